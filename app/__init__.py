@@ -1,0 +1,1 @@
+"""What people touch: the command and the page."""

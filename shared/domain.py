@@ -1,0 +1,289 @@
+"""One immutable type a stage: clip, frames, landmarks, track, signals, reps, findings.
+
+Conventions, everywhere: time in seconds since the first video frame's timestamp; a frame is its
+0-based index in presentation order; pictures are upright (rotation applied) RGB uint8 arrays of
+shape (height, width, 3); points are pixels of the upright picture, x to the right, y down; angles
+in degrees; NaN, and nothing else, means "not known".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shared.keypoints import INDEX, KEYPOINTS, Side
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Image = NDArray[np.uint8]
+ViewName = Literal["side-left", "side-right", "front", "rear", "oblique"]
+Unit = Literal["deg", "s", "cm", "trunk_fraction", "%", "reps", "ratio"]
+Verdict = Literal["flag", "watch", "clear", "cannot-tell"]
+
+
+def _require(ok: bool, what: str) -> None:
+    if not ok:
+        raise ValueError(what)
+
+
+@dataclass(frozen=True)
+class Clip:
+    """What the container says about a clip, measured by reading it where headers lie.
+
+    width, height are those of the upright picture; rotation_deg is the clockwise turn that was
+    applied to make it upright (0, 90, 180 or 270).
+    """
+
+    file: str
+    duration_s: float
+    frames: int
+    fps_mean: float
+    width: int
+    height: int
+    rotation_deg: int
+    codec: str = ""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One picture: index in presentation order, time in s, upright RGB uint8 (H, W, 3)."""
+
+    index: int
+    time_s: float
+    image: Image
+
+
+@dataclass(frozen=True)
+class Landmarks:
+    """Poses found in the frames that were looked at, up to P people in each.
+
+    frame (N,), time_s (N,); image_px (N, P, 33, 3): x, y and the model's depth in pixels;
+    world_m (N, P, 33, 3): metres about the mid-hip, x right, y down, z away from the camera;
+    visibility and presence (N, P, 33): a ranking in 0..1, not a probability. A slot without a
+    person is NaN throughout.
+    """
+
+    frame: Ints
+    time_s: Floats
+    image_px: Floats
+    world_m: Floats
+    visibility: Floats
+    presence: Floats
+    model: str = ""
+
+    def __post_init__(self) -> None:
+        n = len(self.frame)
+        k = len(KEYPOINTS)
+        _require(self.time_s.shape == (n,), "time_s must be (N,)")
+        _require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
+        people = self.image_px.shape[1] if self.image_px.ndim == 4 else -1
+        for name, tail in (("image_px", (k, 3)), ("world_m", (k, 3)), ("visibility", (k,)), ("presence", (k,))):
+            shape = getattr(self, name).shape
+            _require(shape == (n, people, *tail), f"{name} must be (N, P, {tail}), got {shape}")
+
+    @property
+    def people(self) -> int:
+        """The number of slots P."""
+        return int(self.image_px.shape[1])
+
+
+@dataclass(frozen=True)
+class View:
+    """Where the camera stands: nearest named view and degrees off it, 0 = exactly that view.
+
+    yaw_deg: 0 = front, 90 = the person's left side, 180 or -180 = rear, -90 = the right side.
+    """
+
+    name: ViewName
+    off_deg: float
+    yaw_deg: float
+
+
+@dataclass(frozen=True)
+class Track:
+    """The subject alone, cleaned, on a uniform clock.
+
+    time_s (T,), spacing 1 / rate_hz; points_px (T, 33, 2); world_m (T, 33, 3); visibility
+    (T, 33); NaN where a gap was too long to bridge. jitter_px (33,): standard deviation of what
+    the low-pass took away, a measure of landmark noise. near: the side nearest the camera.
+    facing: +1 when the person faces the right edge of the picture, -1 the left, 0 in front and
+    rear views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height.
+    log: what was done to the data, with arguments, in order.
+    """
+
+    time_s: Floats
+    rate_hz: float
+    points_px: Floats
+    world_m: Floats
+    visibility: Floats
+    jitter_px: Floats
+    near: Side
+    facing: int
+    view: View
+    trunk_px: float
+    picture: tuple[int, int]
+    cm_per_px: float | None = None
+    log: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        t = len(self.time_s)
+        _require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
+        _require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
+
+    def xy(self, name: str) -> Floats:
+        """Pixels of one named point, (T, 2); ``mid_hip`` and ``mid_shoulder`` are means of two."""
+        return _named(self.points_px, name)
+
+    def xyz(self, name: str) -> Floats:
+        """World metres of one named point, (T, 3)."""
+        return _named(self.world_m, name)
+
+
+def _named(values: Floats, name: str) -> Floats:
+    if name.startswith("mid_"):
+        part = name[4:]
+        both = values[:, INDEX[f"left_{part}"]] + values[:, INDEX[f"right_{part}"]]
+        return np.asarray(both / 2.0)
+    return np.asarray(values[:, INDEX[name]])
+
+
+@dataclass(frozen=True)
+class Signal:
+    """One named quantity over time.
+
+    values (T,) in ``unit``; raw (T,) before any learnt correction, the same array where none
+    applies; noise (T,): half-width of the 90 % interval of the part that changes from moment to
+    moment; bias: half-width of the 90 % interval of the part shared by the whole clip, which
+    cancels in a change; points: the keypoints it was made of, for drawing; unjudgeable: why the
+    signal cannot be judged from this view, or None.
+    """
+
+    name: str
+    unit: Unit
+    time_s: Floats
+    values: Floats
+    noise: Floats
+    bias: float
+    points: tuple[str, ...] = ()
+    raw: Floats = field(default_factory=lambda: np.empty(0))
+    unjudgeable: str | None = None
+
+    def __post_init__(self) -> None:
+        _require(self.values.shape == self.time_s.shape, f"signal {self.name}: values must be (T,)")
+        _require(self.noise.shape == self.time_s.shape, f"signal {self.name}: noise must be (T,)")
+        if self.raw.shape != self.values.shape:
+            object.__setattr__(self, "raw", self.values)
+
+    def between(self, start_s: float, end_s: float) -> Signal:
+        """The part from start_s to end_s, both ends included."""
+        inside = (self.time_s >= start_s - 1e-9) & (self.time_s <= end_s + 1e-9)
+        return Signal(
+            self.name, self.unit, self.time_s[inside], self.values[inside], self.noise[inside],
+            self.bias, self.points, self.raw[inside], self.unjudgeable,
+        )  # fmt: skip
+
+    @property
+    def missing_share(self) -> float:
+        """Share of samples that are not known, 1.0 for an empty part."""
+        return float(np.mean(np.isnan(self.values))) if len(self.values) else 1.0
+
+
+Signals = Mapping[str, Signal]
+
+
+@dataclass(frozen=True)
+class Rep:
+    """One repetition; times in s, see the README for the boundary rule.
+
+    lift_end_deg and load_down_deg: the drive at its two ends. peak speeds in drive units per s.
+    """
+
+    number: int
+    start_s: float
+    turn_s: float
+    lower_start_s: float
+    end_s: float
+    rest_s: float | None
+    drive_min_deg: float
+    drive_max_deg: float
+    lift_end_deg: float
+    load_down_deg: float
+    lift_peak_speed: float
+    lower_peak_speed: float
+    partial: bool
+    range_share: float
+
+    @property
+    def lift_s(self) -> float:
+        """Seconds in which the load rises."""
+        return self.turn_s - self.start_s
+
+    @property
+    def hold_s(self) -> float:
+        """Seconds at the lift end."""
+        return self.lower_start_s - self.turn_s
+
+    @property
+    def lower_s(self) -> float:
+        """Seconds in which the load goes down."""
+        return self.end_s - self.lower_start_s
+
+    @property
+    def duration_s(self) -> float:
+        """start_s to end_s."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class RepSet:
+    """The set: repetitions in time order, the usual range, and the set's first and last moment."""
+
+    reps: tuple[Rep, ...]
+    usual_range: float
+    start_s: float
+    end_s: float
+
+    @property
+    def full(self) -> tuple[Rep, ...]:
+        """The counted repetitions."""
+        return tuple(rep for rep in self.reps if not rep.partial)
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What a check saw: value with the half-width of its 90 % interval, and when it shows best.
+
+    rep: the repetition's number, None for the whole set. time_s: None for counts and durations
+    over the set. points: what to draw; probability: set when the check itself weighed the
+    evidence (P that the limit is passed), else None and the interval decides.
+    """
+
+    rep: int | None
+    value: float
+    uncertainty: float
+    unit: Unit
+    time_s: float | None
+    points: tuple[str, ...] = ()
+    probability: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class NotMeasured:
+    """Why a check could not measure, in words for the trainer; ``code`` is for machines."""
+
+    rep: int | None
+    reason: str
+    code: str = "not-measured"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why a clip is not fit to judge: code, and the sentence that says how to film again."""
+
+    code: str
+    text: str

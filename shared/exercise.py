@@ -1,0 +1,226 @@
+"""Exercise definitions: the only reader of exercise TOML files.
+
+An exercise is one TOML file in ``shared/exercises/``. Each of its checks names a fault; whatever
+the file leaves out of a check is taken from the catalogue of faults, ``shared/faults.toml``, so
+that a limit, its source and its reason stand in one place for all machines. This module checks
+shape and ranges; names of signals and measures are resolved by ``vision.bind``.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from shared.domain import Unit
+from shared.errors import DefinitionError, UsageError
+
+FOLDER = Path(__file__).parent / "exercises"
+CATALOGUE = Path(__file__).parent / "faults.toml"
+SCHEMA = "plumbset.exercise/1"
+CameraView = Literal["side", "front", "rear"]
+Text = Annotated[str, Field(min_length=3)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Length(_Strict):
+    """A length limit: in centimetres, and in trunk lengths when no body height is known."""
+
+    cm: float
+    trunk_fraction: float
+
+
+class Limit(_Strict):
+    """What a good repetition keeps to: at most, at least, or between the two."""
+
+    at_most: float | Length | None = None
+    at_least: float | Length | None = None
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Limit:
+        if self.at_most is None and self.at_least is None:
+            raise ValueError("give at_most, at_least or both")
+        return self
+
+    @property
+    def is_length(self) -> bool:
+        """Whether the limit has both length units."""
+        return isinstance(self.at_most, Length) or isinstance(self.at_least, Length)
+
+    def resolved(self, in_cm: bool) -> tuple[float | None, float | None]:
+        """(at_least, at_most) as numbers; in_cm picks the unit of a length."""
+
+        def number(value: float | Length | None) -> float | None:
+            if isinstance(value, Length):
+                return value.cm if in_cm else value.trunk_fraction
+            return value
+
+        return number(self.at_least), number(self.at_most)
+
+
+class Source(_Strict):
+    """Where a limit comes from."""
+
+    kind: Literal["published", "common practice"]
+    cite: Text
+
+
+class CheckSpec(_Strict):
+    """One check: what is measured, against which limit, and what it is called.
+
+    max_uncertainty: the widest 90 % half-width that still allows a verdict, in the limit's unit
+    (for lengths: centimetres, scaled like the limit). detect_margin: how far beyond the limit a
+    fault must be for the stated recall. partial: whether partial repetitions are judged as well.
+    prompt: second person, one cue; ``{value}``, ``{uncertainty}``, ``{limit}``, ``{unit}``,
+    ``{reps}`` are filled in; None when a member gets no prompt for it.
+    """
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
+    title: Text
+    measure: Text
+    signal: str | None = None
+    views: tuple[CameraView, ...] = ("side", "front", "rear")
+    params: dict[str, Any] = Field(default_factory=dict)
+    limit: Limit
+    unit: Unit
+    max_uncertainty: Annotated[float, Field(gt=0)]
+    detect_margin: Annotated[float, Field(ge=0)]
+    partial: bool = False
+    what: Text
+    why: Text
+    cannot_tell: Text
+    prompt: Text | None = None
+    source: Source
+
+
+class SignalSpec(_Strict):
+    """One signal: a kind registered in ``vision/signals.py`` and its parameters."""
+
+    kind: Text
+    params: dict[str, Any] = Field(default_factory=dict)
+
+
+class Drive(_Strict):
+    """The signal that counts repetitions; ``lift`` says which way it goes as the load rises."""
+
+    signal: str
+    lift: Literal["rising", "falling"]
+    min_range: Annotated[float, Field(gt=0)] = 20.0
+
+
+class ViewSpec(_Strict):
+    """An accepted camera view and how to film it."""
+
+    name: CameraView
+    film: Text
+
+
+class Exercise(_Strict):
+    """One machine, one movement, and everything the tool knows of it."""
+
+    schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
+    title: Text
+    trains: Text
+    needs_clearance: bool = False
+    arm_pads: bool = False
+    target_reps: tuple[int, int] = (12, 15)
+    views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
+    limbs: Annotated[tuple[str, ...], Field(min_length=1)]
+    drive: Drive
+    signals: dict[str, SignalSpec]
+    checks: tuple[CheckSpec, ...]
+    cautions: tuple[Text, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_meet(self) -> Exercise:
+        wanted = {"drive.signal": self.drive.signal}
+        wanted |= {f"checks.{c.id}.signal": c.signal for c in self.checks if c.signal is not None}
+        for key, name in wanted.items():
+            if name not in self.signals:
+                raise ValueError(f"{key}: no signal {name!r} in this file{hint(name, self.signals)}")
+        ids = [c.id for c in self.checks]
+        double = sorted({i for i in ids if ids.count(i) > 1})
+        if double:
+            raise ValueError(f"checks: {', '.join(double)} stands twice")
+        if self.target_reps[0] > self.target_reps[1]:
+            raise ValueError("target_reps: the first number must not be larger than the second")
+        return self
+
+    def check(self, check_id: str) -> CheckSpec:
+        """The check with that id; KeyError when the exercise has none."""
+        for spec in self.checks:
+            if spec.id == check_id:
+                return spec
+        raise KeyError(check_id)
+
+
+def hint(name: str, known: Mapping[str, object] | list[str]) -> str:
+    """`` (did you mean 'knee'?)`` for a near miss, else the list of known names."""
+    near = difflib.get_close_matches(name, list(known), n=1)
+    return f" (did you mean {near[0]!r}?)" if near else f" (there are: {', '.join(sorted(known))})"
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file as a dict; DefinitionError, with the line, when it cannot be read."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
+    except OSError as error:
+        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
+
+
+def load_exercise(path: Path) -> Exercise:
+    """Read and check one definition file.
+
+    Raises
+    ------
+    DefinitionError : naming the file and, for every fault, the key and what is wrong with it.
+    """
+    data = read_toml(path)
+    catalogue = read_toml(CATALOGUE)
+    checks = data.get("checks", [])
+    if isinstance(checks, list):
+        data["checks"] = [
+            {**catalogue.get(c.get("id", ""), {}), **c} if isinstance(c, dict) else c for c in checks
+        ]
+    try:
+        return Exercise.model_validate(data)
+    except ValidationError as error:
+        raise DefinitionError(path, [_fault(data, e) for e in error.errors()]) from error
+
+
+def _fault(data: dict[str, Any], error: Any) -> tuple[str, str]:
+    """The key in words of the file (a check by its id) and the message."""
+    parts = list(error["loc"])
+    if len(parts) > 1 and parts[0] == "checks" and isinstance(parts[1], int):
+        entry = data["checks"][parts[1]]
+        parts[1] = entry.get("id", f"number {parts[1] + 1}") if isinstance(entry, dict) else parts[1]
+    message = str(error["msg"]).removeprefix("Value error, ")
+    if error["type"] == "extra_forbidden":
+        message = "is not a known key"
+    return ".".join(str(p) for p in parts), message
+
+
+def exercise_names() -> list[str]:
+    """Names of the exercises that come with the project, sorted."""
+    return sorted(path.stem for path in FOLDER.glob("*.toml"))
+
+
+def find_exercise(name_or_path: str) -> Exercise:
+    """An exercise by name, or by the path of a TOML file of the user's own."""
+    if name_or_path in exercise_names():
+        return load_exercise(FOLDER / f"{name_or_path}.toml")
+    path = Path(name_or_path)
+    if path.suffix == ".toml":
+        return load_exercise(path)
+    near = hint(name_or_path, exercise_names())
+    raise UsageError(f"There is no exercise {name_or_path!r}{near}; or give the path of a TOML file.")

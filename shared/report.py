@@ -1,0 +1,153 @@
+"""The report of one set, schema ``plumbset.set-report/1``; its JSON Schema is the documented format."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from shared.domain import Unit, Verdict, ViewName
+
+REPORT_SCHEMA = "plumbset.set-report/1"
+
+
+class _Part(BaseModel):
+    """Older readers ignore fields they do not know; older reports still open."""
+
+    model_config = ConfigDict(extra="ignore", frozen=True)
+
+
+class ClipPart(_Part):
+    """The clip as measured; file is a name, never a path."""
+
+    file: str
+    duration_s: float
+    frames: int
+    fps_mean: float
+    width: int
+    height: int
+    rotation_deg: int
+
+
+class ProblemPart(_Part):
+    """Why a clip is not fit to judge, and how to film again."""
+
+    code: str
+    text: str
+
+
+class QualityPart(_Part):
+    """Whether the clip can be judged; view_deg: degrees off the nearest accepted view."""
+
+    usable: bool
+    view: ViewName | None
+    view_deg: float | None = None
+    problems: list[ProblemPart] = Field(default_factory=list)
+    notes: list[str] = Field(default_factory=list)
+
+
+class RepPart(_Part):
+    """One repetition; seconds since the first frame's timestamp."""
+
+    number: int
+    start_s: float
+    turn_s: float
+    lower_start_s: float
+    end_s: float
+    lift_s: float
+    hold_s: float
+    lower_s: float
+    rest_s: float | None
+    drive_min_deg: float
+    drive_max_deg: float
+    lift_peak_speed: float
+    lower_peak_speed: float
+    partial: bool
+
+
+class Spread(_Part):
+    """mean, sd and coefficient of variation in %, trend in seconds per repetition."""
+
+    mean: float
+    sd: float
+    cv_percent: float | None
+    trend_per_rep: float | None
+
+
+class TempoPart(_Part):
+    """Tempo of the set over its counted repetitions."""
+
+    lift_s: Spread | None = None
+    hold_s: Spread | None = None
+    lower_s: Spread | None = None
+    rest_s: Spread | None = None
+    duration_s: Spread | None = None
+    speed_word: Literal["slow", "moderate", "fast"] | None = None
+    sentence: str
+
+
+class FindingPart(_Part):
+    """What one check says of one repetition, or of the set when rep is None."""
+
+    check: str
+    rep: int | None
+    time_s: float | None
+    frame: int | None
+    verdict: Verdict
+    measured: float | None
+    uncertainty: float | None
+    limit: float | tuple[float | None, float | None] | None
+    unit: Unit
+    prompt: str | None
+    reason: str | None = None
+    reason_code: str | None = None
+    probability: float | None = None
+    points: list[str] = Field(default_factory=list)
+    title: str = ""
+
+
+class UnjudgedPart(_Part):
+    """What could still be followed in a clip that is not fit to judge."""
+
+    count: int
+    reps: list[RepPart]
+
+
+class ScalePart(_Part):
+    """Which length unit the report uses, and from what."""
+
+    unit: Literal["cm", "trunk_fraction"]
+    height_cm: float | None = None
+    cm_per_px: float | None = None
+
+
+class SetReport(_Part):
+    """The report of one set."""
+
+    schema_: Literal["plumbset.set-report/1"] = Field(REPORT_SCHEMA, alias="schema")
+    exercise: str
+    clip: ClipPart
+    quality: QualityPart
+    count: int | None
+    reps: list[RepPart] = Field(default_factory=list)
+    unjudged: UnjudgedPart | None = None
+    tempo: TempoPart | None = None
+    findings: list[FindingPart] = Field(default_factory=list)
+    scale: ScalePart
+    notices: list[str] = Field(default_factory=list)
+    cautions: list[str]
+    steps: list[str] = Field(default_factory=list)
+    versions: dict[str, Any]
+
+    def flags(self) -> list[FindingPart]:
+        """Findings a member hears of."""
+        return [f for f in self.findings if f.verdict == "flag"]
+
+    def to_json(self) -> str:
+        """The report as indented JSON, byte for byte the same for the same report."""
+        return self.model_dump_json(by_alias=True, indent=2) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str) -> SetReport:
+        """Read a report back; pydantic's ValidationError when it is none."""
+        return cls.model_validate_json(text)

@@ -1,0 +1,1 @@
+"""Files that a report leaves behind: tables, pictures, the HTML page, the annotated clip."""
