@@ -12,9 +12,10 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
+from string import Formatter
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from shared.domain import Unit
 from shared.errors import DefinitionError, UsageError
@@ -24,6 +25,7 @@ CATALOGUE = Path(__file__).parent / "faults.toml"
 SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
 Text = Annotated[str, Field(min_length=3)]
+PLACEHOLDERS = ("value", "uncertainty", "limit")
 
 
 class _Strict(BaseModel):
@@ -78,8 +80,8 @@ class CheckSpec(_Strict):
     max_uncertainty: the widest 90 % half-width that still allows a verdict, in the limit's unit
     (for lengths: centimetres, scaled like the limit). detect_margin: how far beyond the limit a
     fault must be for the stated recall. partial: whether partial repetitions are judged as well.
-    prompt: second person, one cue; ``{value}``, ``{uncertainty}``, ``{limit}``, ``{unit}``,
-    ``{reps}`` are filled in; None when a member gets no prompt for it.
+    prompt: second person, one cue; the names in ``PLACEHOLDERS`` are filled in, units included;
+    None when a member gets no prompt for it.
     """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -98,6 +100,25 @@ class CheckSpec(_Strict):
     cannot_tell: Text
     prompt: Text | None = None
     source: Source
+
+    @field_validator("prompt")
+    @classmethod
+    def _known_placeholders(cls, prompt: str | None) -> str | None:
+        try:
+            used = {name for _, name, _, _ in Formatter().parse(prompt or "") if name is not None}
+        except ValueError as error:
+            raise ValueError(f"has an unmatched brace: {error}") from error
+        unknown = sorted(used - set(PLACEHOLDERS))
+        if unknown:
+            known = ", ".join("{" + name + "}" for name in PLACEHOLDERS)
+            raise ValueError(f"{{{unknown[0]}}} is no placeholder (there are: {known})")
+        return prompt
+
+    @model_validator(mode="after")
+    def _length_has_both_units(self) -> CheckSpec:
+        if (self.unit in ("cm", "trunk_fraction")) != self.limit.is_length:
+            raise ValueError("a length limit, and only that, gives both cm and trunk_fraction")
+        return self
 
 
 class SignalSpec(_Strict):
@@ -186,28 +207,61 @@ def load_exercise(path: Path) -> Exercise:
     DefinitionError : naming the file and, for every fault, the key and what is wrong with it.
     """
     data = read_toml(path)
-    catalogue = read_toml(CATALOGUE)
-    checks = data.get("checks", [])
-    if isinstance(checks, list):
-        data["checks"] = [
-            {**catalogue.get(c.get("id", ""), {}), **c} if isinstance(c, dict) else c for c in checks
-        ]
+    if isinstance(data.get("checks"), list):
+        data["checks"] = _with_catalogue(path, data["checks"], data.get("target_reps"))
     try:
         return Exercise.model_validate(data)
     except ValidationError as error:
-        raise DefinitionError(path, [_fault(data, e) for e in error.errors()]) from error
+        raise DefinitionError(path, _faults(data, error)) from error
 
 
-def _fault(data: dict[str, Any], error: Any) -> tuple[str, str]:
-    """The key in words of the file (a check by its id) and the message."""
-    parts = list(error["loc"])
-    if len(parts) > 1 and parts[0] == "checks" and isinstance(parts[1], int):
-        entry = data["checks"][parts[1]]
-        parts[1] = entry.get("id", f"number {parts[1] + 1}") if isinstance(entry, dict) else parts[1]
-    message = str(error["msg"]).removeprefix("Value error, ")
-    if error["type"] == "extra_forbidden":
-        message = "is not a known key"
-    return ".".join(str(p) for p in parts), message
+def _with_catalogue(path: Path, checks: list[Any], target: object) -> list[Any]:
+    """The checks with what they leave out: from the catalogue, and rep-target's limit from the target."""
+    catalogue = read_toml(CATALOGUE)
+    merged = []
+    for check in checks:
+        if not isinstance(check, dict) or not isinstance(check.get("id"), str):
+            merged.append(check)
+            continue
+        if check["id"] not in catalogue and "measure" not in check:
+            said = f"no such fault in the catalogue{hint(check['id'], catalogue)}"
+            raise DefinitionError(path, [(f"checks.{check['id']}", said)])
+        full = {**catalogue.get(check["id"], {}), **check}
+        if full.get("measure") == "rep_count" and "limit" not in full:
+            low, high = _pair(target)
+            full["limit"] = {"at_least": low, "at_most": high}
+        merged.append(full)
+    return merged
+
+
+def _pair(target: object) -> tuple[int, int]:
+    """The file's target where it is a pair of whole numbers, else the default; its shape is checked later."""
+    if isinstance(target, list) and len(target) == 2 and all(type(n) is int for n in target):
+        return target[0], target[1]
+    low, high = Exercise.model_fields["target_reps"].default
+    return int(low), int(high)
+
+
+def _faults(data: dict[str, Any], error: ValidationError) -> list[tuple[str, str]]:
+    """One (key in the words of the file, message) a fault; a check goes by its id."""
+    found: dict[str, str] = {}
+    for one in error.errors():
+        parts = [p for p in one["loc"] if p not in ("float", "Length")]
+        if len(parts) > 1 and parts[0] == "checks" and isinstance(parts[1], int):
+            entry = data["checks"][parts[1]]
+            parts[1] = entry.get("id", f"number {parts[1] + 1}") if isinstance(entry, dict) else parts[1]
+        key = ".".join(str(p) for p in parts)
+        found.setdefault(key, _plain(one["type"], one["msg"]))
+    return list(found.items())
+
+
+def _plain(kind: str, message: str) -> str:
+    if kind == "extra_forbidden":
+        return "is not a known key"
+    if kind == "missing":
+        return "is missing"
+    message = message.removeprefix("Value error, ")
+    return message[0].lower() + message[1:]
 
 
 def exercise_names() -> list[str]:

@@ -1,0 +1,155 @@
+"""Every shipped definition loads, and a faulty one is answered with file, key and what is wrong."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from shared.errors import DefinitionError, UsageError
+from shared.exercise import CATALOGUE, FOLDER, exercise_names, find_exercise, load_exercise
+
+SEVEN = {
+    "leg-extension", "leg-curl", "lat-pulldown", "chest-fly", "reverse-fly", "chest-press", "shoulder-press",
+}  # fmt: skip
+VIEWS = {
+    "leg-extension": {"side"}, "leg-curl": {"side"}, "lat-pulldown": {"side"}, "chest-press": {"side"},
+    "shoulder-press": {"side", "front"}, "chest-fly": {"front"}, "reverse-fly": {"front", "rear"},
+}  # fmt: skip
+FALLING = {"leg-curl", "lat-pulldown", "chest-fly"}
+LOCKOUT_END = {
+    ("leg-extension", "knee-lockout"): "lift-end",
+    ("leg-curl", "knee-lockout"): "load-down-end",
+    ("lat-pulldown", "elbow-lockout"): "load-down-end",
+    ("chest-press", "elbow-lockout"): "lift-end",
+    ("shoulder-press", "elbow-lockout"): "lift-end",
+}
+
+GOOD = """
+schema = "plumbset.exercise/1"
+name = "own"
+title = "My own machine"
+trains = "thigh"
+limbs = ["knee"]
+target_reps = [8, 10]
+[[views]]
+name = "side"
+film = "From the side."
+[drive]
+signal = "knee"
+lift = "rising"
+[signals.knee]
+kind = "joint_angle"
+params = { joint = "knee" }
+[[checks]]
+id = "rep-target"
+[[checks]]
+id = "too-fast"
+"""
+
+# what is wrong, text to replace, replacement, what the sentence must say
+FAULTS = [
+    ("a key nobody knows", 'lift = "rising"', 'lift = "rising"\nlifts = 1', r"drive\.lifts: is not a known key"),
+    ("a missing key", 'title = "My own machine"\n', "", r"title: is missing"),
+    ("a lift that goes nowhere", '"rising"', '"sideways"', r"drive\.lift: input should be 'rising' or 'falling'"),
+    ("a drive without its signal", 'signal = "knee"', 'signal = "nee"', r"no signal 'nee'.*did you mean 'knee'"),
+    ("an unknown fault", '"too-fast"', '"too-fats"', r"checks\.too-fats: no such fault.*did you mean 'too-fast'"),
+    ("a check twice", '"too-fast"', '"rep-target"', r"rep-target stands twice"),
+    ("a target upside down", "[8, 10]", "[10, 8]", r"target_reps: the first number must not be larger"),
+    ("a target in words", "[8, 10]", '"many"', r"target_reps: "),
+    ("an id that is no word", '"too-fast"', "[1]", r"checks\.\[1\]\.id: input should be a valid string"),
+    ("a limit without a side", '"too-fast"', '"too-fast"\nlimit = {}', r"checks\.too-fast\.limit: give at_most"),
+    ("a limit in words", '"too-fast"', '"too-fast"\nlimit = { at_most = "low" }', r"too-fast\.limit\.at_most: "),
+    ("a length in one unit", '"too-fast"', '"too-fast"\nunit = "cm"', r"gives both cm and trunk_fraction"),
+    ("a prompt with a strange name", '"too-fast"', '"too-fast"\nprompt = "At {speed}"', r"\{speed\} is no placeholder"),
+    ("a prompt with half a brace", '"too-fast"', '"too-fast"\nprompt = "At {value"', r"unmatched brace"),
+    ("an older schema", "exercise/1", "exercise/0", r"schema: "),
+    ("no TOML at all", 'title = "', "title = ", r"is not valid TOML: .*line 4"),
+]  # fmt: skip
+
+
+def test_the_seven_machines_are_there() -> None:
+    assert set(exercise_names()) == SEVEN
+
+
+@pytest.mark.parametrize("name", sorted(SEVEN))
+def test_a_shipped_definition_loads_and_is_complete(name: str) -> None:
+    exercise = find_exercise(name)
+    assert exercise.name == name
+    assert {v.name for v in exercise.views} == VIEWS[name]
+    assert (exercise.drive.lift == "falling") == (name in FALLING)
+    assert exercise.needs_clearance == (name == "reverse-fly")
+    assert exercise.target_reps == (12, 15)
+    assert exercise.cautions
+
+
+@pytest.mark.parametrize("name", sorted(SEVEN))
+def test_posture_is_judged_from_the_side_only(name: str) -> None:
+    exercise = find_exercise(name)
+    posture = [c for c in exercise.checks if c.id in ("chest-drop", "lean-back")]
+    assert bool(posture) == ("side" in VIEWS[name])
+    assert all(c.views == ("side",) for c in posture)
+
+
+@pytest.mark.parametrize(("name", "check"), sorted(LOCKOUT_END))
+def test_lockout_is_judged_where_the_limb_is_long(name: str, check: str) -> None:
+    spec = find_exercise(name).check(check)
+    assert spec.params == {"end": LOCKOUT_END[name, check], "which": "max"}
+    assert spec.limit.at_most == 172.0
+    assert spec.partial
+
+
+def test_a_limit_stands_in_the_catalogue_only() -> None:
+    catalogue = set(tomllib.loads(CATALOGUE.read_text(encoding="utf-8")))
+    used = set()
+    for path in FOLDER.glob("*.toml"):
+        for check in tomllib.loads(path.read_text(encoding="utf-8"))["checks"]:
+            used.add(check["id"])
+            assert not {"limit", "unit", "measure", "source"} & set(check), f"{path.name}: {check['id']}"
+    assert used == catalogue
+
+
+@pytest.mark.parametrize("name", sorted(SEVEN))
+def test_no_prompt_asks_for_more(name: str) -> None:
+    for spec in find_exercise(name).checks:
+        words = (spec.prompt or "").lower()
+        for asked in ("more load", "heavier", "further", "deeper", "range", "seat", "more rep", "setting"):
+            assert asked not in words, f"{spec.id} asks for {asked!r}"
+    assert find_exercise(name).check("rep-target").prompt is None
+    assert find_exercise(name).check("short-range").prompt is None
+
+
+def test_the_target_of_the_file_is_the_limit_of_its_count(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    assert load_exercise(path).check("rep-target").limit.resolved(in_cm=False) == (8, 10)
+
+
+@pytest.mark.parametrize(("old", "new", "said"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS])
+def test_a_fault_is_named_with_file_and_key(tmp_path: Path, old: str, new: str, said: str) -> None:
+    path = tmp_path / "own.toml"
+    assert old in GOOD
+    path.write_text(GOOD.replace(old, new), encoding="utf-8")
+    with pytest.raises(DefinitionError, match=said) as caught:
+        load_exercise(path)
+    assert str(caught.value).startswith("own.toml: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(GOOD.replace('title = "My own machine"\n', "").replace('"rising"', '"up"'), encoding="utf-8")
+    with pytest.raises(DefinitionError) as caught:
+        load_exercise(path)
+    assert {key for key, _ in caught.value.faults} == {"title", "drive.lift"}
+
+
+def test_a_missing_file_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(DefinitionError, match=r"gone\.toml: cannot be read"):
+        load_exercise(tmp_path / "gone.toml")
+
+
+def test_a_near_miss_is_answered_with_the_name_meant() -> None:
+    with pytest.raises(UsageError, match=r"did you mean 'leg-extension'"):
+        find_exercise("leg-extention")

@@ -1,0 +1,90 @@
+"""The words a member reads: prompts for flags, and the standing cautions of every report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shared.domain import Unit, Verdict
+from shared.exercise import CheckSpec
+
+LAST_WORD = "Your trainer has the last word."
+
+#: Stands in every report, whatever was found.
+CAUTIONS: tuple[str, ...] = (
+    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual "
+    "breathlessness; lower the load if you can, and tell the trainer.",
+    "Chest pain or fainting: call emergency help.",
+    "Tired muscles are expected, pain is not.",
+    "Keep to the limits your clinician or trainer gave you.",
+    "This is no medical advice; the trainer, licensed clinicians and local rules come first.",
+)
+
+Bound = float | Sequence[float | None] | None
+
+_DECIMALS: dict[Unit, int] = {"deg": 0, "s": 1, "cm": 1, "trunk_fraction": 2, "%": 0, "reps": 0, "ratio": 0}
+_WORDS: dict[Unit, tuple[str, str]] = {
+    "deg": (" degree", " degrees"),
+    "s": (" second", " seconds"),
+    "cm": (" cm", " cm"),
+    "trunk_fraction": (" of the trunk's length", " of the trunk's length"),
+    "%": (" %", " %"),
+    "reps": (" repetition", " repetitions"),
+    "ratio": (" %", " %"),
+}
+
+
+def number(value: float, unit: Unit) -> str:
+    """A value as people write it, without its unit; a ratio reads as a percentage."""
+    shown = value * 100 if unit == "ratio" else value
+    decimals = _DECIMALS[unit]
+    return f"{round(shown, decimals) + 0.0:.{decimals}f}"
+
+
+def quantity(value: float, unit: Unit) -> str:
+    """A value with its unit in words: ``12 degrees``, ``0.8 seconds``, ``1 repetition``."""
+    text = number(value, unit)
+    one, many = _WORDS[unit]
+    return text + (one if text == "1" else many)
+
+
+def give_or_take(uncertainty: float, unit: Unit) -> str:
+    """A half-width in words, never rounded down to nothing."""
+    text = number(uncertainty, unit)
+    smallest = 10.0 ** -_DECIMALS[unit]
+    return f"give or take {text}" if float(text) else f"give or take less than {smallest:g}"
+
+
+def limit_words(limit: Bound, unit: Unit) -> str:
+    """A limit with its unit: a number, ``12 to 15 repetitions``, or an open side."""
+    if limit is None:
+        return "no limit"
+    if isinstance(limit, int | float):
+        return quantity(limit, unit)
+    low, high = limit
+    if low is not None and high is not None:
+        return f"{number(low, unit)} to {quantity(high, unit)}"
+    bound = high if low is None else low
+    return quantity(bound, unit) if bound is not None else "no limit"
+
+
+def member_prompt(
+    spec: CheckSpec,
+    verdict: Verdict,
+    measured: float | None,
+    uncertainty: float | None,
+    limit: Bound,
+    unit: Unit | None = None,
+) -> str | None:
+    """What the member is told: for a flag the check's cue with its numbers, otherwise None.
+
+    unit: that of the measured value, where a length came out in another one than the check's.
+    """
+    if verdict != "flag" or spec.prompt is None or measured is None or uncertainty is None:
+        return None
+    unit = unit or spec.unit
+    said = spec.prompt.format(
+        value=quantity(measured, unit),
+        uncertainty=give_or_take(uncertainty, unit),
+        limit=limit_words(limit, unit),
+    )
+    return f"{said} {LAST_WORD}"
