@@ -81,7 +81,12 @@ class Landmarks:
         _require(self.time_s.shape == (n,), "time_s must be (N,)")
         _require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
         people = self.image_px.shape[1] if self.image_px.ndim == 4 else -1
-        for name, tail in (("image_px", (k, 3)), ("world_m", (k, 3)), ("visibility", (k,)), ("presence", (k,))):
+        for name, tail in (
+            ("image_px", (k, 3)),
+            ("world_m", (k, 3)),
+            ("visibility", (k,)),
+            ("presence", (k,)),
+        ):
             shape = getattr(self, name).shape
             _require(shape == (n, people, *tail), f"{name} must be (N, P, {tail}), got {shape}")
 

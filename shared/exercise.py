@@ -129,11 +129,16 @@ class SignalSpec(_Strict):
 
 
 class Drive(_Strict):
-    """The signal that counts repetitions; ``lift`` says which way it goes as the load rises."""
+    """The signal that counts repetitions; ``lift`` says which way it goes as the load rises.
+
+    min_range: less movement than this (drive units) is no repetition; min_reps: fewer full
+    repetitions than this are no set.
+    """
 
     signal: str
     lift: Literal["rising", "falling"]
     min_range: Annotated[float, Field(gt=0)] = 20.0
+    min_reps: Annotated[int, Field(ge=2)] = 3
 
 
 class ViewSpec(_Strict):

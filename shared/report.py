@@ -8,8 +8,6 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from shared.domain import Unit, Verdict, ViewName
 
-REPORT_SCHEMA = "plumbset.set-report/1"
-
 
 class _Part(BaseModel):
     """Older readers ignore fields they do not know; older reports still open."""
@@ -124,7 +122,7 @@ class ScalePart(_Part):
 class SetReport(_Part):
     """The report of one set."""
 
-    schema_: Literal["plumbset.set-report/1"] = Field(REPORT_SCHEMA, alias="schema")
+    schema_: Literal["plumbset.set-report/1"] = Field("plumbset.set-report/1", alias="schema")
     exercise: str
     clip: ClipPart
     quality: QualityPart

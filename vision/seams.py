@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
 from shared.domain import Clip, Frame, Landmarks
 
 #: Called with a share of the work done in 0..1.
 Progress = Callable[[float], None]
+
+#: Left, top, right, bottom in pixels of the upright picture; right and bottom are outside.
+Box = tuple[int, int, int, int]
 
 
 class FrameSource(Protocol):
@@ -28,10 +31,13 @@ class FrameSource(Protocol):
 
 
 class PoseEstimator(Protocol):
-    """Frames in, landmarks out; model state and clean-up stay inside."""
+    """Frames in, landmarks out; model state stays inside one call."""
 
     name: str
 
-    def estimate(self, source: FrameSource, progress: Progress | None = None) -> Landmarks:
-        """Landmarks of the people in the clip, subject in any slot."""
+    def detect(self, frames: Iterable[Frame], people: int, box: Box | None = None) -> Landmarks:
+        """Landmarks of up to ``people`` people in each frame, in pixels of the whole picture.
+
+        frames come in time order; box: look only inside this part of the picture.
+        """
         ...

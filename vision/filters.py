@@ -1,0 +1,85 @@
+"""Zero-lag low-pass filtering and the choice of its cut-off.
+
+A second-order Butterworth run forwards and backwards has no lag but a lower effective cut-off: to
+reach ``cutoff_hz`` overall each pass is designed at ``cutoff_hz / 0.802`` (Winter, Biomechanics and
+Motor Control of Human Movement; Robertson and Dowling 2003; the constant is (sqrt(2) - 1) ** 0.25).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.ndimage import median_filter
+from scipy.signal import butter, sosfiltfilt
+
+from shared.domain import Floats
+
+DUAL_PASS = (2.0**0.5 - 1.0) ** 0.25
+#: Bounds of a sane cut-off for lifting in Hz: 4 to 6 is usual (from memory of the handbooks).
+CUTOFF_BOUNDS_HZ = (3.0, 6.0)
+_HAMPEL_WINDOW_S = 0.35
+_HAMPEL_SPREADS = 4.0
+_SHORTEST = 12
+
+
+def butterworth(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
+    """Low-pass along the first axis; values must be known throughout (no NaN).
+
+    values (T, ...); parts shorter than 12 samples are returned as they are. ValueError when the
+    corrected cut-off does not lie under half the rate.
+    """
+    design = cutoff_hz / DUAL_PASS
+    if design >= rate_hz / 2:
+        raise ValueError(f"cut-off {cutoff_hz} Hz is too high for {rate_hz} Hz")
+    if len(values) < _SHORTEST:
+        return values.copy()
+    sos = butter(2, design, fs=rate_hz, output="sos")
+    pad = min(len(values) - 1, int(3 * rate_hz / cutoff_hz))
+    return np.asarray(sosfiltfilt(sos, values, axis=0, padlen=pad))
+
+
+def filter_known(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
+    """``butterworth`` over each run of known samples; NaN stays NaN. values (T,) or (T, D)."""
+    out = np.full_like(values, np.nan)
+    known = ~np.isnan(values if values.ndim == 1 else values.sum(axis=1))
+    for start, stop in runs(known):
+        out[start:stop] = butterworth(values[start:stop], rate_hz, cutoff_hz)
+    return out
+
+
+def runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Start and stop of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def residual_cutoff(values: Floats, rate_hz: float, bounds: tuple[float, float] = CUTOFF_BOUNDS_HZ) -> float:
+    """Cut-off by residual analysis (Winter): where the residual equals the noise extrapolated to 0 Hz.
+
+    values (T,) without NaN. The straight line is fitted to the residual's upper third, in which
+    only noise is left. The answer is kept within ``bounds``.
+    """
+    top = 0.45 * rate_hz * DUAL_PASS
+    candidates = np.arange(1.0, top, 0.25)
+    residual = np.array(
+        [float(np.sqrt(np.mean((values - butterworth(values, rate_hz, fc)) ** 2))) for fc in candidates]
+    )
+    upper = candidates > candidates[-1] * 2 / 3
+    slope, intercept = np.polyfit(candidates[upper], residual[upper], 1)
+    below = np.flatnonzero(residual <= intercept)
+    found = float(candidates[below[0]]) if len(below) and slope < 0 else bounds[1]
+    return float(np.clip(found, *bounds))
+
+
+def hampel(values: Floats, rate_hz: float) -> Floats:
+    """Replace lone outliers by NaN: further than 4 robust spreads from the running median. values (T,)."""
+    known = ~np.isnan(values)
+    if np.count_nonzero(known) < _SHORTEST:
+        return values.copy()
+    filled = np.interp(np.arange(len(values)), np.flatnonzero(known), values[known])
+    width = 2 * max(1, round(_HAMPEL_WINDOW_S * rate_hz / 2)) + 1
+    middle = median_filter(filled, size=width, mode="nearest")
+    spread = 1.4826 * median_filter(np.abs(filled - middle), size=width, mode="nearest")
+    floor = 1.4826 * float(np.median(np.abs(filled - middle))) + 0.5
+    out = values.copy()
+    out[np.abs(filled - middle) > _HAMPEL_SPREADS * np.maximum(spread, floor)] = np.nan
+    return out

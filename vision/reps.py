@@ -1,0 +1,278 @@
+"""signals -> reps: the set in a clip, and each repetition of its drive signal.
+
+The drive is turned so that it rises as the load rises, and cut at its turning points into cycles
+load-down end -> lift end -> load-down end. The set is the largest group of cycles that share both
+ends; getting in, fidgeting and getting out do not. A phase begins at the first and ends at the
+last crossing of 5 % of its own peak speed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet, Signal
+from vision.filters import butterworth
+
+#: Share of the usual range from which a repetition is full, and from which it is listed at all.
+FULL_SHARE = 0.70
+LISTED_SHARE = 0.30
+#: Candidates at least this share of the set's largest make the usual range.
+USUAL_SHARE = 0.60
+#: Cycles belong together when both ends agree within this share of the range.
+SAME_ENDS = 0.35
+#: A turning point must be followed by a reversal of this share of the range.
+REVERSAL_SHARE = 0.20
+SPEED_SHARE = 0.05
+#: Noise about an end does not count as movement up to this share of the range.
+END_BAND = 0.03
+#: A set has at least this many full repetitions unless the definition says otherwise.
+MIN_REPS = 3
+#: A partial repetition belongs to the set when it is this close, in usual repetitions.
+NEIGHBOUR_REPS = 1.5
+#: A repetition is made in one place for at least this share of its time.
+STILL_SHARE = 0.6
+#: Phase cut-off: this many cycles a phase, within bounds in Hz.
+_CUTOFF_PER_PHASE = 5.0
+_CUTOFF_HZ = (0.6, 6.0)
+
+Lift = Literal["rising", "falling"]
+
+
+@dataclass(frozen=True)
+class _Cycle:
+    """Sample indices of one load-down end, the lift end after it, and the next load-down end."""
+
+    down: int
+    top: int
+    next_down: int
+    low: float
+    high: float
+    next_low: float
+
+    @property
+    def range(self) -> float:
+        return self.high - self.low
+
+
+def find_reps(
+    drive: Signal,
+    lift: Lift,
+    min_range: float = 20.0,
+    stays: np.ndarray | None = None,
+    usual_range: float | None = None,
+    min_reps: int = MIN_REPS,
+) -> RepSet | None:
+    """The set and its repetitions; None when the clip holds none.
+
+    drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
+    person keeps their place, walking past is no set. usual_range: a member's reference range in
+    the drive's unit, else the set's own.
+    """
+    known = ~np.isnan(drive.values)
+    if np.count_nonzero(known) < 30:
+        return None
+    load = drive.values if lift == "rising" else -drive.values
+    load = np.interp(drive.time_s, drive.time_s[known], load[known])
+    stays = np.ones(len(load), dtype=bool) if stays is None else stays
+    first = _largest_group(_cycles(load, 0.5 * min_range), min_range, stays)
+    if len(first) < min_reps:
+        return None
+    usual = usual_range or _usual(first)
+    cycles = _cycles(load, REVERSAL_SHARE * usual)
+    group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
+    if len(group) < min_reps:
+        return None
+    listed = _listed(cycles, group, usual, drive.time_s, stays)
+    return _rep_set(listed, load, drive, usual, lift)
+
+
+def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
+    """Cycles between turning points that are followed by a move back of at least ``reversal``."""
+    turns = turning_points(load, reversal)
+    out = []
+    for i in range(len(turns) - 2):
+        a, b, c = turns[i : i + 3]
+        if load[b] > load[a] and load[b] > load[c]:
+            out.append(_Cycle(a, b, c, float(load[a]), float(load[b]), float(load[c])))
+    return out
+
+
+def turning_points(values: Floats, reversal: float) -> list[int]:
+    """Indices of alternating lows and highs, each followed by a move back of at least ``reversal``.
+
+    The first and the last extreme are included although nothing precedes or follows them.
+    """
+    low = high = 0
+    direction = 0
+    turns: list[int] = []
+    for i, value in enumerate(values):
+        if value < values[low]:
+            low = i
+        if value > values[high]:
+            high = i
+        if direction >= 0 and values[high] - value >= reversal:
+            turns += [low] if direction == 0 and low < high else []
+            turns.append(high)
+            direction, low, high = -1, i, i
+        elif direction <= 0 and value - values[low] >= reversal:
+            turns += [high] if direction == 0 and high < low else []
+            turns.append(low)
+            direction, low, high = 1, i, i
+    if turns:
+        turns.append(high if direction > 0 else low)
+    return turns
+
+
+def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) -> list[_Cycle]:
+    """The most cycles that share both ends with one of them; ties go to the larger range."""
+    fit = [c for c in cycles if c.range >= min_range and _still(c, stays)]
+    best: list[_Cycle] = []
+    for seed in fit:
+        reach = SAME_ENDS * seed.range
+        group = [c for c in fit if abs(c.low - seed.low) <= reach and abs(c.high - seed.high) <= reach]
+        if (len(group), sum(c.range for c in group)) > (len(best), sum(c.range for c in best)):
+            best = group
+    return best
+
+
+def _still(cycle: _Cycle, stays: np.ndarray) -> bool:
+    return bool(stays[cycle.down : cycle.next_down + 1].mean() >= STILL_SHARE)
+
+
+def _usual(group: list[_Cycle]) -> float:
+    """Median range of the cycles that reach at least 60 % of the largest."""
+    ranges = np.array([c.range for c in group])
+    return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
+
+
+def _listed(
+    cycles: list[_Cycle], group: list[_Cycle], usual: float, time_s: Floats, stays: np.ndarray
+) -> list[_Cycle]:
+    """The set's cycles from its first to its last full one, with partial ones inside and beside."""
+    first, last = cycles.index(group[0]), cycles.index(group[-1])
+    low = float(np.median([c.low for c in group]))
+    period = float(np.median([time_s[c.next_down] - time_s[c.down] for c in group]))
+    near_low = SAME_ENDS * usual
+
+    def neighbour(c: _Cycle, gap_s: float) -> bool:
+        still = _still(c, stays)
+        level = max(abs(c.low - low), abs(c.next_low - low)) <= near_low
+        return c.range >= LISTED_SHARE * usual and level and still and gap_s <= NEIGHBOUR_REPS * period
+
+    while first > 0 and neighbour(
+        cycles[first - 1], time_s[cycles[first].down] - time_s[cycles[first - 1].next_down]
+    ):
+        first -= 1
+    while last + 1 < len(cycles) and neighbour(
+        cycles[last + 1], time_s[cycles[last + 1].down] - time_s[cycles[last].next_down]
+    ):
+        last += 1
+    return [c for c in cycles[first : last + 1] if c.range >= LISTED_SHARE * usual]
+
+
+def _rep_set(listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift) -> RepSet:
+    bounds = [_boundaries(c, load, drive.time_s, usual) for c in listed]
+    reps = []
+    for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
+        share = cycle.range / usual
+        rest = max(0.0, bounds[i + 1][0] - end) if i + 1 < len(bounds) else None
+        part = drive.between(start, end).values
+        part = part[~np.isnan(part)] if not np.isnan(part).all() else np.array([np.nan])
+        sign = 1.0 if lift == "rising" else -1.0
+        reps.append(
+            Rep(
+                number=i + 1,
+                start_s=start,
+                turn_s=turn,
+                lower_start_s=lower,
+                end_s=end,
+                rest_s=rest,
+                drive_min_deg=float(part.min()),
+                drive_max_deg=float(part.max()),
+                lift_end_deg=sign * cycle.high,
+                load_down_deg=sign * cycle.low,
+                lift_peak_speed=_peak_speed(load, drive.time_s, start, turn),
+                lower_peak_speed=_peak_speed(-load, drive.time_s, lower, end),
+                partial=share < FULL_SHARE,
+                range_share=share,
+            )
+        )
+    return RepSet(tuple(reps), usual, reps[0].start_s, reps[-1].end_s)
+
+
+def _boundaries(
+    cycle: _Cycle, load: Floats, time_s: Floats, usual: float
+) -> tuple[float, float, float, float]:
+    """start, turn, lower start and end (s) of one cycle."""
+    start, turn = phase_bounds(load, time_s, cycle.down, cycle.top)
+    back = load[::-1] * 1.0
+    n = len(load) - 1
+    end, lower = phase_bounds(back, time_s, n - cycle.next_down, n - cycle.top)
+    mirror = float(time_s[0] + time_s[-1])
+    return start, turn, max(turn, mirror - lower), mirror - end
+
+
+def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[float, float]:
+    """First and last moment (s) of one rise between the extremes at samples low and high.
+
+    The drive is low-passed once more in keeping with the phase's length, so that the noise of a
+    slow phase does not pass for speed; within 3 % of the range from an end nothing counts as
+    movement by itself.
+    """
+    rate = 1.0 / float(time_s[1] - time_s[0])
+    pad = int(2 * rate)
+    lo, hi = max(0, low - pad), min(len(rising), high + pad + 1)
+    span = _travel_s(rising[low : high + 1], rate)
+    smooth = butterworth(rising[lo:hi], rate, float(np.clip(_CUTOFF_PER_PHASE / span, *_CUTOFF_HZ)))
+    speed = np.gradient(smooth, 1.0 / rate)
+    part = slice(low - lo, high - lo + 1)
+    threshold = SPEED_SHARE * float(speed[part].max())
+    travel = smooth[part] - smooth[part].min()
+    travel = travel / max(float(travel.max()), 1e-9)
+    middle = int(np.argmax(travel >= 0.5))
+    near_low = np.flatnonzero(travel[: middle + 1] <= END_BAND)
+    near_high = np.flatnonzero(travel[middle:] >= 1.0 - END_BAND) + middle
+    first = int(near_low[-1]) if len(near_low) else 0
+    last = int(near_high[0]) if len(near_high) else len(travel) - 1
+    fast = speed[part] >= threshold
+    while first > 0 and fast[first]:
+        first -= 1
+    while last < len(travel) - 1 and fast[last]:
+        last += 1
+    base = low
+    return (
+        _crossing(speed, time_s, base + first, lo, threshold, forward=True),
+        _crossing(speed, time_s, base + last, lo, threshold, forward=False),
+    )
+
+
+def _travel_s(values: Floats, rate: float) -> float:
+    """Seconds between 10 and 90 % of a rise, over 0.6: about the length of the phase."""
+    share = (values - values.min()) / max(float(np.ptp(values)), 1e-9)
+    inside = np.count_nonzero((share > 0.1) & (share < 0.9))
+    return max(inside / rate / 0.6, 0.1)
+
+
+def _crossing(speed: Floats, time_s: Floats, at: int, offset: int, threshold: float, forward: bool) -> float:
+    """The moment between two samples at which the speed passes the threshold."""
+    i = at - offset
+    j = i + 1 if forward else i - 1
+    if (
+        not (0 <= j < len(speed))
+        or speed[j] == speed[i]
+        or (speed[i] - threshold) * (speed[j] - threshold) > 0
+    ):
+        return float(time_s[at])
+    share = float((threshold - speed[i]) / (speed[j] - speed[i]))
+    step = float(time_s[1] - time_s[0]) * (1.0 if forward else -1.0)
+    return float(time_s[at]) + share * step
+
+
+def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> float:
+    inside = (time_s >= start_s) & (time_s <= end_s)
+    if np.count_nonzero(inside) < 2:
+        return float("nan")
+    return float(np.gradient(load, time_s)[inside].max())

@@ -1,0 +1,249 @@
+"""track -> signals: a small library of named quantities, each a registered function.
+
+Angles are degrees; lengths are centimetres when the track has a scale, else fractions of trunk
+length. In side views everything is taken from the side nearest the camera, and knee and elbow are
+signed: past straight reads above 180.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict
+
+from shared.domain import Floats, Signal, Track, Unit
+from shared.exercise import Exercise
+from shared.keypoints import Side
+from vision.filters import runs
+from vision.geometry import distance, from_vertical, included_angle, signed_included_angle
+from vision.uncertainty import bias_half_width, noise_half_width
+
+#: An angle further than this off its view is not judged: projection alone costs too much.
+MAX_OFF_VIEW_DEG = 30.0
+
+
+class _Params(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class NoParams(_Params):
+    """A signal without parameters."""
+
+
+class JointParams(_Params):
+    """joint: knee, elbow or hip."""
+
+    joint: str
+
+
+class ViaParams(_Params):
+    """via: the point that carries the arm, wrist or elbow (machines with arm pads)."""
+
+    via: str = "wrist"
+
+
+class OverParams(_Params):
+    """Height of one part over another."""
+
+    point: str
+    over: str
+
+
+@dataclass(frozen=True)
+class Raw:
+    """What a signal function gives: values (T,), unit, the points to draw, and its own kind of error."""
+
+    values: Floats
+    unit: Unit
+    points: tuple[str, ...]
+    unjudgeable: str | None = None
+
+
+SignalFn = Callable[[Track, Any], Raw]
+_JOINTS = {
+    "knee": ("hip", "knee", "ankle"),
+    "elbow": ("shoulder", "elbow", "wrist"),
+    "hip": ("shoulder", "hip", "knee"),
+}
+SIGNALS: dict[str, tuple[SignalFn, type[_Params]]] = {}
+
+
+def signal(kind: str, params: type[_Params] = NoParams) -> Callable[[SignalFn], SignalFn]:
+    """Register a signal function under the name definitions use."""
+
+    def register(function: SignalFn) -> SignalFn:
+        SIGNALS[kind] = (function, params)
+        return function
+
+    return register
+
+
+def compute_signals(
+    track: Track, plan: Mapping[str, tuple[SignalFn, Any]], exercise: Exercise
+) -> dict[str, Signal]:
+    """Every signal of the definition, with its uncertainty, by name."""
+    out = {}
+    for name, (function, params) in plan.items():
+        raw = function(track, params)
+        kind = exercise.signals[name].kind
+        out[name] = Signal(
+            name=name,
+            unit=raw.unit,
+            time_s=track.time_s,
+            values=raw.values,
+            noise=noise_half_width(track, raw.points, raw.unit),
+            bias=bias_half_width(kind, params, exercise, track, raw.unit),
+            points=raw.points,
+            unjudgeable=raw.unjudgeable,
+        )
+    return out
+
+
+def _is_side(track: Track) -> bool:
+    return side_off_deg(track) <= 45.0
+
+
+def side_off_deg(track: Track) -> float:
+    """Degrees off the nearest pure side view."""
+    return abs(abs(track.view.yaw_deg) - 90.0)
+
+
+def front_off_deg(track: Track) -> float:
+    """Degrees off the nearest pure front or rear view."""
+    return min(abs(track.view.yaw_deg), 180.0 - abs(track.view.yaw_deg))
+
+
+def _off(track: Track, wanted_off: float, view: str) -> str | None:
+    if wanted_off > MAX_OFF_VIEW_DEG:
+        return f"the camera stands {wanted_off:.0f} degrees off the {view} view; film from the {view}"
+    return None
+
+
+def _facing(track: Track) -> int:
+    return track.facing or 1
+
+
+@signal("joint_angle", JointParams)
+def joint_angle(track: Track, params: JointParams) -> Raw:
+    """Included angle of a joint, 180 = straight; signed in side views, mean of both sides in others."""
+    parts = _JOINTS[params.joint]
+    if _is_side(track):
+        names = tuple(f"{track.near}_{p}" for p in parts)
+        a, vertex, b = (track.xy(n) for n in names)
+        bend = -_facing(track) if params.joint == "elbow" else _facing(track)
+        if params.joint == "hip":
+            return Raw(included_angle(a, vertex, b), "deg", names, _off(track, side_off_deg(track), "side"))
+        values = _continuous(signed_included_angle(a, vertex, b, bend))
+        return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+    sides: tuple[Side, Side] = ("left", "right")
+    both = [included_angle(*(track.xy(f"{s}_{p}") for p in parts)) for s in sides]
+    names = tuple(f"{track.near}_{p}" for p in parts)
+    return Raw((both[0] + both[1]) / 2.0, "deg", names, _off(track, front_off_deg(track), "front"))
+
+
+def _continuous(values: Floats) -> Floats:
+    """A signed angle without jumps between 90 + x and 270 - x within each known run."""
+    out = values.copy()
+    for start, stop in runs(~np.isnan(values)):
+        out[start:stop] = np.minimum(out[start:stop], 230.0)
+    return out
+
+
+@signal("trunk_pitch")
+def trunk_pitch(track: Track, params: NoParams) -> Raw:
+    """Pitch of the hip-to-shoulder line from vertical, positive forward (side views)."""
+    names = (f"{track.near}_hip", f"{track.near}_shoulder")
+    values = from_vertical(track.xy(names[0]), track.xy(names[1]), _facing(track))
+    return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+
+
+@signal("head_pitch")
+def head_pitch(track: Track, params: NoParams) -> Raw:
+    """Pitch of the ear-to-nose line below the horizontal, positive nose down (side views)."""
+    names = (f"{track.near}_ear", "nose")
+    ear, nose = track.xy(names[0]), track.xy(names[1])
+    values = np.degrees(np.arctan2(nose[:, 1] - ear[:, 1], (nose[:, 0] - ear[:, 0]) * _facing(track)))
+    return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+
+
+@signal("upper_arm_elevation")
+def upper_arm_elevation(track: Track, params: NoParams) -> Raw:
+    """Angle of the upper arm from hanging straight down: 0 down, 90 level, 180 overhead."""
+    if _is_side(track):
+        return _elevation(track, track.near)
+    left, right = _elevation(track, "left"), _elevation(track, "right")
+    return Raw((left.values + right.values) / 2.0, "deg", left.points)
+
+
+def _elevation(track: Track, side: Side) -> Raw:
+    names = (f"{side}_shoulder", f"{side}_elbow")
+    shoulder, elbow = track.xy(names[0]), track.xy(names[1])
+    down = np.stack([shoulder[:, 0], shoulder[:, 1] + 1.0], axis=-1)
+    return Raw(included_angle(elbow, shoulder, down), "deg", names)
+
+
+@signal("hand_gap", ViaParams)
+def hand_gap(track: Track, params: ViaParams) -> Raw:
+    """Distance between both hands (or elbows) over shoulder width (front and rear views)."""
+    names = (f"left_{params.via}", f"right_{params.via}")
+    gap = distance(track.xy(names[0]), track.xy(names[1]))
+    return Raw(gap / _shoulder_px(track), "ratio", names, _off(track, front_off_deg(track), "front"))
+
+
+@signal("arm_horizontal", ViaParams)
+def arm_horizontal(track: Track, params: ViaParams) -> Raw:
+    """Horizontal angle of the arms: 0 straight ahead, 90 straight out (front and rear views).
+
+    Monotone in the hand gap: each hand lies half a shoulder width plus the sine of the angle times
+    the arm's reach from the middle; the reach is the segments' length by Drillis and Contini.
+    """
+    gap = hand_gap(track, params)
+    reach = _REACH_OVER_SHOULDERS[params.via]
+    sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
+    return Raw(np.degrees(np.arcsin(sine)), "deg", gap.points, gap.unjudgeable)
+
+
+#: Drillis and Contini in Winter 2009: upper arm .186, forearm .146, shoulder width .259 of stature;
+#: landmark shoulders are joint centres, about 0.8 of that width apart (measured on rendered people).
+_REACH_OVER_SHOULDERS = {"wrist": (0.186 + 0.146) / (0.8 * 0.259), "elbow": 0.186 / (0.8 * 0.259)}
+
+
+def _shoulder_px(track: Track) -> float:
+    width = distance(track.xy("left_shoulder"), track.xy("right_shoulder"))
+    known = width[~np.isnan(width)]
+    return float(np.median(known)) if len(known) else float("nan")
+
+
+def _length(track: Track, px: Floats) -> tuple[Floats, Unit]:
+    if track.cm_per_px is not None:
+        return px * track.cm_per_px, "cm"
+    return px / track.trunk_px, "trunk_fraction"
+
+
+@signal("height_over", OverParams)
+def height_over(track: Track, params: OverParams) -> Raw:
+    """Height of one part over another on the near side, positive above."""
+    names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
+    values, unit = _length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
+    return Raw(values, unit, names)
+
+
+@signal("hip_shift")
+def hip_shift(track: Track, params: NoParams) -> Raw:
+    """How far the near hip lies forward along the seat of its median place (side views)."""
+    name = f"{track.near}_hip"
+    x = track.xy(name)[:, 0] * _facing(track)
+    known = x[~np.isnan(x)]
+    values, unit = _length(track, x - (np.median(known) if len(known) else 0.0))
+    return Raw(values, unit, (name,), _off(track, side_off_deg(track), "side"))
+
+
+@signal("shoulder_raise")
+def shoulder_raise(track: Track, params: NoParams) -> Raw:
+    """Distance from near shoulder to near ear taken along the vertical, negated: up when shrugging."""
+    names = (f"{track.near}_shoulder", f"{track.near}_ear")
+    values, unit = _length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
+    return Raw(values, unit, names)

@@ -1,0 +1,289 @@
+"""Which of the people in the picture is on the machine, and where that person is in each frame.
+
+A survey of the clip at a few frames a second finds everyone. Poses that follow each other at one
+place form a trail; the subject is the trail of the person who stays and moves cyclically, or the
+one a user pointed at. Trails are joined over a gap only where place and size agree, and each join
+is noted: two people are never stitched into one silently.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from shared.domain import Clip, Floats, Landmarks
+from shared.errors import UsageError
+from shared.keypoints import INDEX
+from vision.analysis import SubjectPoint
+from vision.geometry import distance
+from vision.seams import Box
+
+SURVEY_STEP_S = 0.2
+SURVEY_PEOPLE = 4
+#: People looked for in each frame where the survey saw someone else close to the subject.
+CROWD_PEOPLE = 3
+#: Two poses are one person when torso centres are closer than this many trunk lengths.
+SAME_PERSON = 0.35
+#: A trail goes on when the next pose is within this many trunk lengths, plus a step a second.
+LINK_STEP = 0.5
+LINK_SPEED_PER_S = 2.5
+LINK_GAP_S = 1.0
+#: Trails at one place are joined when centre and size agree within these.
+JOIN_STEP = 0.6
+JOIN_SIZE = 1.25
+#: A dense pose belongs to the subject within this many trunk lengths of the surveyed place.
+ACCEPT_STEP = 0.75
+#: A seated person's hips leave their place by no more than this many trunk lengths.
+STAY_STEP = 0.5
+_TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
+_LIMBS = [
+    INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
+]
+
+
+@dataclass
+class _Trail:
+    """Survey rows and slots of one person, in time order."""
+
+    rows: list[int] = field(default_factory=list)
+    slots: list[int] = field(default_factory=list)
+    joins: int = 0
+
+
+@dataclass(frozen=True)
+class Subject:
+    """Where the subject is: times (M,), torso centre (M, 2) px, trunk length (M,) px.
+
+    box: part of the picture that holds the subject throughout; crowded: someone else comes near;
+    others: how many other people were seen; notes: joins, for the report.
+    """
+
+    time_s: Floats
+    centre_px: Floats
+    trunk_px: Floats
+    box: Box
+    crowded: bool
+    others: int
+    notes: tuple[str, ...] = ()
+
+
+def torso(image_px: Floats) -> tuple[Floats, Floats]:
+    """Torso centre (..., 2) and trunk length (...) in px of poses (..., 33, 3)."""
+    points = image_px[..., _TORSO, :2]
+    shoulders, hips = points[..., :2, :].mean(axis=-2), points[..., 2:, :].mean(axis=-2)
+    return (shoulders + hips) / 2.0, np.maximum(distance(shoulders, hips), 1.0)
+
+
+def find_subject(survey: Landmarks, clip: Clip, point: SubjectPoint | None = None) -> Subject | None:
+    """The subject of a surveyed clip; None when nobody was found.
+
+    Raises
+    ------
+    UsageError : ``point`` lies on nobody.
+    """
+    trails = _join(_trails(survey), survey)
+    if not trails:
+        return None
+    if point is None:
+        chosen = max(trails, key=lambda t: _score(t, survey))
+    else:
+        chosen = _at_point(trails, survey, point)
+    return _subject(chosen, trails, survey, clip)
+
+
+def _trails(survey: Landmarks) -> list[_Trail]:
+    """Greedy nearest-neighbour trails over the survey's rows."""
+    centre, trunk = torso(survey.image_px)
+    trails: list[_Trail] = []
+    for row, now in enumerate(survey.time_s):
+        taken: set[int] = set()
+        for slot in _distinct(centre[row], trunk[row]):
+            best = _nearest(trails, survey, centre, trunk, row, slot, float(now), taken)
+            if best is None:
+                trails.append(_Trail())
+                best = len(trails) - 1
+            trails[best].rows.append(row)
+            trails[best].slots.append(slot)
+            taken.add(best)
+    return trails
+
+
+def _distinct(centre: Floats, trunk: Floats) -> list[int]:
+    """Slots that hold a person, without second poses of the same one."""
+    kept: list[int] = []
+    for slot in np.flatnonzero(~np.isnan(trunk)):
+        if all(distance(centre[slot], centre[k]) > SAME_PERSON * trunk[k] for k in kept):
+            kept.append(int(slot))
+    return kept
+
+
+def _nearest(
+    trails: list[_Trail],
+    survey: Landmarks,
+    centre: Floats,
+    trunk: Floats,
+    row: int,
+    slot: int,
+    now: float,
+    taken: set[int],
+) -> int | None:
+    best, best_step = None, np.inf
+    for i, trail in enumerate(trails):
+        if i in taken:
+            continue
+        last = trail.rows[-1], trail.slots[-1]
+        gap = now - float(survey.time_s[last[0]])
+        step = float(distance(centre[row, slot], centre[last]) / trunk[last])
+        if gap <= LINK_GAP_S and step < min(best_step, LINK_STEP + LINK_SPEED_PER_S * gap):
+            best, best_step = i, step
+    return best
+
+
+def _join(trails: list[_Trail], survey: Landmarks) -> list[_Trail]:
+    """Join trails that end and begin at one place with one size, the later onto the earlier."""
+    centre, trunk = torso(survey.image_px)
+    joined: list[_Trail] = []
+    for trail in trails:
+        head = trail.rows[0], trail.slots[0]
+        for other in joined:
+            tail = other.rows[-1], other.slots[-1]
+            ratio = float(trunk[head] / trunk[tail])
+            near = distance(centre[head], centre[tail]) < JOIN_STEP * trunk[tail]
+            if tail[0] < head[0] and near and 1 / JOIN_SIZE < ratio < JOIN_SIZE:
+                other.rows += trail.rows
+                other.slots += trail.slots
+                other.joins += 1
+                break
+        else:
+            joined.append(trail)
+    return joined
+
+
+def _score(trail: _Trail, survey: Landmarks) -> float:
+    """Seconds stayed, times how much the limbs move about the torso, times size."""
+    poses = survey.image_px[trail.rows, trail.slots]
+    centre, trunk = torso(poses)
+    size = float(np.median(trunk))
+    stays = distance(centre, np.median(centre, axis=0)) < STAY_STEP * size
+    if np.count_nonzero(stays) < 3:
+        return 0.0
+    relative = (poses[stays][:, _LIMBS, :2] - centre[stays][:, None, :]) / size
+    spread = np.percentile(relative, 90, axis=0) - np.percentile(relative, 10, axis=0)
+    motion = float(np.sort(np.linalg.norm(spread, axis=-1))[-3:].mean())
+    return float(np.count_nonzero(stays)) * min(motion, 1.0) * size
+
+
+def _at_point(trails: list[_Trail], survey: Landmarks, point: SubjectPoint) -> _Trail:
+    """The trail whose pose lies nearest the point at the surveyed moment nearest to it."""
+    best: tuple[float, _Trail] | None = None
+    for trail in trails:
+        times = survey.time_s[trail.rows]
+        i = int(np.argmin(np.abs(times - point.time_s)))
+        if abs(times[i] - point.time_s) > 2 * SURVEY_STEP_S + LINK_GAP_S:
+            continue
+        pose = survey.image_px[trail.rows[i], trail.slots[i], :, :2]
+        gap = float(np.min(distance(pose, np.array([point.x, point.y]))) / torso(pose[None])[1][0])
+        if gap < 0.5 and (best is None or gap < best[0]):
+            best = gap, trail
+    if best is None:
+        raise UsageError(
+            f"Nobody was found at {point.x:.0f},{point.y:.0f} at {point.time_s:.1f} s; "
+            "point --subject at the middle of the person's trunk, in pixels of the upright picture."
+        )
+    return best[1]
+
+
+def _subject(chosen: _Trail, trails: list[_Trail], survey: Landmarks, clip: Clip) -> Subject:
+    poses = survey.image_px[chosen.rows, chosen.slots]
+    centre, trunk = torso(poses)
+    box = _box(poses, float(np.median(trunk)), clip)
+    notes = []
+    if chosen.joins:
+        notes.append(
+            f"The person was lost and found again at the same place {chosen.joins} time(s); "
+            "taken to be the same person."
+        )
+    others = [t for t in trails if t is not chosen and len(t.rows) >= 2]
+    return Subject(
+        time_s=survey.time_s[chosen.rows],
+        centre_px=centre,
+        trunk_px=trunk,
+        box=box,
+        crowded=any(_touches(t, survey, box) for t in others),
+        others=len(others),
+        notes=tuple(notes),
+    )
+
+
+def _box(poses: Floats, trunk: float, clip: Clip) -> Box:
+    """Everything the subject's points reached, less outliers, widened by 0.6 trunk lengths."""
+    low = np.percentile(poses[..., :2].min(axis=1), 1, axis=0) - 0.6 * trunk
+    high = np.percentile(poses[..., :2].max(axis=1), 99, axis=0) + 0.6 * trunk
+    left, top = (max(0, int(v)) for v in low)
+    right, bottom = min(clip.width, int(high[0]) + 1), min(clip.height, int(high[1]) + 1)
+    if right - left < 32 or bottom - top < 32:
+        return 0, 0, clip.width, clip.height
+    return left, top, right, bottom
+
+
+def _touches(trail: _Trail, survey: Landmarks, box: Box) -> bool:
+    centre, trunk = torso(survey.image_px[trail.rows, trail.slots])
+    left, top, right, bottom = box
+    inside = (centre[:, 0] > left - trunk) & (centre[:, 0] < right + trunk)
+    inside &= (centre[:, 1] > top - trunk) & (centre[:, 1] < bottom + trunk)
+    return bool(inside.any())
+
+
+def pick(dense: Landmarks, subject: Subject) -> Landmarks:
+    """The subject's pose in each dense row, one slot; NaN where no pose lies where the subject is.
+
+    Of several poses near the surveyed place the one that best continues the last is taken.
+    """
+    centre, _ = torso(dense.image_px)
+    place = _place(subject, dense.time_s)
+    size = np.interp(dense.time_s, subject.time_s, subject.trunk_px)
+    off = distance(centre, place[:, None, :]) / size[:, None]
+    known = _known(subject, dense.time_s)
+    chosen = np.full(len(dense.frame), -1)
+    last: Floats | None = None
+    for row in range(len(dense.frame)):
+        slots = [int(s) for s in np.flatnonzero(off[row] < ACCEPT_STEP)] if known[row] else []
+        if slots:
+            chosen[row] = min(slots, key=lambda s: _cost(dense, row, s, off, last, size[row]))
+            last = dense.image_px[row, chosen[row], :, :2]
+    return _one_slot(dense, chosen)
+
+
+def _place(subject: Subject, time_s: Floats) -> Floats:
+    place = [np.interp(time_s, subject.time_s, subject.centre_px[:, i]) for i in (0, 1)]
+    return np.asarray(np.stack(place, axis=-1))
+
+
+def _known(subject: Subject, time_s: Floats) -> np.ndarray:
+    """Whether the survey saw the subject within LINK_GAP_S of each moment."""
+    after = np.clip(np.searchsorted(subject.time_s, time_s), 0, len(subject.time_s) - 1)
+    before = np.maximum(after - 1, 0)
+    gap = np.minimum(np.abs(subject.time_s[after] - time_s), np.abs(subject.time_s[before] - time_s))
+    return np.asarray(gap <= LINK_GAP_S)
+
+
+def _cost(dense: Landmarks, row: int, slot: int, off: Floats, last: Floats | None, size: float) -> float:
+    if last is None:
+        return float(off[row, slot])
+    step = distance(dense.image_px[row, slot, :, :2], last)
+    return float(np.median(step) / size + 0.25 * off[row, slot])
+
+
+def _one_slot(dense: Landmarks, chosen: np.ndarray) -> Landmarks:
+    rows = np.arange(len(chosen))
+
+    def one(values: Floats) -> Floats:
+        out: Floats = values[rows, np.maximum(chosen, 0)][:, None].copy()
+        out[chosen < 0] = np.nan
+        return out
+
+    return Landmarks(
+        dense.frame, dense.time_s, one(dense.image_px), one(dense.world_m),
+        one(dense.visibility), one(dense.presence), dense.model,
+    )  # fmt: skip

@@ -1,0 +1,72 @@
+"""reps -> tempo: durations of the set's repetitions, their spread and trend, and a plain sentence.
+
+The words slow, moderate and fast follow the ACSM position stand of 2009 (Med Sci Sports Exerc
+41:687): moderate is 1 to 2 s each way; that anything shorter is fast and anything longer slow is
+common practice.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet
+from shared.report import Spread, TempoPart
+
+MODERATE_S = (1.0, 2.0)
+Word = Literal["slow", "moderate", "fast"]
+
+
+def spread(values: list[float]) -> Spread | None:
+    """Mean, sd (n - 1), coefficient of variation (%) and straight-line trend a repetition."""
+    if not values:
+        return None
+    v = np.asarray(values)
+    mean = float(v.mean())
+    several = len(v) > 1
+    sd = float(v.std(ddof=1)) if several else 0.0
+    trend = float(np.polyfit(np.arange(len(v)), v, 1)[0]) if several else None
+    return Spread(mean=mean, sd=sd, cv_percent=100.0 * sd / mean if mean > 0 else None, trend_per_rep=trend)
+
+
+def detrended_cv(values: Floats) -> float:
+    """Coefficient of variation in % of what is left after the straight-line trend; NaN under 3."""
+    if len(values) < 3:
+        return float("nan")
+    line = np.polyval(np.polyfit(np.arange(len(values)), values, 1), np.arange(len(values)))
+    return 100.0 * float(np.sqrt(np.sum((values - line) ** 2) / (len(values) - 2))) / float(np.mean(values))
+
+
+def speed_word(seconds: float) -> Word:
+    """slow, moderate or fast for one phase of that many seconds."""
+    if seconds < MODERATE_S[0]:
+        return "fast"
+    return "moderate" if seconds <= MODERATE_S[1] else "slow"
+
+
+def measure_tempo(reps: RepSet) -> TempoPart:
+    """Tempo over the counted repetitions of a set."""
+    full = reps.full
+    if not full:
+        return TempoPart(sentence="No full repetition to time.")
+    rests = [r.rest_s for r in full if r.rest_s is not None]
+    phases = [min(r.lift_s, r.lower_s) for r in full]
+    return TempoPart(
+        lift_s=spread([r.lift_s for r in full]),
+        hold_s=spread([r.hold_s for r in full]),
+        lower_s=spread([r.lower_s for r in full]),
+        rest_s=spread(rests),
+        duration_s=spread([r.duration_s for r in full]),
+        speed_word=speed_word(float(np.median(phases))),
+        sentence=_sentence(full),
+    )
+
+
+def _sentence(full: tuple[Rep, ...]) -> str:
+    lift = float(np.median([r.lift_s for r in full]))
+    lower = float(np.median([r.lower_s for r in full]))
+    cv = detrended_cv(np.array([r.duration_s for r in full]))
+    words = f"{speed_word(lift)} lift, {speed_word(lower)} lowering"
+    text = f"Usually {lift:.1f} s up and {lower:.1f} s down: {words}"
+    return text + ("." if np.isnan(cv) else f"; one repetition differs from the next by about {cv:.0f} %.")

@@ -1,0 +1,85 @@
+"""How far a measured value may be off: the half-width of its 90 % interval, in two parts.
+
+bias: shared by the whole clip, from what the landmark model showed per joint on rendered people
+with exact truth; it cancels in a change. noise: moves from moment to moment, from the track's own
+jitter. Both are in the signal's unit.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from pydantic import BaseModel
+
+from shared.domain import Floats, Track, Unit
+from shared.exercise import Exercise
+from shared.keypoints import INDEX
+
+#: Half-width of a 90 % interval over the standard deviation of a normal error.
+Z90 = 1.645
+#: One-sided 90 % bound over the half-width of the two-sided 90 % interval.
+ONE_SIDED = 1.2816 / Z90
+#: Half-width in degrees of a joint's bias, by (exercise, joint): 1.645 times the spread of a clip's
+#: bias on rendered people (vision/models/README.md), the joint's figure over all where none is given.
+JOINT_BIAS_DEG = {
+    ("leg-extension", "knee"): 6.4,
+    ("leg-curl", "knee"): 5.2,
+    ("chest-press", "elbow"): 5.7,
+    ("lat-pulldown", "elbow"): 14.0,
+    ("shoulder-press", "elbow"): 13.3,
+}
+DEFAULT_BIAS_DEG = {"knee": 6.4, "elbow": 14.0, "hip": 10.0}
+PITCH_BIAS_DEG = 8.0
+#: Half-width in degrees of what is left of the bias in a change within one set.
+CHANGE_DEG = 4.0
+#: Half-width in seconds of a phase duration.
+DURATION_S = 0.2
+#: The same for lengths, in trunk lengths.
+CHANGE_TRUNK = 0.03
+LENGTH_BIAS_TRUNK = 0.08
+
+
+def bias_half_width(kind: str, params: BaseModel, exercise: Exercise, track: Track, unit: Unit) -> float:
+    """The clip-wide part for one signal, in its unit."""
+    if unit == "deg":
+        joint = getattr(params, "joint", None)
+        if joint is None:
+            return PITCH_BIAS_DEG
+        return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
+    return in_unit(LENGTH_BIAS_TRUNK, track, unit)
+
+
+def change_half_width(unit: Unit, track: Track) -> float:
+    """What remains of the clip-wide part in a difference between two moments of one set."""
+    return CHANGE_DEG if unit == "deg" else in_unit(CHANGE_TRUNK, track, unit)
+
+
+def in_unit(trunk_fraction: float, track: Track, unit: Unit) -> float:
+    """A length in trunk lengths, in centimetres when that is the unit."""
+    if unit == "cm" and track.cm_per_px is not None:
+        return trunk_fraction * track.trunk_px * track.cm_per_px
+    return trunk_fraction
+
+
+def noise_half_width(track: Track, points: tuple[str, ...], unit: Unit) -> Floats:
+    """The moving part (T,): landmark jitter over the shortest segment, in the signal's unit."""
+    jitter = np.array([track.jitter_px[INDEX[p]] for p in points])
+    worst = float(np.nanmax(jitter)) if len(jitter) and not np.isnan(jitter).all() else float("nan")
+    if unit == "deg":
+        scale = np.degrees(1.0 / _shortest_px(track, points)) * 2.0**0.5
+    elif unit == "cm":
+        scale = track.cm_per_px or float("nan")
+    else:
+        scale = 1.0 / track.trunk_px
+    return np.full(len(track.time_s), Z90 * worst * scale)
+
+
+def _shortest_px(track: Track, points: tuple[str, ...]) -> float:
+    lengths = [0.25 * track.trunk_px]
+    for a, b in pairwise(points):
+        size = np.linalg.norm(track.xy(a) - track.xy(b), axis=-1)
+        known = size[~np.isnan(size)]
+        if len(known):
+            lengths.append(float(np.median(known)))
+    return max(min(lengths[1:], default=lengths[0]), lengths[0])
