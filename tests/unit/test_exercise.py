@@ -50,23 +50,58 @@ id = "too-fast"
 
 # what is wrong, text to replace, replacement, what the sentence must say
 FAULTS = [
-    ("a key nobody knows", 'lift = "rising"', 'lift = "rising"\nlifts = 1', r"drive\.lifts: is not a known key"),
+    (
+        "a key nobody knows",
+        'lift = "rising"',
+        'lift = "rising"\nlifts = 1',
+        r"drive\.lifts: is not a known key",
+    ),
     ("a missing key", 'title = "My own machine"\n', "", r"title: is missing"),
-    ("a lift that goes nowhere", '"rising"', '"sideways"', r"drive\.lift: input should be 'rising' or 'falling'"),
-    ("a drive without its signal", 'signal = "knee"', 'signal = "nee"', r"no signal 'nee'.*did you mean 'knee'"),
-    ("an unknown fault", '"too-fast"', '"too-fats"', r"checks\.too-fats: no such fault.*did you mean 'too-fast'"),
+    (
+        "a lift that goes nowhere",
+        '"rising"',
+        '"sideways"',
+        r"drive\.lift: input should be 'rising' or 'falling'",
+    ),
+    (
+        "a drive without its signal",
+        'signal = "knee"',
+        'signal = "nee"',
+        r"no signal 'nee'.*did you mean 'knee'",
+    ),
+    (
+        "an unknown fault",
+        '"too-fast"',
+        '"too-fats"',
+        r"checks\.too-fats: no such fault.*did you mean 'too-fast'",
+    ),
     ("a check twice", '"too-fast"', '"rep-target"', r"rep-target stands twice"),
     ("a target upside down", "[8, 10]", "[10, 8]", r"target_reps: the first number must not be larger"),
     ("a target in words", "[8, 10]", '"many"', r"target_reps: "),
     ("an id that is no word", '"too-fast"', "[1]", r"checks\.\[1\]\.id: input should be a valid string"),
-    ("a limit without a side", '"too-fast"', '"too-fast"\nlimit = {}', r"checks\.too-fast\.limit: give at_most"),
-    ("a limit in words", '"too-fast"', '"too-fast"\nlimit = { at_most = "low" }', r"too-fast\.limit\.at_most: "),
+    (
+        "a limit without a side",
+        '"too-fast"',
+        '"too-fast"\nlimit = {}',
+        r"checks\.too-fast\.limit: give at_most",
+    ),
+    (
+        "a limit in words",
+        '"too-fast"',
+        '"too-fast"\nlimit = { at_most = "low" }',
+        r"too-fast\.limit\.at_most: ",
+    ),
     ("a length in one unit", '"too-fast"', '"too-fast"\nunit = "cm"', r"gives both cm and trunk_fraction"),
-    ("a prompt with a strange name", '"too-fast"', '"too-fast"\nprompt = "At {speed}"', r"\{speed\} is no placeholder"),
+    (
+        "a prompt with a strange name",
+        '"too-fast"',
+        '"too-fast"\nprompt = "At {speed}"',
+        r"\{speed\} is no placeholder",
+    ),
     ("a prompt with half a brace", '"too-fast"', '"too-fast"\nprompt = "At {value"', r"unmatched brace"),
     ("an older schema", "exercise/1", "exercise/0", r"schema: "),
     ("no TOML at all", 'title = "', "title = ", r"is not valid TOML: .*line 4"),
-]  # fmt: skip
+]
 
 
 def test_the_seven_machines_are_there() -> None:
@@ -139,7 +174,9 @@ def test_a_fault_is_named_with_file_and_key(tmp_path: Path, old: str, new: str, 
 
 def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
-    path.write_text(GOOD.replace('title = "My own machine"\n', "").replace('"rising"', '"up"'), encoding="utf-8")
+    path.write_text(
+        GOOD.replace('title = "My own machine"\n', "").replace('"rising"', '"up"'), encoding="utf-8"
+    )
     with pytest.raises(DefinitionError) as caught:
         load_exercise(path)
     assert {key for key, _ in caught.value.faults} == {"title", "drive.lift"}

@@ -21,7 +21,8 @@ SPEC = find_exercise("leg-extension").check("knee-lockout")
 
 def test_a_flag_tells_the_cue_the_number_and_who_decides() -> None:
     assert member_prompt(SPEC, "flag", 179.6, 4.2, 172.0) == (
-        "Stop just short of straight (180 degrees): your knee reached 180 degrees (give or take 4). " + LAST_WORD
+        "Stop just short of straight (180 degrees): your knee reached 180 degrees (give or take 4). "
+        + LAST_WORD
     )
 
 
@@ -70,7 +71,12 @@ def test_an_uncertainty_never_reads_as_none() -> None:
 
 @pytest.mark.parametrize(
     ("limit", "words"),
-    [((12, 15), "12 to 15 repetitions"), ((None, 15.0), "15 repetitions"), (12, "12 repetitions"), (None, "no limit")],
+    [
+        ((12, 15), "12 to 15 repetitions"),
+        ((None, 15.0), "15 repetitions"),
+        (12, "12 repetitions"),
+        (None, "no limit"),
+    ],
 )
 def test_limits_in_words(limit: Bound, words: str) -> None:
     assert limit_words(limit, "reps") == words

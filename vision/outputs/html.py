@@ -1,0 +1,231 @@
+"""Analysis and flag pictures -> report.html, one file that needs nothing else."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from shared.domain import Unit
+from shared.exercise import CheckSpec, Exercise
+from shared.report import FindingPart, SetReport
+from vision.analysis import Analysis
+from vision.outputs.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
+from vision.prompts import Bound, give_or_take, limit_words, quantity
+
+Pictures = Mapping[tuple[str, int | None], bytes]
+
+UNIT_WORDS: Mapping[Unit, str] = {
+    "deg": "degrees",
+    "s": "seconds",
+    "cm": "cm",
+    "trunk_fraction": "trunk lengths",
+    "%": "%",
+    "reps": "repetitions",
+    "ratio": "ratio",
+}
+VIEW_WORDS = {
+    "side-left": "from the left side",
+    "side-right": "from the right side",
+    "front": "from the front",
+    "rear": "from behind",
+    "oblique": "from an oblique angle",
+}
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One finding in words, with its picture as a data address where there is one."""
+
+    where: str
+    when: str
+    said: str
+    prompt: str | None
+    reason: str | None
+    picture: Markup | None
+    excess: float
+
+
+@dataclass(frozen=True)
+class Group:
+    """All findings of one check that share a verdict; the plainest moment comes first."""
+
+    title: str
+    which: str
+    limit: str
+    what: str
+    why: str
+    source: str
+    moments: list[Moment]
+
+
+@dataclass(frozen=True)
+class Plot:
+    """One signal's chart with its caption."""
+
+    title: str
+    unit: str
+    drawing: Markup
+
+
+def counted(n: int, one: str, many: str | None = None) -> str:
+    """``1 repetition``, ``3 repetitions``."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def headline(report: SetReport) -> str:
+    """The verdict in one line: fit or not, the count, what is flagged."""
+    if not report.quality.usable:
+        return "This clip is not fit to judge"
+    flags = report.flags()
+    done = f"{counted(report.count or 0, 'repetition')} counted"
+    return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
+
+
+def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
+    """``at most 172 degrees``: the limit with its direction."""
+    words = limit_words(limit, unit)
+    if isinstance(limit, Sequence) and None not in limit:
+        return words
+    if spec is None:
+        return words
+    return f"at most {words}" if spec.limit.at_most is not None else f"at least {words}"
+
+
+def reps_words(reps: Sequence[int | None]) -> str:
+    """``repetition 4``, ``repetitions 4, 9 and 12`` or ``the whole set``."""
+    numbers = sorted({r for r in reps if r is not None})
+    if not numbers:
+        return "the whole set"
+    if len(numbers) == 1:
+        return f"repetition {numbers[0]}"
+    return f"repetitions {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+
+
+def _spec(exercise: Exercise, check: str) -> CheckSpec | None:
+    return next((c for c in exercise.checks if c.id == check), None)
+
+
+def _moment(finding: FindingPart, picture: bytes | None) -> Moment:
+    said, excess = "", 0.0
+    if finding.measured is not None:
+        said = quantity(finding.measured, finding.unit)
+        if finding.uncertainty is not None:
+            said += f", {give_or_take(finding.uncertainty, finding.unit)}"
+        excess = _beyond(finding.measured, finding.limit)
+    address = None
+    if picture is not None:
+        address = Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
+    return Moment(
+        where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
+        when="" if finding.time_s is None else f"at {finding.time_s:.1f}\u00a0s",
+        said=said,
+        prompt=finding.prompt,
+        reason=finding.reason,
+        picture=address,
+        excess=excess,
+    )
+
+
+def _beyond(value: float, limit: Bound) -> float:
+    """How far past the limit a value lies, whichever side; a bare number does not tell the side."""
+    if limit is None:
+        return 0.0
+    if isinstance(limit, int | float):
+        return abs(value - limit)
+    low, high = limit
+    return max(low - value if low is not None else 0.0, value - high if high is not None else 0.0)
+
+
+def groups(report: SetReport, exercise: Exercise, verdict: str, pictures: Pictures) -> list[Group]:
+    """Findings with that verdict by check, in the order of the definition."""
+    found: dict[str, list[FindingPart]] = {}
+    for finding in report.findings:
+        if finding.verdict == verdict:
+            found.setdefault(finding.check, []).append(finding)
+    return [_group(_spec(exercise, check), parts, pictures) for check, parts in found.items()]
+
+
+def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures) -> Group:
+    first = parts[0]
+    moments = [_moment(f, pictures.get((f.check, f.rep))) for f in parts]
+    return Group(
+        title=first.title or (spec.title if spec else first.check),
+        which=reps_words([f.rep for f in parts]),
+        limit=bound_words(first.limit, first.unit, spec),
+        what=spec.what if spec else "",
+        why=spec.why if spec else "",
+        source=spec.source.cite if spec else "",
+        moments=sorted(moments, key=lambda m: -m.excess),
+    )
+
+
+def plots(analysis: Analysis) -> list[Plot]:
+    """One chart a signal, drive first."""
+    report, exercise = analysis.report, analysis.exercise
+    reps = report.reps if report.quality.usable or report.unjudged is None else report.unjudged.reps
+    names = sorted(analysis.signals, key=lambda name: name != exercise.drive.signal)
+    made: list[Plot] = []
+    for name in names:
+        specs = {c.id: c for c in exercise.checks if c.signal == name}
+        moments = [f for f in report.findings if f.check in specs and f.verdict in ("flag", "watch")]
+        limits = [
+            (f"{spec.title.lower()} above {spec.limit.at_most:g}", float(spec.limit.at_most))
+            for spec in specs.values()
+            if spec.measure == "angle_at_end" and isinstance(spec.limit.at_most, float)
+        ]
+        signal = analysis.signals[name]
+        drawing = signal_chart(signal, reps, moments, limits)
+        title = name.replace("_", " ").capitalize() + (" (counts the repetitions)" if not made else "")
+        made.append(Plot(title, UNIT_WORDS[signal.unit], drawing))
+    return made
+
+
+def render_html(analysis: Analysis, pictures: Pictures) -> str:
+    """The whole page; text that people wrote (file name, definition) is escaped."""
+    report, exercise = analysis.report, analysis.exercise
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    followed = report.reps if report.quality.usable else (report.unjudged.reps if report.unjudged else [])
+    return environment.get_template("report.html").render(
+        report=report,
+        exercise=exercise,
+        headline=headline(report),
+        flags=groups(report, exercise, "flag", pictures),
+        watches=groups(report, exercise, "watch", {}),
+        cannot=groups(report, exercise, "cannot-tell", {}),
+        bars=tempo_bars(followed, report.findings),
+        followed=followed,
+        plots=plots(analysis),
+        view_words=VIEW_WORDS,
+        limits=[(c.title, _definition_limit(c), c.source) for c in exercise.checks],
+        drive_unit="degrees",
+        mark=mark,
+        worst=lambda rep: worst_verdict(report.findings, rep),
+        words=VERDICT_WORDS,
+        named=lambda rep: _named(report.findings, rep),
+        counted=counted,
+    )
+
+
+def _definition_limit(spec: CheckSpec) -> str:
+    low, high = spec.limit.resolved(in_cm=True)
+    both = low is not None and high is not None
+    unit: Unit = "cm" if spec.limit.is_length else spec.unit
+    return bound_words((low, high) if both else (high if low is None else low), unit, spec)
+
+
+def _named(findings: Sequence[FindingPart], rep: int) -> list[tuple[str, str]]:
+    """(verdict, title) of what stands out in one repetition, flags first."""
+    order = ("flag", "watch", "cannot-tell")
+    found = [(f.verdict, f.title or f.check) for f in findings if f.rep == rep and f.verdict in order]
+    return sorted(found, key=lambda pair: order.index(pair[0]))

@@ -1,0 +1,78 @@
+"""Analysis -> the files a set leaves behind, each complete or absent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from shared.errors import UsageError
+from vision.analysis import Analysis
+from vision.outputs.html import render_html
+from vision.outputs.tables import reps_csv, signals_csv
+from vision.seams import FrameSource, Progress
+
+ANNOTATED = "annotated.mp4"
+
+
+def write_outputs(
+    source: FrameSource,
+    analysis: Analysis,
+    out: Path,
+    annotated: bool = False,
+    show_faces: bool = False,
+    progress: Progress | None = None,
+) -> Path:
+    """Write report.json, reps.csv, signals.csv, report.html and, when asked, annotated.mp4.
+
+    The numbers are written first, so that a picture that fails does not cost them. Each file is
+    written beside its place and then moved there; an annotated clip of an earlier run does not
+    stay beside a new report. Returns the path of report.html.
+
+    Raises
+    ------
+    UsageError : the folder cannot be made or written to.
+    """
+    from vision.outputs.pictures import flag_pictures
+
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        write_text(out / "report.json", analysis.report.to_json())
+        write_text(out / "reps.csv", reps_csv(analysis.report))
+        write_text(out / "signals.csv", signals_csv(analysis))
+        pictures = flag_pictures(source, analysis, show_faces)
+        write_text(out / "report.html", render_html(analysis, pictures))
+        (out / ANNOTATED).unlink(missing_ok=True)
+    except OSError as error:
+        raise UsageError(
+            f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
+        ) from error
+    if annotated:
+        _write_video(source, analysis, out / ANNOTATED, show_faces, progress)
+    return out / "report.html"
+
+
+def _write_video(
+    source: FrameSource, analysis: Analysis, path: Path, show_faces: bool, progress: Progress | None
+) -> None:
+    from vision.outputs.video import write_annotated
+
+    replace(path, lambda part: write_annotated(source, analysis, part, show_faces, progress))
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text file in one move, lines ending in a line feed on every system."""
+    replace(path, lambda part: _ignore(part.write_text(text, encoding="utf-8", newline="\n")))
+
+
+def replace(path: Path, write: Callable[[Path], None]) -> None:
+    """Let ``write`` fill a file beside ``path``, then move it there; nothing stays when it fails."""
+    part = path.with_name(f".part-{path.name}")
+    try:
+        write(part)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _ignore(_: int) -> None:
+    return None
