@@ -13,7 +13,8 @@ import pytest
 from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
 from vision.outputs.charts import REST_CUT, signal_chart, tempo_bars
-from vision.outputs.html import headline, render_html, reps_words
+from vision.outputs.html import render_html
+from vision.outputs.words import headline, reps_words
 from vision.prompts import CAUTIONS
 
 JPEG = b"\xff\xd8\xff\xe0 picture"

@@ -10,31 +10,23 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from shared.domain import Unit
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, SetReport
 from vision.analysis import Analysis
 from vision.outputs.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
-from vision.prompts import Bound, give_or_take, limit_words, quantity
+from vision.outputs.words import (
+    UNIT_WORDS,
+    VIEW_WORDS,
+    bound_words,
+    counted,
+    definition_limit,
+    headline,
+    measured_words,
+    reps_words,
+)
+from vision.prompts import Bound
 
 Pictures = Mapping[tuple[str, int | None], bytes]
-
-UNIT_WORDS: Mapping[Unit, str] = {
-    "deg": "degrees",
-    "s": "seconds",
-    "cm": "cm",
-    "trunk_fraction": "trunk lengths",
-    "%": "%",
-    "reps": "repetitions",
-    "ratio": "ratio",
-}
-VIEW_WORDS = {
-    "side-left": "from the left side",
-    "side-right": "from the right side",
-    "front": "from the front",
-    "rear": "from behind",
-    "oblique": "from an oblique angle",
-}
 
 
 @dataclass(frozen=True)
@@ -72,58 +64,19 @@ class Plot:
     drawing: Markup
 
 
-def counted(n: int, one: str, many: str | None = None) -> str:
-    """``1 repetition``, ``3 repetitions``."""
-    return f"{n} {one if n == 1 else many or one + 's'}"
-
-
-def headline(report: SetReport) -> str:
-    """The verdict in one line: fit or not, the count, what is flagged."""
-    if not report.quality.usable:
-        return "This clip is not fit to judge"
-    flags = report.flags()
-    done = f"{counted(report.count or 0, 'repetition')} counted"
-    return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
-
-
-def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
-    """``at most 172 degrees``: the limit with its direction."""
-    words = limit_words(limit, unit)
-    if isinstance(limit, Sequence) and None not in limit:
-        return words
-    if spec is None:
-        return words
-    return f"at most {words}" if spec.limit.at_most is not None else f"at least {words}"
-
-
-def reps_words(reps: Sequence[int | None]) -> str:
-    """``repetition 4``, ``repetitions 4, 9 and 12`` or ``the whole set``."""
-    numbers = sorted({r for r in reps if r is not None})
-    if not numbers:
-        return "the whole set"
-    if len(numbers) == 1:
-        return f"repetition {numbers[0]}"
-    return f"repetitions {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
-
-
 def _spec(exercise: Exercise, check: str) -> CheckSpec | None:
     return next((c for c in exercise.checks if c.id == check), None)
 
 
 def _moment(finding: FindingPart, picture: bytes | None) -> Moment:
-    said, excess = "", 0.0
-    if finding.measured is not None:
-        said = quantity(finding.measured, finding.unit)
-        if finding.uncertainty is not None:
-            said += f", {give_or_take(finding.uncertainty, finding.unit)}"
-        excess = _beyond(finding.measured, finding.limit)
+    excess = 0.0 if finding.measured is None else _beyond(finding.measured, finding.limit)
     address = None
     if picture is not None:
         address = Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
     return Moment(
         where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
         when="" if finding.time_s is None else f"at {finding.time_s:.1f}\u00a0s",
-        said=said,
+        said=measured_words(finding),
         prompt=finding.prompt,
         reason=finding.reason,
         picture=address,
@@ -207,21 +160,13 @@ def render_html(analysis: Analysis, pictures: Pictures) -> str:
         followed=followed,
         plots=plots(analysis),
         view_words=VIEW_WORDS,
-        limits=[(c.title, _definition_limit(c), c.source) for c in exercise.checks],
-        drive_unit="degrees",
+        limits=[(c.title, definition_limit(c), c.source) for c in exercise.checks],
         mark=mark,
         worst=lambda rep: worst_verdict(report.findings, rep),
         words=VERDICT_WORDS,
         named=lambda rep: _named(report.findings, rep),
         counted=counted,
     )
-
-
-def _definition_limit(spec: CheckSpec) -> str:
-    low, high = spec.limit.resolved(in_cm=True)
-    both = low is not None and high is not None
-    unit: Unit = "cm" if spec.limit.is_length else spec.unit
-    return bound_words((low, high) if both else (high if low is None else low), unit, spec)
 
 
 def _named(findings: Sequence[FindingPart], rep: int) -> list[tuple[str, str]]:

@@ -1,0 +1,222 @@
+"""The command: ``plumbset check`` a clip, ``plumbset exercises`` to see what is known.
+
+Heavy modules are imported when a command needs them, so that help is there at once.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from shared.domain import Clip
+    from vision.analysis import SubjectPoint
+
+EXIT_OK, EXIT_OURS, EXIT_UNFIT, EXIT_STOPPED = 0, 1, 3, 130
+DEBUG = "PLUMBSET_DEBUG"
+INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
+
+app = typer.Typer(
+    name="plumbset",
+    help="Form checker for recorded strength sets: a phone clip in, a checked set out.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+exercises_app = typer.Typer(
+    help="List the exercises, or explain one.", invoke_without_command=True, no_args_is_help=False
+)
+app.add_typer(exercises_app, name="exercises")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"plumbset {version('plumbset')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Form checker for recorded strength sets: a phone clip in, a checked set out."""
+
+
+@app.command()
+def check(
+    clip: Annotated[Path, typer.Argument(help="The clip of one set.", show_default=False)],
+    exercise: Annotated[str, typer.Option(help="Name of an exercise, or path of a TOML file of your own.")],
+    out: Annotated[Path, typer.Option(help="Folder for the report; made when missing.")],
+    side: Annotated[
+        Literal["left", "right"] | None, typer.Option(help="Side of the body to judge in a side view.")
+    ] = None,
+    subject: Annotated[
+        str | None, typer.Option(help="A point on the person to judge, x,y@t: pixels, seconds.")
+    ] = None,
+    height_cm: Annotated[
+        float | None, typer.Option(help="Body height, so that lengths come out in centimetres.")
+    ] = None,
+    cleared: Annotated[
+        bool, typer.Option("--cleared", help="A trainer has cleared the member for this exercise.")
+    ] = False,
+    model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
+    annotated: Annotated[
+        bool, typer.Option("--annotated", help="Also write the clip with limbs and angles drawn on it.")
+    ] = False,
+    show_faces: Annotated[
+        bool, typer.Option("--show-faces", help="Leave heads visible in what is written.")
+    ] = False,
+    raw: Annotated[bool, typer.Option("--raw", help="Leave out learnt corrections of angles.")] = False,
+) -> None:
+    """Check the clip of one set and write its report."""
+    from app.terminal import print_set, steps
+    from shared.exercise import find_exercise
+    from vision.analysis import Options
+
+    definition = find_exercise(exercise)
+    point = None if subject is None else parse_subject(subject)
+    options = Options(side, point, _height(height_cm), cleared, raw)
+    _ready_to_write(out)
+    with steps() as step:
+        from vision.clip import open_clip
+        from vision.outputs.write import write_outputs
+        from vision.pipeline import analyse
+        from vision.pose_mediapipe import MediaPipePose
+
+        pose = MediaPipePose(model)
+        source = open_clip(clip)
+        _inside(point, source.clip)
+        analysis = analyse(source, definition, pose, options, step("Following the set"))
+        page = write_outputs(source, analysis, out, annotated, show_faces, step("Writing the report"))
+    print_set(analysis, page)
+    if not analysis.report.quality.usable:
+        raise typer.Exit(EXIT_UNFIT)
+
+
+@exercises_app.callback()
+def exercises(context: typer.Context) -> None:
+    """List the exercises, or explain one."""
+    if context.invoked_subcommand is None:
+        from app.terminal import print_exercises
+        from shared.exercise import exercise_names, find_exercise
+
+        print_exercises([find_exercise(name) for name in exercise_names()])
+
+
+@exercises_app.command("show")
+def show(
+    name: Annotated[str, typer.Argument(help="Name of an exercise, or path of a TOML file.")],
+) -> None:
+    """Explain one exercise: how to film it and what is checked, to pin on the wall."""
+    from app.terminal import print_exercise
+    from shared.exercise import find_exercise
+
+    print_exercise(find_exercise(name))
+
+
+def parse_subject(text: str) -> SubjectPoint:
+    """``x,y`` or ``x,y@t`` as a point; UsageError for anything else."""
+    from shared.errors import UsageError
+    from vision.analysis import SubjectPoint
+
+    number = r"(\d+(?:\.\d+)?)"
+    match = re.fullmatch(rf"\s*{number}\s*,\s*{number}\s*(?:@\s*{number}\s*s?\s*)?", text, re.ASCII)
+    if match is None:
+        raise UsageError(
+            f"--subject {text!r} is no point; write x,y@t, such as 540,900@2.5 (pixels, then seconds)."
+        )
+    x, y, t = match.groups()
+    return SubjectPoint(float(x), float(y), float(t or 0))
+
+
+def _inside(point: SubjectPoint | None, clip: Clip) -> None:
+    from shared.errors import UsageError
+
+    if point is None:
+        return
+    if point.x >= clip.width or point.y >= clip.height:
+        raise UsageError(
+            f"--subject {point.x:g},{point.y:g} lies outside the upright picture, "
+            f"which is {clip.width} wide and {clip.height} high."
+        )
+    if point.time_s > clip.duration_s:
+        raise UsageError(f"--subject @{point.time_s:g} lies after the clip's end at {clip.duration_s:.1f} s.")
+
+
+def _height(height_cm: float | None) -> float | None:
+    from shared.errors import UsageError
+
+    if height_cm is not None and not (math.isfinite(height_cm) and 100 <= height_cm <= 230):
+        raise UsageError(f"--height-cm {height_cm:g} is no body height; give one from 100 to 230.")
+    return height_cm
+
+
+def _ready_to_write(out: Path) -> None:
+    """Fail before the long part where the folder can never be written."""
+    from shared.errors import UsageError
+
+    there = next((p for p in (out, *out.absolute().parents) if p.exists()), None)
+    if there is not None and not there.is_dir():
+        raise UsageError(f"--out {out}: {there.name} is a file; choose a folder.")
+    if there is not None and not os.access(there, os.W_OK):
+        raise UsageError(f"--out {out}: nothing may be written there; choose another folder.")
+
+
+def main() -> None:
+    """Entry point of the command."""
+    sys.exit(run(lambda: app(standalone_mode=False)))
+
+
+def run(command: Callable[[], object]) -> int:
+    """Run a command; every failure becomes one sentence on stderr and an exit code."""
+    try:
+        code = command()
+    except Exception as error:
+        if os.environ.get(DEBUG):
+            raise
+        return _say(*_sentence(error))
+    if code == EXIT_STOPPED:
+        return _say("Stopped; no half-written file is left.", EXIT_STOPPED)
+    return code if isinstance(code, int) else EXIT_OK
+
+
+def _sentence(error: Exception) -> tuple[str, int]:
+    from shared.errors import PlumbsetError
+
+    if isinstance(error, PlumbsetError):
+        return str(error), error.exit_code
+    if hasattr(error, "format_message") and hasattr(error, "exit_code"):
+        return " ".join(error.format_message().split()), int(error.exit_code)
+    library = (
+        re.search(r"(lib[\w+.-]+?\.so[.\d]*)", str(error))
+        if isinstance(error, ImportError | OSError)
+        else None
+    )
+    if library:
+        return f"The system library {library[1]} is missing; install it with: sudo {INSTALL}", EXIT_OURS
+    return (
+        f"Something went wrong on our side ({type(error).__name__}); your clip is untouched. "
+        f"Set {DEBUG}=1 and run again to see details.",
+        EXIT_OURS,
+    )
+
+
+def _say(sentence: str, code: int) -> int:
+    if sentence:
+        typer.echo(f"plumbset: {sentence}", err=True)
+    return code
+
+
+if __name__ == "__main__":
+    main()

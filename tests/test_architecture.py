@@ -1,0 +1,95 @@
+"""Who may import whom: shared nothing of ours and nothing heavy, vision no page, app no landmark model."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+HEAVY = {"cv2", "mediapipe", "streamlit", "av", "scipy", "torch"}
+FORBIDDEN = {
+    "shared": HEAVY | {"vision", "app", "jinja2", "typer", "rich", "sqlalchemy"},
+    "vision": {"app", "streamlit", "sqlalchemy", "typer", "rich"},
+    "app": {"mediapipe"},
+}
+#: Loaded when the module is imported, whatever a function imports later.
+NOT_LOADED = {
+    "shared": HEAVY | {"vision", "app"},
+    "vision": {"app", "streamlit", "sqlalchemy", "mediapipe"},
+    "app": {"mediapipe", "cv2", "streamlit"},
+}
+
+
+def _files(package: str) -> list[Path]:
+    return sorted((ROOT / package).rglob("*.py"))
+
+
+def _modules(package: str) -> list[str]:
+    names = [".".join(p.relative_to(ROOT).with_suffix("").parts) for p in _files(package)]
+    return [name.removesuffix(".__init__") for name in names]
+
+
+def _imported(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path.name}: relative import"
+            found.add((node.module or "").split(".")[0])
+    return found
+
+
+@pytest.mark.parametrize(
+    "path", [p for package in FORBIDDEN for p in _files(package)], ids=lambda p: str(p.relative_to(ROOT))
+)
+def test_a_file_imports_nothing_from_a_layer_above(path: Path) -> None:
+    package = path.relative_to(ROOT).parts[0]
+    assert not _imported(path) & FORBIDDEN[package]
+
+
+@pytest.mark.parametrize("package", sorted(NOT_LOADED))
+def test_importing_loads_nothing_heavy(package: str) -> None:
+    wanted = [m for m in _modules(package) if m != "app.main" and not m.startswith("app.views")]
+    code = f"import importlib, sys\nfor m in {wanted!r}: importlib.import_module(m)\nprint(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 0, done.stderr
+    loaded = {name.split(".")[0] for name in done.stdout.split()}
+    assert not loaded & NOT_LOADED[package]
+
+
+def test_the_rules_see_what_they_forbid(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.py"
+    bad.write_text("def f():\n    from mediapipe.tasks import python\n", encoding="utf-8")
+    assert _imported(bad) == {"mediapipe"}
+
+
+@pytest.mark.parametrize("package", ["app", "shared", "vision"])
+def test_no_file_outgrows_its_page(package: str) -> None:
+    long = {
+        p.name: n for p in _files(package) if (n := len(p.read_text(encoding="utf-8").splitlines())) > 300
+    }
+    assert not long
+
+
+@pytest.mark.parametrize("package", ["app", "shared", "vision"])
+def test_no_function_outgrows_its_screen(package: str) -> None:
+    long = {
+        f"{path.name}:{node.name}": length
+        for path in _files(package)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef) and (length := _code_lines(node)) > 40
+    }
+    assert not long
+
+
+def _code_lines(node: ast.FunctionDef) -> int:
+    """Lines of a function without its docstring and its signature."""
+    first = node.body[1] if len(node.body) > 1 and ast.get_docstring(node) else node.body[0]
+    return (node.end_lineno or 0) - first.lineno + 1

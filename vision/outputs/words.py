@@ -1,0 +1,79 @@
+"""A report in short words, for the page and the terminal alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shared.domain import Unit
+from shared.exercise import CheckSpec
+from shared.report import FindingPart, SetReport
+from vision.prompts import Bound, give_or_take, limit_words, quantity
+
+UNIT_WORDS: Mapping[Unit, str] = {
+    "deg": "degrees",
+    "s": "seconds",
+    "cm": "cm",
+    "trunk_fraction": "trunk lengths",
+    "%": "%",
+    "reps": "repetitions",
+    "ratio": "ratio",
+}
+VIEW_WORDS = {
+    "side-left": "from the left side",
+    "side-right": "from the right side",
+    "front": "from the front",
+    "rear": "from behind",
+    "oblique": "from an oblique angle",
+}
+
+
+def counted(n: int, one: str, many: str | None = None) -> str:
+    """``1 repetition``, ``3 repetitions``."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def headline(report: SetReport) -> str:
+    """The verdict in one line: fit or not, the count, what is flagged."""
+    if not report.quality.usable:
+        return "This clip is not fit to judge"
+    flags = report.flags()
+    done = f"{counted(report.count or 0, 'repetition')} counted"
+    return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
+
+
+def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
+    """``at most 172 degrees``: the limit with its direction."""
+    words = limit_words(limit, unit)
+    if isinstance(limit, Sequence) and None not in limit:
+        return words
+    if spec is None:
+        return words
+    return f"at most {words}" if spec.limit.at_most is not None else f"at least {words}"
+
+
+def reps_words(reps: Sequence[int | None]) -> str:
+    """``repetition 4``, ``repetitions 4, 9 and 12`` or ``the whole set``."""
+    numbers = sorted({r for r in reps if r is not None})
+    if not numbers:
+        return "the whole set"
+    if len(numbers) == 1:
+        return f"repetition {numbers[0]}"
+    return f"repetitions {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+
+
+def measured_words(finding: FindingPart) -> str:
+    """``181 degrees, give or take 4``; empty where nothing was measured."""
+    if finding.measured is None:
+        return ""
+    said = quantity(finding.measured, finding.unit)
+    if finding.uncertainty is None:
+        return said
+    return f"{said}, {give_or_take(finding.uncertainty, finding.unit)}"
+
+
+def definition_limit(spec: CheckSpec) -> str:
+    """The limit as the definition states it, lengths in centimetres."""
+    low, high = spec.limit.resolved(in_cm=True)
+    both = low is not None and high is not None
+    unit: Unit = "cm" if spec.limit.is_length else spec.unit
+    return bound_words((low, high) if both else (high if low is None else low), unit, spec)
