@@ -29,6 +29,7 @@ from vision.container import (
     open_container,
     pictures,
     scan_packets,
+    shown_name,
     video_stream,
 )
 
@@ -58,7 +59,9 @@ class ClipSource:
         self._time_s = scan.time_s
         self._reformatter = VideoReformatter()
         if scan.share < WHOLE_SHARE:
-            self.notes = (f"{path.name} breaks off: {scan.share:.0%} of what its header promises was found.",)
+            self.notes = (
+                f"{shown_name(path)} breaks off: {scan.share:.0%} of what its header promises was found.",
+            )
 
     def frames(
         self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
@@ -120,7 +123,7 @@ class ClipSource:
         if read < 2 or read < MIN_SHARE * self.clip.frames:
             raise fault(self._path, DAMAGED)
         lost = self.clip.frames - read
-        note = f"{self._path.name} is damaged: {lost} of {self.clip.frames} pictures could not be read."
+        note = f"{self.clip.file} is damaged: {lost} of {self.clip.frames} pictures could not be read."
         if lost and note not in self.notes:
             self.notes = (*self.notes, note)
 
@@ -180,7 +183,7 @@ def _facts(path: Path, scan: Scan, size: tuple[int, int], turn: int, codec: str)
     step_s = scan.last_s if scan.last_s > 0 else float(np.median(np.diff(time_s)))
     width, height = size if turn % 2 == 0 else size[::-1]
     return Clip(
-        file=path.name,
+        file=shown_name(path),
         duration_s=float(time_s[-1]) + step_s,
         frames=len(time_s),
         fps_mean=(len(time_s) - 1) / float(time_s[-1]),

@@ -57,7 +57,12 @@ class Scan:
 
 def fault(path: Path, what: str) -> ClipError:
     """The error for a clip, with its name only: reports must not tell where a member's clip lies."""
-    return ClipError(f"{path.name or path} {what}")
+    return ClipError(f"{shown_name(path)} {what}")
+
+
+def shown_name(path: Path) -> str:
+    """The file's name on one line and in characters that every report and terminal can carry."""
+    return " ".join((path.name or str(path)).encode("utf-8", "replace").decode().split())
 
 
 def check_file(path: Path) -> None:

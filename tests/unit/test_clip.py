@@ -220,6 +220,38 @@ def test_a_frame_is_the_same_however_it_is_reached(tmp_path: Path, name: str) ->
         assert all(np.array_equal(a.image, b.image) for a, b in zip(part, whole[start:], strict=True))
 
 
+@pytest.mark.parametrize("dropped", [3, 5, 9])
+def test_a_clip_trimmed_on_the_phone_starts_where_it_is_shown(tmp_path: Path, dropped: int) -> None:
+    """Phones trim by an edit list: the pictures before it stay in the file and are not shown."""
+    path = encode(tmp_path / "trimmed.mp4", ramp(30), g="5", bf="0", container={"use_editlist": "1"})
+    shown = [f.image for f in open_clip(path).frames()]
+    data = bytearray(path.read_bytes())
+    at = data.index(b"mdhd") + 16
+    scale = struct.unpack(">I", data[at : at + 4])[0]
+    at = data.index(b"elst") + 16
+    start = struct.unpack(">i", data[at : at + 4])[0]
+    data[at : at + 4] = struct.pack(">i", start + dropped * 40 * scale // 1000)
+    path.write_bytes(data)
+    source = open_clip(path)
+    frames = list(source.frames())
+    assert source.clip.frames == len(frames) == 30 - dropped
+    assert [f.time_s for f in frames] == [pytest.approx(0.04 * i) for i in range(30 - dropped)]
+    assert all(np.array_equal(f.image, image) for f, image in zip(frames, shown[dropped:], strict=True))
+    late = next(iter(source.frames(start_s=frames[8].time_s)))
+    assert (late.index, late.time_s) == (8, frames[8].time_s)
+    assert np.array_equal(late.image, frames[8].image)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names that are no text exist on POSIX systems only")
+def test_a_name_that_is_no_text_can_still_be_shown(tmp_path: Path) -> None:
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/\xff\nset.mp4"))
+    os.replace(encode(tmp_path / "set.mp4", ramp(3)), path)
+    name = open_clip(path).clip.file
+    assert name.encode("utf-8").decode() == name
+    assert "\n" not in name
+    assert name.endswith("set.mp4")
+
+
 def test_end_and_step_leave_frames_out(tmp_path: Path) -> None:
     source = open_clip(encode(tmp_path / "step.mp4", ramp(20)))
     assert [f.index for f in source.frames(0.08, 0.2)] == [2, 3, 4, 5]
