@@ -107,7 +107,10 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
 
 @check("lower_over_lift", LowerParams)
 def lower_over_lift(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable[Answer]:
-    """Lowering over lifting time; the probability also weighs that the lowering was short at all."""
+    """Lowering over lifting time; the probability also weighs that the lowering was short at all.
+
+    The uncertainty is that of a ratio at the limit.
+    """
     limit = spec.limit.resolved(False)[0] or 0.0
     sd = DURATION_S / Z90
     for rep in ctx.judged(spec):
@@ -115,22 +118,24 @@ def lower_over_lift(ctx: Context, spec: CheckSpec, params: LowerParams) -> Itera
         spread = float(np.hypot(sd, limit * sd))
         dropped = NormalDist(0.0, spread).cdf(limit * rep.lift_s - rep.lower_s)
         short = NormalDist(0.0, sd).cdf(params.only_under_s - rep.lower_s)
-        half = Z90 * sd * float(np.hypot(1.0, ratio)) / max(rep.lift_s, 1e-6)
+        half = Z90 * spread / max(rep.lift_s, 1e-6)
         middle = rep.lower_start_s + rep.lower_s / 2
         yield Measurement(rep.number, ratio, half, "ratio", middle, probability=dropped * short)
 
 
 @check("duration_spread")
 def duration_spread(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
-    """Coefficient of variation (%) of repetition durations after removing the straight-line trend."""
+    """Coefficient of variation (%) of repetition durations after removing the straight-line trend.
+
+    It describes this set, so only the timing error makes it uncertain.
+    """
     durations = np.array([r.duration_s for r in ctx.reps.full])
     if len(durations) < 4:
         yield NotMeasured(None, "fewer than four full repetitions", "too-few-reps")
         return
     cv = detrended_cv(durations)
-    sampling = Z90 * cv / float(np.sqrt(2.0 * (len(durations) - 2)))
-    timing = 100.0 * DURATION_S / float(durations.mean()) / float(np.sqrt(len(durations)))
-    yield Measurement(None, cv, float(np.hypot(sampling, timing)), "%", None)
+    half = 100.0 * DURATION_S / float(durations.mean()) / float(np.sqrt(len(durations) - 2))
+    yield Measurement(None, cv, half, "%", None)
 
 
 @check("range_share")

@@ -154,12 +154,13 @@ def _listed(
     """The set's cycles from its first to its last full one, with partial ones inside and beside."""
     first, last = cycles.index(group[0]), cycles.index(group[-1])
     low = float(np.median([c.low for c in group]))
+    high = float(np.median([c.high for c in group]))
     period = float(np.median([time_s[c.next_down] - time_s[c.down] for c in group]))
     near_low = SAME_ENDS * usual
 
     def neighbour(c: _Cycle, gap_s: float) -> bool:
         still = _still(c, stays)
-        level = max(abs(c.low - low), abs(c.next_low - low)) <= near_low
+        level = max(abs(c.low - low), abs(c.next_low - low), c.high - high) <= near_low
         return c.range >= LISTED_SHARE * usual and level and still and gap_s <= NEIGHBOUR_REPS * period
 
     while first > 0 and neighbour(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.optimize import linear_sum_assignment
 
 from shared.domain import Clip, Floats, Landmarks
 from shared.errors import UsageError
@@ -23,17 +24,23 @@ SURVEY_STEP_S = 0.2
 SURVEY_PEOPLE = 4
 #: People looked for in each frame where the survey saw someone else close to the subject.
 CROWD_PEOPLE = 3
-#: Two poses are one person when torso centres are closer than this many trunk lengths.
-SAME_PERSON = 0.35
-#: A trail goes on when the next pose is within this many trunk lengths, plus a step a second.
-LINK_STEP = 0.5
-LINK_SPEED_PER_S = 2.5
+#: Two poses are one person when their points are closer than this many trunk lengths (median).
+SAME_PERSON = 0.2
+#: A trail goes on when the next pose lies within this many trunk lengths of where it was heading,
+#: plus a step for each second since.
+LINK_STEP = 0.4
+LINK_SPEED_PER_S = 1.0
 LINK_GAP_S = 1.0
 #: Trails at one place are joined when centre and size agree within these.
 JOIN_STEP = 0.6
 JOIN_SIZE = 1.25
-#: A dense pose belongs to the subject within this many trunk lengths of the surveyed place.
-ACCEPT_STEP = 0.75
+#: A dense pose belongs to the subject within this many trunk lengths of a surveyed pose (median over
+#: the points) no further away in time than this.
+ACCEPT_STEP = 0.5
+ACCEPT_GAP_S = 0.5
+#: Or when it goes on from the last accepted pose, this near and this soon.
+CONTINUE_STEP = 0.25
+CONTINUE_GAP_S = 0.15
 #: A seated person's hips leave their place by no more than this many trunk lengths.
 STAY_STEP = 0.5
 _TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
@@ -53,13 +60,14 @@ class _Trail:
 
 @dataclass(frozen=True)
 class Subject:
-    """Where the subject is: times (M,), torso centre (M, 2) px, trunk length (M,) px.
+    """Where the subject is: times (M,), poses (M, 33, 2) px, torso centre (M, 2) px, trunk (M,) px.
 
     box: part of the picture that holds the subject throughout; crowded: someone else comes near;
     others: how many other people were seen; notes: joins, for the report.
     """
 
     time_s: Floats
+    poses_px: Floats
     centre_px: Floats
     trunk_px: Floats
     box: Box
@@ -93,51 +101,51 @@ def find_subject(survey: Landmarks, clip: Clip, point: SubjectPoint | None = Non
 
 
 def _trails(survey: Landmarks) -> list[_Trail]:
-    """Greedy nearest-neighbour trails over the survey's rows."""
-    centre, trunk = torso(survey.image_px)
+    """Trails over the survey's rows, each row assigned at the least total cost."""
+    _, trunk = torso(survey.image_px)
     trails: list[_Trail] = []
     for row, now in enumerate(survey.time_s):
-        taken: set[int] = set()
-        for slot in _distinct(centre[row], trunk[row]):
-            best = _nearest(trails, survey, centre, trunk, row, slot, float(now), taken)
-            if best is None:
-                trails.append(_Trail())
-                best = len(trails) - 1
-            trails[best].rows.append(row)
-            trails[best].slots.append(slot)
-            taken.add(best)
+        slots = _distinct(survey.image_px[row, ..., :2], trunk[row])
+        live = [t for t in trails if now - survey.time_s[t.rows[-1]] <= LINK_GAP_S]
+        cost = np.array([[_link_cost(t, survey, row, s, trunk) for t in live] for s in slots])
+        linked: dict[int, _Trail] = {}
+        if len(slots) and len(live):
+            for i, j in zip(*linear_sum_assignment(np.minimum(cost, 1e3)), strict=True):
+                if np.isfinite(cost[i, j]):
+                    linked[slots[i]] = live[j]
+        for slot in slots:
+            if slot not in linked:
+                linked[slot] = _Trail()
+                trails.append(linked[slot])
+            linked[slot].rows.append(row)
+            linked[slot].slots.append(slot)
     return trails
 
 
-def _distinct(centre: Floats, trunk: Floats) -> list[int]:
-    """Slots that hold a person, without second poses of the same one."""
+def _distinct(poses: Floats, trunk: Floats) -> list[int]:
+    """Slots that hold a person, without second poses of the same one; poses (P, 33, 2)."""
     kept: list[int] = []
     for slot in np.flatnonzero(~np.isnan(trunk)):
-        if all(distance(centre[slot], centre[k]) > SAME_PERSON * trunk[k] for k in kept):
+        if all(np.median(distance(poses[slot], poses[k])) > SAME_PERSON * trunk[k] for k in kept):
             kept.append(int(slot))
     return kept
 
 
-def _nearest(
-    trails: list[_Trail],
-    survey: Landmarks,
-    centre: Floats,
-    trunk: Floats,
-    row: int,
-    slot: int,
-    now: float,
-    taken: set[int],
-) -> int | None:
-    best, best_step = None, np.inf
-    for i, trail in enumerate(trails):
-        if i in taken:
-            continue
-        last = trail.rows[-1], trail.slots[-1]
-        gap = now - float(survey.time_s[last[0]])
-        step = float(distance(centre[row, slot], centre[last]) / trunk[last])
-        if gap <= LINK_GAP_S and step < min(best_step, LINK_STEP + LINK_SPEED_PER_S * gap):
-            best, best_step = i, step
-    return best
+def _link_cost(trail: _Trail, survey: Landmarks, row: int, slot: int, trunk: Floats) -> float:
+    """Trunk lengths between a pose and where the trail was heading, inf where they cannot be one."""
+    last = trail.rows[-1], trail.slots[-1]
+    gap = float(survey.time_s[row] - survey.time_s[last[0]])
+    heading = survey.image_px[last][:, :2]
+    if len(trail.rows) > 1:
+        before = trail.rows[-2], trail.slots[-2]
+        past = float(survey.time_s[last[0]] - survey.time_s[before[0]])
+        move = np.median(heading - survey.image_px[before][:, :2], axis=0)
+        heading = heading + move * gap / past
+    pose = survey.image_px[row, slot, :, :2]
+    steps = [np.median(distance(pose, place)) for place in (heading, survey.image_px[last][:, :2])]
+    step = float(min(steps) / trunk[last])
+    size = abs(float(np.log(trunk[row, slot] / trunk[last])))
+    return step + size if step < LINK_STEP + LINK_SPEED_PER_S * gap else np.inf
 
 
 def _join(trails: list[_Trail], survey: Landmarks) -> list[_Trail]:
@@ -207,6 +215,7 @@ def _subject(chosen: _Trail, trails: list[_Trail], survey: Landmarks, clip: Clip
     others = [t for t in trails if t is not chosen and len(t.rows) >= 2]
     return Subject(
         time_s=survey.time_s[chosen.rows],
+        poses_px=poses[..., :2],
         centre_px=centre,
         trunk_px=trunk,
         box=box,
@@ -236,43 +245,40 @@ def _touches(trail: _Trail, survey: Landmarks, box: Box) -> bool:
 
 
 def pick(dense: Landmarks, subject: Subject) -> Landmarks:
-    """The subject's pose in each dense row, one slot; NaN where no pose lies where the subject is.
+    """The subject's pose in each dense row, one slot; NaN where none can be told to be the subject's.
 
-    Of several poses near the surveyed place the one that best continues the last is taken.
+    A pose is the subject's when it is like a surveyed one near by in time, or goes on from the last
+    accepted one; of several the one that goes on best is taken.
     """
-    centre, _ = torso(dense.image_px)
-    place = _place(subject, dense.time_s)
-    size = np.interp(dense.time_s, subject.time_s, subject.trunk_px)
-    off = distance(centre, place[:, None, :]) / size[:, None]
-    known = _known(subject, dense.time_s)
+    after = np.clip(np.searchsorted(subject.time_s, dense.time_s), 0, len(subject.time_s) - 1)
+    off = np.fmin(_off(dense, subject, np.maximum(after - 1, 0)), _off(dense, subject, after))
     chosen = np.full(len(dense.frame), -1)
-    last: Floats | None = None
+    last: int | None = None
     for row in range(len(dense.frame)):
-        slots = [int(s) for s in np.flatnonzero(off[row] < ACCEPT_STEP)] if known[row] else []
-        if slots:
-            chosen[row] = min(slots, key=lambda s: _cost(dense, row, s, off, last, size[row]))
-            last = dense.image_px[row, chosen[row], :, :2]
+        step = _steps(dense, row, last, chosen, float(subject.trunk_px[after[row]]))
+        goes_on = (step < CONTINUE_STEP) & (off[row] < 2 * ACCEPT_STEP)
+        slots = np.flatnonzero((off[row] < ACCEPT_STEP) | goes_on)
+        if len(slots):
+            total = np.where(np.isnan(step), 0.0, step) + off[row]
+            chosen[row] = int(slots[int(np.argmin(total[slots]))])
+            last = row
     return _one_slot(dense, chosen)
 
 
-def _place(subject: Subject, time_s: Floats) -> Floats:
-    place = [np.interp(time_s, subject.time_s, subject.centre_px[:, i]) for i in (0, 1)]
-    return np.asarray(np.stack(place, axis=-1))
+def _off(dense: Landmarks, subject: Subject, which: np.ndarray) -> Floats:
+    """Trunk lengths between each dense pose and one surveyed pose a row, (N, P); NaN when too long ago."""
+    poses = subject.poses_px[which][:, None]
+    off = np.median(distance(dense.image_px[..., :2], poses), axis=-1) / subject.trunk_px[which][:, None]
+    off[np.abs(subject.time_s[which] - dense.time_s) > ACCEPT_GAP_S] = np.nan
+    return np.asarray(off)
 
 
-def _known(subject: Subject, time_s: Floats) -> np.ndarray:
-    """Whether the survey saw the subject within LINK_GAP_S of each moment."""
-    after = np.clip(np.searchsorted(subject.time_s, time_s), 0, len(subject.time_s) - 1)
-    before = np.maximum(after - 1, 0)
-    gap = np.minimum(np.abs(subject.time_s[after] - time_s), np.abs(subject.time_s[before] - time_s))
-    return np.asarray(gap <= LINK_GAP_S)
-
-
-def _cost(dense: Landmarks, row: int, slot: int, off: Floats, last: Floats | None, size: float) -> float:
-    if last is None:
-        return float(off[row, slot])
-    step = distance(dense.image_px[row, slot, :, :2], last)
-    return float(np.median(step) / size + 0.25 * off[row, slot])
+def _steps(dense: Landmarks, row: int, last: int | None, chosen: np.ndarray, trunk: float) -> Floats:
+    """Trunk lengths from the last accepted pose to each pose of a row, (P,); NaN when too long ago."""
+    if last is None or dense.time_s[row] - dense.time_s[last] > CONTINUE_GAP_S:
+        return np.full(dense.people, np.nan)
+    before = dense.image_px[last, chosen[last], :, :2]
+    return np.asarray(np.median(distance(dense.image_px[row, ..., :2], before), axis=-1) / trunk)
 
 
 def _one_slot(dense: Landmarks, chosen: np.ndarray) -> Landmarks:

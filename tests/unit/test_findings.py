@@ -1,0 +1,157 @@
+"""Verdicts and checks: what is measured on motion with known truth, and how it is judged."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shared.domain import Measurement
+from shared.exercise import find_exercise
+from tests.people import CLIP, landmarks, seated
+from tests.synthetic import RepTruth, SetTruth
+from vision.bind import bind
+from vision.checks import CHECKS, Context
+from vision.findings import judge, judge_reps
+from vision.reps import find_reps
+from vision.signals import compute_signals
+from vision.track import build_track
+from vision.uncertainty import ONE_SIDED
+
+LEG = find_exercise("leg-extension")
+
+
+def context(truth: SetTruth, pitch=None, exercise=LEG) -> Context:
+    """The stages of a stick person doing a set of leg extensions."""
+    time_s = np.arange(0, truth.duration_s, 1 / 30)
+    points = seated(truth.drive(time_s))
+    if pitch is not None:
+        points = np.stack(
+            [seated(np.array([k]), pitch_deg=p)[0] for k, p in zip(truth.drive(time_s), pitch(time_s))]
+        )
+    track = build_track(landmarks(points), CLIP, exercise.limbs)
+    signals = compute_signals(track, bind(exercise).signals, exercise)
+    reps = find_reps(signals[exercise.drive.signal], exercise.drive.lift)
+    return Context(track, signals, reps, exercise)
+
+
+def findings(ctx: Context, check: str):
+    plan = bind(ctx.exercise)
+    frames = [(t, i) for i, t in enumerate(ctx.track.time_s)]
+    return [f for f in judge_reps(ctx, plan, frames, cleared=False) if f.check == check]
+
+
+def verdicts(ctx, check):
+    return {f.rep: f.verdict for f in findings(ctx, check) if f.verdict != "clear"}
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "expected"),
+    [
+        (170.0, 6.0, "clear"),
+        (172.1, 6.0, "watch"),
+        (172.0 + ONE_SIDED * 6.0 + 0.01, 6.0, "flag"),
+        (172.0 + ONE_SIDED * 6.0 - 0.01, 6.0, "watch"),
+        (190.0, 15.1, "cannot-tell"),
+        (190.0, float("nan"), "cannot-tell"),
+    ],
+)
+def test_the_one_sided_bound_decides(value, uncertainty, expected):
+    spec = LEG.check("knee-lockout")
+    found = Measurement(1, value, uncertainty, "deg", 1.0)
+    assert judge(spec, found, spec.max_uncertainty, False) == expected
+
+
+def test_the_one_sided_bound_is_that_of_a_normal_error():
+    """scipy's normal distribution: a two-sided 90 % half-width against a one-sided 90 % bound."""
+    from scipy.stats import norm
+
+    assert pytest.approx(norm.ppf(0.90) / norm.ppf(0.95), abs=1e-4) == ONE_SIDED
+
+
+def test_a_clean_set_is_clear_throughout_and_names_every_counted_repetition():
+    ctx = context(SetTruth((RepTruth(),) * 12))
+    for spec in LEG.checks:
+        found = findings(ctx, spec.id)
+        assert {f.verdict for f in found} == {"clear"}, spec.id
+        assert [f.rep for f in found] in ([None], list(range(1, 13))), spec.id
+
+
+def test_a_locked_knee_is_flagged_on_its_repetitions_only():
+    shares = [1.0] * 12
+    shares[3] = shares[8] = 1.42
+    ctx = context(SetTruth(tuple(RepTruth(share=s) for s in shares)))
+    assert verdicts(ctx, "knee-lockout") == {4: "flag", 9: "flag"}
+    flag = next(f for f in findings(ctx, "knee-lockout") if f.rep == 4)
+    assert flag.measured == pytest.approx(90 + 65 * 1.42, abs=2.0)
+    assert flag.frame == pytest.approx(ctx.reps.reps[3].turn_s * 30, abs=12)
+    assert flag.prompt
+
+
+@pytest.mark.parametrize(("sign", "check"), [(1, "chest-drop"), (-1, "lean-back")])
+def test_a_trunk_that_pitches_is_flagged_in_its_direction(sign, check):
+    truth = SetTruth((RepTruth(),) * 12)
+    start, _, _, end = truth.bounds()[5]
+
+    def pitch(time_s):
+        return -8.0 + sign * 16.0 * np.exp(-(((time_s - (start + end) / 2) / 0.8) ** 2))
+
+    ctx = context(truth, pitch)
+    assert verdicts(ctx, check) == {6: "flag"}
+    assert verdicts(ctx, "lean-back" if check == "chest-drop" else "chest-drop") == {}
+
+
+def test_fast_and_dropped_repetitions_are_flagged():
+    reps = [RepTruth()] * 12
+    reps[2] = RepTruth(lift_s=0.6)
+    reps[7] = RepTruth(lift_s=2.4, lower_s=0.7)
+    ctx = context(SetTruth(tuple(reps)))
+    assert verdicts(ctx, "too-fast") == {3: "flag", 8: "flag"}
+    assert verdicts(ctx, "dropped-load") == {8: "flag"}
+
+
+def test_a_slow_hard_last_lift_is_no_drop():
+    reps = [RepTruth()] * 11 + [RepTruth(lift_s=5.0, lower_s=1.9)]
+    assert verdicts(context(SetTruth(tuple(reps))), "dropped-load") == {}
+
+
+def test_steady_slowing_is_not_uneven_and_a_ragged_set_is():
+    slowing = SetTruth(tuple(RepTruth(lift_s=1.2 + 0.15 * i, lower_s=1.5 + 0.1 * i) for i in range(12)))
+    assert verdicts(context(slowing), "uneven-tempo") == {}
+    ragged = SetTruth(tuple(RepTruth(*((1.0, 0.1, 1.1) if i % 2 else (3.2, 0.8, 3.0))) for i in range(12)))
+    assert verdicts(context(ragged), "uneven-tempo") == {None: "flag"}
+
+
+@pytest.mark.parametrize(
+    ("count", "expected"), [(11, {None: "flag"}), (12, {}), (15, {}), (16, {None: "flag"})]
+)
+def test_the_count_is_held_against_the_target(count, expected):
+    assert verdicts(context(SetTruth((RepTruth(),) * count)), "rep-target") == expected
+
+
+def test_a_partial_repetition_is_named_once_and_not_judged_for_tempo():
+    reps = [RepTruth()] * 12
+    reps[4] = RepTruth(lift_s=0.6, lower_s=0.6, share=0.5)
+    ctx = context(SetTruth(tuple(reps)))
+    assert verdicts(ctx, "short-range") == {5: "flag"}
+    assert 5 not in [f.rep for f in findings(ctx, "too-fast")]
+
+
+def test_a_hidden_limb_is_cannot_tell_with_a_reason():
+    ctx = context(SetTruth((RepTruth(),) * 12))
+    rep = ctx.reps.reps[2]
+    hidden = (ctx.track.time_s > rep.start_s) & (ctx.track.time_s < rep.end_s)
+    ctx.signals["trunk"].values[hidden] = np.nan
+    found = next(f for f in findings(ctx, "chest-drop") if f.rep == 3)
+    assert (found.verdict, found.measured, found.reason_code) == ("cannot-tell", None, "limb-hidden")
+
+
+def test_a_check_that_fails_is_cannot_tell_and_loses_nothing_else(monkeypatch):
+    def broken(ctx, spec, params):
+        raise ZeroDivisionError
+
+    monkeypatch.setitem(CHECKS, "angle_at_end", (broken, CHECKS["angle_at_end"][1]))
+    ctx = context(SetTruth((RepTruth(),) * 12))
+    found = findings(ctx, "knee-lockout")
+    assert len(found) == 12
+    assert {(f.verdict, f.reason_code) for f in found} == {("cannot-tell", "check-failed")}
+    assert len(findings(ctx, "too-fast")) == 12

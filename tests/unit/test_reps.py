@@ -1,0 +1,103 @@
+"""Repetitions of drives with closed-form truth."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
+from vision.reps import find_reps, turning_points
+
+
+def _times(reps):
+    return np.array([[r.start_s, r.turn_s, r.lower_start_s, r.end_s] for r in reps])
+
+
+@pytest.mark.parametrize("scale", [0.2, 0.5, 1.0, 2.0])
+def test_boundaries_follow_the_five_percent_rule(scale):
+    rep = RepTruth(1.6 * scale, 0.3 * scale, 1.8 * scale, 0.3 * scale)
+    truth = SetTruth((rep,) * 8)
+    found = find_reps(drive_signal(truth, noise_deg=0.3), "rising")
+    assert found is not None
+    assert len(found.full) == 8
+    error = np.abs(_times(found.reps) - np.array(truth.bounds()))
+    assert error.mean() <= 0.10
+
+
+@pytest.mark.parametrize(("lift_s", "lower_s"), [(0.3, 0.3), (10.0, 10.0)])
+def test_very_short_and_very_long_repetitions_are_counted(lift_s, lower_s):
+    truth = SetTruth((RepTruth(lift_s, 0.05, lower_s, 0.05),) * 5)
+    found = find_reps(drive_signal(truth, noise_deg=0.3), "rising")
+    assert found is not None
+    assert len(found.full) == 5
+
+
+def test_partial_repetitions_are_listed_in_time_order_and_not_counted():
+    shares = [1, 1, 0.5, 1, 0.75, 1, 0.6]
+    truth = SetTruth(tuple(RepTruth(share=s) for s in shares))
+    found = find_reps(drive_signal(truth, noise_deg=0.3), "rising")
+    assert found is not None
+    assert [r.number for r in found.reps] == [1, 2, 3, 4, 5, 6, 7]
+    assert [r.partial for r in found.reps] == [False, False, True, False, False, False, True]
+    assert found.reps[4].range_share == pytest.approx(0.75, abs=0.03)
+
+
+def test_a_pause_in_the_middle_belongs_to_the_set():
+    reps = [RepTruth()] * 4 + [RepTruth(rest_s=12.0)] + [RepTruth()] * 4
+    found = find_reps(drive_signal(SetTruth(tuple(reps)), 0.3), "rising")
+    assert found is not None
+    assert len(found.full) == 9
+    assert found.reps[4].rest_s == pytest.approx(12.0, abs=0.4)
+    assert found.reps[-1].rest_s is None
+
+
+def test_getting_in_and_out_is_no_repetition():
+    truth = SetTruth((RepTruth(),) * 6, before_s=6.0, after_s=6.0)
+    drive = drive_signal(truth, 0.3)
+    values, end = drive.values.copy(), drive.time_s[-1]
+    getting_in, getting_out = drive.time_s < 4.0, drive.time_s > end - 4.0
+    values[getting_in] += 85.0 * np.cos(np.pi * drive.time_s[getting_in] / 2.0) ** 2
+    values[getting_out] += 85.0 * np.cos(np.pi * (end - drive.time_s[getting_out]) / 2.0) ** 2
+    found = find_reps(signal_of(drive.time_s, values), "rising", stays=~(getting_in | getting_out))
+    assert found is not None
+    assert len(found.reps) == 6
+    assert found.reps[0].start_s == pytest.approx(6.0, abs=0.2)
+
+
+def test_fidgeting_is_no_set():
+    rng = np.random.default_rng(3)
+    time_s = np.arange(0, 40, 1 / 30)
+    steps = np.repeat(rng.uniform(-8, 8, 80), 15)
+    assert find_reps(signal_of(time_s, 95.0 + steps), "rising") is None
+
+
+def test_walking_past_is_no_set():
+    time_s = np.arange(0, 10, 1 / 30)
+    knee = 150.0 + 28.0 * np.sin(2 * np.pi * time_s)
+    away = np.zeros(len(time_s), dtype=bool)
+    assert find_reps(signal_of(time_s, knee), "rising", stays=away) is None
+
+
+def test_a_sticking_point_stays_inside_its_phase():
+    truth = SetTruth((RepTruth(lift_s=2.0),) * 5)
+    drive = drive_signal(truth)
+    values, starts = drive.values.copy(), [b[0] for b in truth.bounds()]
+    stuck_at = starts[2] + 1.0
+    i = int(stuck_at * 30)
+    stuck = np.concatenate([values[:i], np.full(18, values[i]), values[i:]])
+    time_s = np.arange(len(stuck)) / 30.0
+    found = find_reps(signal_of(time_s, stuck), "rising")
+    assert found is not None
+    assert len(found.full) == 5
+    assert found.reps[2].lift_s == pytest.approx(found.reps[1].lift_s + 0.6, abs=0.1)
+
+
+def test_a_members_usual_range_decides_what_is_full():
+    truth = SetTruth((RepTruth(),) * 6, range=40.0)
+    drive = drive_signal(truth, 0.2)
+    assert len(find_reps(drive, "rising").full) == 6
+    assert find_reps(drive, "rising", usual_range=80.0) is None
+
+
+def test_turning_points_of_a_flat_line_are_none():
+    assert turning_points(np.zeros(50), 1.0) == []
