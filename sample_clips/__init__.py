@@ -1,0 +1,1 @@
+"""Sample clips of rendered sets, and the renderer that makes them."""
