@@ -2,7 +2,8 @@
 
 With the half-width u of the 90 % interval, the one-sided 90 % bound lies 0.78 u from the value:
 flag when even that bound is beyond the limit, watch when the value is, clear otherwise, and
-cannot-tell when u is wider than the check allows, or nothing was measured.
+cannot-tell when u is wider than the check allows, or nothing was measured. A check that weighs its
+own evidence gives a probability instead: flag from 0.9, watch from 0.5.
 """
 
 from __future__ import annotations
@@ -72,12 +73,12 @@ def view_word(ctx: Context) -> CameraView:
 
 def judge(spec: CheckSpec, found: Measurement, max_uncertainty: float, in_cm: bool) -> Verdict:
     """flag, watch, clear or cannot-tell for one measurement."""
-    if not found.uncertainty <= max_uncertainty:
+    p = found.probability
+    decided = p is not None and not 1 - FLAG_PROBABILITY < p < FLAG_PROBABILITY
+    if not found.uncertainty <= max_uncertainty and not decided:
         return "cannot-tell"
-    if found.probability is not None:
-        if found.probability >= FLAG_PROBABILITY:
-            return "flag"
-        return "watch" if found.probability >= WATCH_PROBABILITY else "clear"
+    if p is not None:
+        return "flag" if p >= FLAG_PROBABILITY else "watch" if p >= WATCH_PROBABILITY else "clear"
     beyond = excess(spec, found.value, in_cm)
     if beyond > 0 and beyond >= ONE_SIDED * found.uncertainty:
         return "flag"

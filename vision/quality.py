@@ -40,7 +40,7 @@ class Thresholds:
 THRESHOLDS = Thresholds()
 _TEXTS = {
     "too-dark": "The picture is too dark to see the limbs. Switch the lights on or film from the lit side.",
-    "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, tap to focus.",
+    "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
     "low-frame-rate": "The clip has {fps:.0f} frames a second; at least 20 are needed. Film at 30 or more.",
     "too-short": "The clip lasts {seconds:.1f} s; film the whole set from the first to the last repetition.",
     "no-person": "No person was found. Film one person, head to feet, two to four metres away.",

@@ -26,7 +26,10 @@ def context(truth: SetTruth, pitch=None, exercise=LEG) -> Context:
     points = seated(truth.drive(time_s))
     if pitch is not None:
         points = np.stack(
-            [seated(np.array([k]), pitch_deg=p)[0] for k, p in zip(truth.drive(time_s), pitch(time_s))]
+            [
+                seated(np.array([k]), pitch_deg=p)[0]
+                for k, p in zip(truth.drive(time_s), pitch(time_s), strict=True)
+            ]
         )
     track = build_track(landmarks(points), CLIP, exercise.limbs)
     signals = compute_signals(track, bind(exercise).signals, exercise)

@@ -57,7 +57,7 @@ def test_a_user_may_point_at_someone_else():
 
 
 def test_pointing_at_nobody_says_what_to_do():
-    with pytest.raises(UsageError, match="Nobody was found at 700,10 at 0.0 s; point --subject"):
+    with pytest.raises(UsageError, match=r"Nobody was found at 700,10 at 0\.0 s; point --subject"):
         find_subject(survey(LIFTER), CLIP, SubjectPoint(700, 10))
 
 
