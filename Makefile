@@ -1,0 +1,74 @@
+# make demo and make test set everything up by themselves; the rest is for those who change it.
+
+VENV := .venv
+BIN := $(VENV)/bin
+LOCK := $(VENV)/lock
+DEMO_CLIP := sample_clips/leg-extension-faulty.mp4
+SUPPORTED := import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))
+PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11; do \
+	$$p -c "$(SUPPORTED)" >/dev/null 2>&1 && command -v $$p && break; done)
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
+UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
+
+.PHONY: help demo test setup lint check-style schema lock clean
+.DELETE_ON_ERROR:
+
+help:
+	@echo "make demo         set up, check a sample clip, print its report"
+	@echo "make test         set up, run the tests"
+	@echo "make setup        only set up, with what developers need"
+	@echo "make lint         style and types"
+	@echo "make check-style  style only"
+	@echo "make schema       write docs/report-schema.json anew"
+	@echo "make lock         pin the requirements anew"
+	@echo "make clean        remove what was set up"
+
+demo: $(VENV)/run.done
+	$(BIN)/plumbset check $(DEMO_CLIP) --exercise leg-extension --out result/demo
+
+test: $(VENV)/dev.done
+	$(BIN)/python -m pytest -q -n auto --maxprocesses 4
+
+setup: $(VENV)/dev.done
+
+lint: check-style
+	$(BIN)/mypy
+	$(BIN)/mypy -p app
+
+check-style: $(VENV)/dev.done
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+schema: $(VENV)/dev.done
+	$(BIN)/python -m app.schema > docs/report-schema.json
+
+lock: $(LOCK)/bin/uv
+	$(UV) pyproject.toml requirements/build.in -o requirements/run.txt
+	$(UV) --extra dev -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/dev.txt
+
+clean:
+	rm -rf $(VENV) result
+
+$(BIN)/python:
+	@test -n "$(PYTHON)" || { echo "Plumbset needs Python 3.11, 3.12 or 3.13; install one, or name it: make PYTHON=/path/to/python"; exit 1; }
+	@requirements/system-libraries "$(PYTHON)"
+	@$(PYTHON) -m venv $(VENV)
+
+$(VENV)/run.done: requirements/run.txt pyproject.toml | $(BIN)/python
+	@requirements/system-libraries
+	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
+	@$(PIP) --require-hashes -r requirements/run.txt
+	@$(PIP) --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/dev.done: requirements/dev.txt pyproject.toml | $(BIN)/python
+	@requirements/system-libraries
+	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
+	@$(PIP) --require-hashes -r requirements/dev.txt
+	@$(PIP) --no-deps --no-build-isolation -e .
+	@touch $@ $(VENV)/run.done
+
+$(LOCK)/bin/uv: | $(BIN)/python
+	@$(BIN)/python -m venv $(LOCK)
+	@$(LOCK)/bin/python -m pip install --quiet "uv>=0.5"
