@@ -1,0 +1,84 @@
+"""Analysis -> one picture for every flag: the frame that shows it, heads hidden, the fault drawn on it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from shared.domain import Frame, Image
+from shared.errors import InternalError
+from vision.analysis import Analysis
+from vision.outputs.heads import HeadHider
+from vision.outputs.overlay import flag_picture
+from vision.seams import FrameSource
+
+LONG_SIDE_PX = 900
+JPEG_QUALITY = 85
+#: How far from a flag's moment, in s, its frame may lie: a frame of the slowest clip that is judged.
+NEAR_S = 0.06
+
+
+def flag_pictures(
+    source: FrameSource, analysis: Analysis, show_faces: bool = False
+) -> dict[tuple[str, int | None], bytes]:
+    """JPEG pictures of the flags that have a moment, by (check, repetition; None for the set).
+
+    Each frame is read once, by a seek. A flag whose frame cannot be decoded has no picture.
+
+    Raises
+    ------
+    ClipError : the clip cannot be read any more. InternalError : a picture cannot be encoded.
+    """
+    flags = [f for f in analysis.report.flags() if f.time_s is not None]
+    if analysis.track is None or not flags:
+        return {}
+    hider = None if show_faces else hider_for(analysis)
+    pictures: dict[tuple[str, int | None], bytes] = {}
+    frames: dict[float, Frame | None] = {}
+    for finding in sorted(flags, key=lambda f: f.time_s or 0.0):
+        time_s = finding.time_s or 0.0
+        if time_s not in frames:
+            frames = {time_s: frame_near(source, time_s)}  # one picture in memory at a time
+        frame = frames[time_s]
+        if frame is None:
+            continue
+        image = fit(frame.image, LONG_SIDE_PX)
+        if hider is not None:
+            image = hider.apply(image, frame.time_s)
+        drawn = flag_picture(image, finding, analysis.track)
+        pictures[finding.check, finding.rep] = _jpeg(drawn)
+    return pictures
+
+
+def hider_for(analysis: Analysis) -> HeadHider:
+    """The head hider of an analysed clip."""
+    return HeadHider(analysis.people, analysis.subject, (analysis.clip.width, analysis.clip.height))
+
+
+def frame_near(source: FrameSource, time_s: float) -> Frame | None:
+    """The frame closest to a moment (s), at most NEAR_S away."""
+    best: Frame | None = None
+    for frame in source.frames(max(0.0, time_s - NEAR_S), time_s + NEAR_S):
+        if best is not None and abs(frame.time_s - time_s) >= abs(best.time_s - time_s):
+            break
+        best = frame
+    return best
+
+
+def fit(image: Image, long_side: int) -> Image:
+    """The picture, made smaller where its long side is over that many px; both sides even."""
+    height, width = image.shape[:2]
+    scale = min(1.0, long_side / max(height, width))
+    size = (max(2, round(width * scale / 2) * 2), max(2, round(height * scale / 2) * 2))
+    if size == (width, height):
+        return image
+    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _jpeg(image: Image) -> bytes:
+    done, data = cv2.imencode(
+        ".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY]
+    )
+    if not done:
+        raise InternalError("The picture of a flag could not be encoded; the clip is left as it is.")
+    return bytes(data)
