@@ -33,16 +33,25 @@ _WORDS: dict[Unit, tuple[str, str]] = {
 }
 
 
-def number(value: float, unit: Unit) -> str:
-    """A value as people write it, without its unit; a ratio reads as a percentage."""
+def number(value: float, unit: Unit, more: int = 0) -> str:
+    """A value as people write it, without its unit; a ratio reads as a percentage.
+
+    more: decimals beyond the usual ones of the unit.
+    """
     shown = value * 100 if unit == "ratio" else value
-    decimals = _DECIMALS[unit]
+    decimals = _DECIMALS[unit] + more
     return f"{round(shown, decimals) + 0.0:.{decimals}f}"
 
 
-def quantity(value: float, unit: Unit) -> str:
-    """A value with its unit in words: ``12 degrees``, ``0.8 seconds``, ``1 repetition``."""
+def quantity(value: float, unit: Unit, against: Bound = None) -> str:
+    """A value with its unit in words: ``12 degrees``, ``0.8 seconds``, ``1 repetition``.
+
+    against: a limit; a value beyond it gets one more decimal where it would read like the limit.
+    """
     text = number(value, unit)
+    bounds = [against] if isinstance(against, int | float) else list(against or ())
+    if any(b is not None and b != value and number(b, unit) == text for b in bounds):
+        text = number(value, unit, more=1)
     one, many = _WORDS[unit]
     return text + (one if text == "1" else many)
 
@@ -83,7 +92,7 @@ def member_prompt(
         return None
     unit = unit or spec.unit
     said = spec.prompt.format(
-        value=quantity(measured, unit),
+        value=quantity(measured, unit, against=limit),
         uncertainty=give_or_take(uncertainty, unit),
         limit=limit_words(limit, unit),
     )

@@ -133,6 +133,13 @@ def test_what_people_wrote_is_shown_and_never_run() -> None:
     assert "<script>alert(1)</script>" in outline.text
 
 
+def test_moments_that_can_be_looked_at_come_before_figures_of_the_whole_set() -> None:
+    report = handmade.analysis().report
+    whole = report.findings[0].model_copy(update={"verdict": "flag"})
+    text = _text(render_html(handmade.analysis(findings=[whole, *report.findings[1:]]), {}))
+    assert text.index("Knees locked out:") < text.index("Repetitions off target: the whole set")
+
+
 def test_headline_counts_in_words() -> None:
     assert headline(handmade.analysis(findings=[], count=1).report) == "1 repetition counted, nothing flagged"
     assert reps_words([9, 4, 12, 4]) == "repetitions 4, 9 and 12"

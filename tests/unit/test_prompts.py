@@ -63,6 +63,13 @@ def test_numbers_read_as_people_write_them(value: float, unit: Unit, words: str)
     assert quantity(value, unit) == words
 
 
+def test_a_value_beyond_a_limit_never_reads_like_the_limit() -> None:
+    assert quantity(10.3, "deg", against=10.0) == "10.3 degrees"
+    assert quantity(0.97, "s", against=1.0) == "0.97 seconds"
+    assert quantity(10.0, "deg", against=10.0) == "10 degrees"
+    assert quantity(12.4, "deg", against=(None, 10.0)) == "12 degrees"
+
+
 def test_an_uncertainty_never_reads_as_none() -> None:
     assert give_or_take(0.3, "deg") == "give or take less than 1"
     assert give_or_take(0.02, "s") == "give or take less than 0.1"

@@ -95,12 +95,13 @@ def _beyond(value: float, limit: Bound) -> float:
 
 
 def groups(report: SetReport, exercise: Exercise, verdict: str, pictures: Pictures) -> list[Group]:
-    """Findings with that verdict by check, in the order of the definition."""
+    """Findings with that verdict by check, in report order; what concerns the whole set comes last."""
     found: dict[str, list[FindingPart]] = {}
     for finding in report.findings:
         if finding.verdict == verdict:
             found.setdefault(finding.check, []).append(finding)
-    return [_group(_spec(exercise, check), parts, pictures) for check, parts in found.items()]
+    ordered = sorted(found.items(), key=lambda item: all(f.rep is None for f in item[1]))
+    return [_group(_spec(exercise, check), parts, pictures) for check, parts in ordered]
 
 
 def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures) -> Group:

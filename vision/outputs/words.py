@@ -65,7 +65,7 @@ def measured_words(finding: FindingPart) -> str:
     """``181 degrees, give or take 4``; empty where nothing was measured."""
     if finding.measured is None:
         return ""
-    said = quantity(finding.measured, finding.unit)
+    said = quantity(finding.measured, finding.unit, against=finding.limit)
     if finding.uncertainty is None:
         return said
     return f"{said}, {give_or_take(finding.uncertainty, finding.unit)}"
