@@ -124,10 +124,9 @@ def signal_chart(
     if not known.any():
         return Markup('<p class="quiet">Not known in this clip.</p>')
     frame = _Frame.around(time, values, half, [value for _, value in limits])
-    drawn = [_rep_shades(frame, reps), _curves(frame, time, values, half)]
+    drawn = [_rep_shades(frame, reps), _curves(frame, time, values, half), _axis(frame)]
     drawn += [_limit_line(frame, word, value) for word, value in limits]
     drawn += [_moment(frame, signal, f.time_s, f.verdict) for f in moments if f.time_s is not None]
-    drawn.append(_axis(frame))
     label = escape(f"{signal.name} over time, {len(reps)} repetitions, {len(moments)} marked moments")
     return Markup(
         f'<svg role="img" aria-label="{label}" width="100%" height="{_HEIGHT:g}">{"".join(drawn)}</svg>'
