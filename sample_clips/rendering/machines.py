@@ -75,6 +75,8 @@ class Machine:
                                 cylinder(grip + [0, 0.09, 0], [s * 0.18, hip[1] + 0.09, top - 0.05], 0.014, FRAME)]
 
     def _pad(self, posed):
+        if self.exercise == "lat-pulldown":
+            return
         tilt = turn(X, self.station.trunk_deg)
         side = -1.0 if self.exercise == "reverse-fly" else 1.0
         out = tilt @ np.array([0.0, side, 0.0])
@@ -117,7 +119,8 @@ class Machine:
             return 0.0, -self.station.rig.thigh_m - 0.62
         if self.motion.scenario.camera.view.startswith("side"):
             return 0.0, 0.62
-        return 0.66 * (1 if self.motion.plan.seed % 2 else -1), -0.35 if self.exercise == "reverse-fly" else 0.4
+        left = 1 if self.motion.plan.seed % 2 else -1
+        return (0.72 * left, -1.0) if self.exercise == "reverse-fly" else (0.66 * left, 0.5)
 
     def _leg_lever(self):
         rig, motion = self.station.rig, self.motion

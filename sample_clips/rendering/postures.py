@@ -110,9 +110,11 @@ def pulldown(station, drive, offsets):
     """Lat pulldown: hands overhead at the load-down end, beside the chin at the lift end."""
     pose = base_pose(station, offsets)
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
-    high, low = unit((0.36, -0.22, 0.9)), unit((0.62, -0.62, 0.22 - offsets.get("hands_down_cm", 0.0) / 35))
+    press = float(np.clip(offsets.get("hands_down_cm", 0.0) / 10, 0.0, 1.5)) * max(p, 0.0)
+    high, low = unit((0.36, -0.22, 0.9)), unit((0.62, -0.66, 0.02)) + press * np.array([-0.15, 0.1, -0.55])
+    pole = unit(np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4]))
     _reaching(station, pose, drive, unit(high + (low - high) * _ease(p)), offsets,
-              pole=unit(np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4])), thumb=(-1.0, -0.1, 0.0))
+              pole=unit(pole + press * np.array([0.1, 0.7, 0.9])), thumb=(-1.0, -0.1, 0.0))
     _raise_girdle(pose, 0.035 * (1 - p))
     return pose
 

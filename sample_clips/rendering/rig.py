@@ -194,16 +194,21 @@ class Rig:
         fixed["upperarm01" + side] = half_way(swing, upper)
         fixed["upperarm02" + side] = upper
         fixed["lowerarm01" + side] = fore
-        straight = self._aligned_hand(fore, side, wrist - elbow)
-        fixed["lowerarm02" + side] = half_way(straight, hand)
+        fixed["lowerarm02" + side] = self._half_twist(fore, hand, side)
         fixed["wrist" + side] = hand
         self._fingers(fixed, side, hand, arm.curl)
 
-    def _aligned_hand(self, fore, side, direction):
-        return _shortest(fore @ self._frames["hand" + side][:, 0], direction / np.linalg.norm(direction)) @ fore
+    def _half_twist(self, fore, hand, side):
+        """The forearm turned about its own axis by half of the hand's twist."""
+        rest = self._frames["hand" + side]
+        axis = fore @ self._frames["fore" + side][:, 0]
+        plain = _shortest(fore @ rest[:, 0], axis) @ fore @ rest[:, 1]
+        thumb = hand @ rest[:, 1]
+        twist = np.degrees(np.arctan2(np.cross(plain, thumb) @ axis, plain @ thumb))
+        return turn(axis, twist / 2) @ fore
 
     def _fingers(self, fixed, side, hand, curl):
-        axis = hand @ self._frames["hand" + side][:, 1] * SIDE_SIGN[side]
+        axis = hand @ self._frames["hand" + side][:, 1] * -SIDE_SIGN[side]
         for name in FINGERS:
             finger, joint = int(name[6]), int(name[8])
             fixed[name + side] = turn(axis, curl * CURL_DEG[finger][joint - 1]) @ hand

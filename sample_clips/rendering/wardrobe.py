@@ -64,7 +64,7 @@ def _shorts(verts, heads, index, arm, hip_z, cover):
         thigh_end = (hip_z - verts[:, 2]) / (hip_z - knee[2])
         shank_end = 1 + (knee[2] - verts[:, 2]) / (knee[2] - ankle[2])
         progress = np.where(verts[:, 2] > knee[2], thigh_end, shank_end)
-        own = np.sign(verts[:, 0]) == sign
+        own = verts[:, 0] * sign >= 0
         field[own] = ((cover - progress) * 0.43)[own]
     waist = hip_z + 0.06 - verts[:, 2]
     return np.where(arm, -1.0, np.minimum(field, waist))
@@ -79,7 +79,7 @@ def _shirt(verts, heads, index, arm, hip_z, sleeve):
         upper, upper_len = _along(verts, shoulder, elbow)
         fore, fore_len = _along(verts, elbow, wrist)
         beyond = np.where(upper < upper_len, upper / upper_len, 1 + np.maximum(fore, 0) / fore_len)
-        own = arm & (np.sign(verts[:, 0]) == sign)
+        own = arm & (verts[:, 0] * sign >= 0)
         field[own] = ((sleeve - beyond) * upper_len)[own]
     return field
 

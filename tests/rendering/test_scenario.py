@@ -1,0 +1,42 @@
+"""Scenario files: every fault names file, key and what is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sample_clips.rendering import ScenarioError, load_scenario
+
+FOLDER = Path(__file__).parents[2] / "sample_clips"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('exercise = "squat"', "exercise is 'squat', expected one of leg-extension"),
+        ('exercise = "leg-curl"\n[camera]\nyaw = 3', "camera.yaw is unknown"),
+        ('exercise = "leg-curl"\n[set]\nreps = "many"', "set.reps is 'many', expected int"),
+        ('exercise = "leg-curl"\n[set]\nreps = 3\n[rep.4]\nlift_s = 1', "rep.4 is no repetition"),
+        ('exercise = "leg-curl"\n[rep.2]\nlift_s = 0', "rep.2.lift_s is 0"),
+        ('exercise = "leg-curl"\n[body]\nshirt = "plaid"', "body.shirt is 'plaid'"),
+        ("exercise =", "cannot be read as TOML"),
+    ],
+)
+def test_a_wrong_scenario_says_what_is_wrong(tmp_path, text, words):
+    path = tmp_path / "wrong.toml"
+    path.write_text(text)
+    with pytest.raises(ScenarioError, match="wrong.toml") as caught:
+        load_scenario(path)
+    assert words in str(caught.value)
+
+
+def test_fifteen_lines_are_enough():
+    scenario = load_scenario(FOLDER / "scenarios" / "leg-extension-clean.toml")
+    assert len(scenario.reps) == 12
+    assert scenario.camera.view == "side-left"
+
+
+@pytest.mark.parametrize("path", sorted(FOLDER.rglob("*.toml")), ids=lambda p: p.stem)
+def test_every_committed_scenario_loads(path):
+    assert load_scenario(path).name == path.stem
