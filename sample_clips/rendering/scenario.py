@@ -146,10 +146,11 @@ class PersonSpec:
 
 @dataclass(frozen=True)
 class Scenario:
-    """One clip to render; reps are filled in, `source` is the file's text for its hash."""
+    """One clip to render; run_as is the machine a control is filmed for; `source` is the file's text for its hash."""
 
     name: str
     exercise: str
+    run_as: str
     part: str
     fit: bool
     problems: tuple
@@ -178,7 +179,7 @@ def load_scenario(path):
 
 def parse_scenario(raw, name, text="", where="scenario"):
     """A `Scenario` from the tables of a scenario file."""
-    top = {"exercise", "part", "fit", "problems", "short", "conditions", "body", "camera", "video", "set", "machine",
+    top = {"exercise", "run_as", "part", "fit", "problems", "short", "conditions", "body", "camera", "video", "set", "machine",
            "people", "rep"}
     _known(raw, top, where, "")
     exercise = raw.get("exercise")
@@ -197,7 +198,7 @@ def parse_scenario(raw, name, text="", where="scenario"):
     people = tuple(_person(p, where, f"people[{i}]") for i, p in enumerate(raw.get("people", [])))
     reps = () if exercise in CONTROLS else _reps(exercise, plan, raw.get("rep", {}), where)
     return Scenario(
-        name, exercise, part, raw.get("fit", exercise in SETS), tuple(raw.get("problems", ())), raw.get("short", False),
+        name, exercise, raw.get("run_as", exercise), part, raw.get("fit", exercise in SETS), tuple(raw.get("problems", ())), raw.get("short", False),
         tuple(raw.get("conditions", ())), body, camera, video, plan,
         _section(MachineSpec, raw.get("machine", {}), where, "machine"), people, reps, text,
     )

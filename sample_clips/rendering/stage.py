@@ -17,7 +17,6 @@ from sample_clips.rendering.scene import merge
 
 KEY_LIGHTS = {"side-left": (0.6, -0.35, 0.72), "side-right": (-0.6, -0.35, 0.72), "front": (0.3, -0.65, 0.7),
               "rear": (0.3, 0.65, 0.7)}
-FAR_AWAY = np.array([0.0, 0.0, -50.0])
 
 
 class Stage:
@@ -25,6 +24,7 @@ class Stage:
 
     def __init__(self, scenario):
         self.scenario = scenario
+        self.absent = scenario.exercise == "none-passing"
         self.body = make_body(scenario.body)
         self.rig = Rig(self.body)
         self.motion = Motion(scenario, self.rig)
@@ -74,14 +74,14 @@ class Stage:
         """Draw the scene at t (s); returns `Shot` (the picture is in `canvas.frame`)."""
         pose, held = self.motion.pose(t)
         rotations, centres = self.rig.solve(pose)
-        shown = [(rotations, self.rig.bone_shift(rotations, centres))]
-        present = [True]
+        shown = [self._gone(len(centres)) if self.absent else (rotations, self.rig.bone_shift(rotations, centres))]
+        present = [not self.absent]
         for person in self.people:
             other = person.pose(t)
             present.append(other is not None)
             count = len(person.body.names)
             if other is None:
-                shown.append((np.zeros((count, 3, 3)), np.tile(self.camera.position, (count, 1))))
+                shown.append(self._gone(count))
                 continue
             r, c = person.rig.solve(other)
             shown.append((r, person.rig.bone_shift(r, c)))
@@ -92,6 +92,10 @@ class Stage:
         screen = self.batch.project(rot, shift, self.camera)
         self.canvas.draw(self.batch, screen)
         return self._shot(pose, rotations, centres, marks, screen, present)
+
+    def _gone(self, bones):
+        """Transforms that put a body where the camera does not see it."""
+        return np.zeros((bones, 3, 3)), np.tile(self.camera.position, (bones, 1))
 
     def _shot(self, pose, rotations, centres, marks, screen, present):
         world = self.batch.world.numpy()

@@ -198,7 +198,7 @@ def summary(stage, times, version):
     rows = [] if control else RepTruth(stage).reps()
     rig = stage.rig
     return {
-        "schema": SCHEMA, "name": s.name, "exercise": s.exercise, "part": s.part, "short": s.short,
+        "schema": SCHEMA, "name": s.name, "exercise": s.exercise, "run_as": s.run_as, "part": s.part, "short": s.short,
         "note": "rendered, not a real person", "scenario_hash": scenario_hash(s, version), "renderer": version,
         "view": s.camera.view, "yaw_off_deg": s.camera.yaw_deg, "fit": s.fit, "problems": list(s.problems),
         "body": {"stature_cm": round(100 * stage.body.stature_m, 2), "trunk_cm": round(100 * rig.trunk_m, 2),
@@ -224,6 +224,8 @@ class FrameTruth:
         """Note one frame: shot of `Stage.frame`, to_picture maps still pixels (N, 2) to the shaken picture."""
         stage = self.stage
         places = joints(stage.body, shot["centres"], shot["points"])
+        if stage.absent:
+            places = np.full_like(places, np.nan)
         project = lambda p: to_picture(stage.camera.project(p))  # noqa: E731
         heads = np.array(shot["heads"], float)
         heads[:, :2] = to_picture(heads[:, :2])
