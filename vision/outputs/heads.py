@@ -20,6 +20,11 @@ from shared.keypoints import BONES, HEAD, INDEX
 HOLD_S = 0.3
 #: The same for a head found again at its place, missed in between.
 STILL_S = 2.0
+#: A head lost on its way is hidden on the straight line to where one is found within this time, in
+#: s, at no more than a brisk walk (m/s); the disc is widened, since nobody walks evenly.
+LOST_S = 4.0
+WALK_M_S = 2.0
+LOST_WIDER = 1.4
 #: The subject is known between two sightings no further apart than this, in s.
 BRIDGE_S = 0.6
 #: Slack in s at the first and last sighting.
@@ -53,6 +58,9 @@ _TRUNK = ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
 #: Smallest blur cell as a share of the picture's long side.
 _MIN_CELL = 1 / 48
 
+#: Heads in one picture: x, y, radius.
+Discs = list[tuple[float, float, float]]
+
 
 class HeadHider:
     """Hides heads at any moment of one clip.
@@ -71,6 +79,7 @@ class HeadHider:
             [(t, *disc) for t, discs in zip(people.time_s, rows, strict=True) for disc in discs]
         ).reshape(-1, 4)
         self._sweeps = _sweeps(people.time_s, rows)
+        self._lost = _lost(people.time_s, rows)
         known = ~np.isnan(subject.image_px[:, 0, :, 0]).any(axis=1)
         self._subject_s = subject.time_s[known]
         self._subject = subject.image_px[known, 0, :, :2]
@@ -116,14 +125,17 @@ class HeadHider:
         return body, heads
 
     def _held(self, time_s: float) -> Floats:
-        """Discs (K, 3) found about that moment, and those found before and after it at one place."""
+        """Discs (K, 3) found about that moment, and those that were lost at it and found again."""
         since = self._discs[:, 0] - time_s
         near = self._discs[np.abs(since) <= HOLD_S, 1:]
         before = self._discs[(since < 0) & (since >= -STILL_S), 1:]
         after = self._discs[(since > 0) & (since <= STILL_S), 1:]
         apart = np.linalg.norm(before[:, None, :2] - after[None, :, :2], axis=2)
         still = before[(apart <= before[:, None, 2] / 2).any(axis=1)]
-        return np.concatenate([near, still])
+        lost = self._lost[(self._lost[:, 0] < time_s) & (time_s < self._lost[:, 1])]
+        share = ((time_s - lost[:, 0]) / (lost[:, 1] - lost[:, 0]))[:, None]
+        way = lost[:, 2:4] + share * (lost[:, 4:6] - lost[:, 2:4])
+        return np.concatenate([near, still, np.column_stack([way, lost[:, 6]])])
 
     def _subject_at(self, time_s: float) -> Floats:
         """Poses (K, 33, 2): the one of the moment, then those it lies between; none when not known."""
@@ -151,7 +163,7 @@ def _px_per_m(points: Floats) -> float:
     )
 
 
-def _heads(people: Floats, px_per_m: float | None = None) -> list[tuple[float, float, float]]:
+def _heads(people: Floats, px_per_m: float | None = None) -> Discs:
     """Discs (x, y, radius) that cover the heads of people (P, 33, 2); slots of NaN give none.
 
     Two discs a head: one about the ears, wide enough for every head landmark, one where the
@@ -175,20 +187,42 @@ def _heads(people: Floats, px_per_m: float | None = None) -> list[tuple[float, f
     return discs
 
 
-def _sweeps(time_s: Floats, rows: list[list[tuple[float, float, float]]]) -> Floats:
+def _sweeps(time_s: Floats, rows: list[Discs]) -> Floats:
     """Bands (K, 7): from s, to s, x, y, x, y, radius, over the way of each head between two looks.
 
     Slots do not say who is who: every disc is joined with every disc it could have moved to.
     """
     bands = [
-        (t0, t1, ax, ay, bx, by, max(ar, br))
+        (t0, t1, *a[:2], *b[:2], max(a[2], b[2]))
         for (t0, first), (t1, second) in pairwise(zip(time_s, rows, strict=True))
         if t1 - t0 <= BRIDGE_S
-        for ax, ay, ar in first
-        for bx, by, br in second
-        if np.hypot(bx - ax, by - ay) <= 2.5 * max(ar, br)
+        for a in first
+        for b in second
+        if _may_be_one(a, b)
     ]
     return np.array(bands, dtype=float).reshape(-1, 7)
+
+
+def _lost(time_s: Floats, rows: list[Discs]) -> Floats:
+    """The same, (K, 7), for heads lost in one look and found again later, as near as a walk takes."""
+    found, lost = [], []
+    for i, (t, discs) in enumerate(zip(time_s, rows, strict=True)):
+        before = rows[i - 1] if i > 0 else []
+        after = rows[i + 1] if i + 1 < len(rows) else []
+        found += [(t, *d) for d in discs if not any(_may_be_one(d, b) for b in before)]
+        lost += [(t, *d) for d in discs if not any(_may_be_one(d, b) for b in after)]
+    bands = [
+        (a[0], b[0], *a[1:3], *b[1:3], LOST_WIDER * max(a[3], b[3]))
+        for a in lost
+        for b in found
+        if 0 < b[0] - a[0] <= LOST_S
+        and np.hypot(b[1] - a[1], b[2] - a[2]) <= a[3] * (2.5 + WALK_M_S / HEAD_M * (b[0] - a[0]))
+    ]
+    return np.array(bands, dtype=float).reshape(-1, 7)
+
+
+def _may_be_one(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
+    return float(np.hypot(b[0] - a[0], b[1] - a[1])) <= 2.5 * max(a[2], b[2])
 
 
 def _draw_body(mask: Image, points: Floats, px_per_m: float) -> None:
@@ -216,7 +250,7 @@ def _capsule(mask: Image, points: Floats, a: str, b: str, radius: float) -> None
 
 def _pixel(xy: Floats | tuple[float, float], scale: float = 1.0) -> tuple[int, int]:
     """Whole pixel, kept within what the drawing functions can take."""
-    x, y = (int(np.clip(round(float(v) * scale), -16000, 16000)) for v in xy)
+    x, y = (min(max(round(float(v) * scale), -16000), 16000) for v in xy)
     return x, y
 
 

@@ -46,8 +46,11 @@ def draw_limbs(image: Image, points: Mapping[str, Point], near: Side | None) -> 
     return out
 
 
-def draw_angle(image: Image, a: Point, vertex: Point, b: Point, text: str) -> Image:
-    """The angle at ``vertex`` (px): two sides, an arc between them, the number outside the bend."""
+def draw_angle(image: Image, a: Point, vertex: Point, b: Point, text: str, reflex: bool = False) -> Image:
+    """The angle at ``vertex`` (px): two sides, an arc between them, the number across from it.
+
+    reflex: the angle meant is the one past 180 degrees.
+    """
     out = image.copy()
     for end in (a, b):
         _line(out, vertex, end, MEASURED, 1.2 * stroke(image))
@@ -55,6 +58,8 @@ def draw_angle(image: Image, a: Point, vertex: Point, b: Point, text: str) -> Im
     radius = 0.4 * min(np.linalg.norm(first - centre), np.linalg.norm(second - centre))
     start = np.arctan2(*(first - centre)[::-1])
     sweep = (np.arctan2(*(second - centre)[::-1]) - start + np.pi) % (2 * np.pi) - np.pi
+    if reflex:
+        sweep -= np.copysign(2 * np.pi, sweep)
     turns = start + sweep * np.linspace(0, 1, 25)
     arc = centre + radius * np.stack([np.cos(turns), np.sin(turns)], axis=1)
     _polyline(out, arc, MEASURED, 0.7 * stroke(image))
@@ -97,7 +102,8 @@ def flag_picture(image: Image, finding: FindingPart, track: Track) -> Image:
     """The limbs at the finding's moment, and what was measured, on a picture of any even scale.
 
     finding.points: three points, an angle at the middle one; two, a line against the vertical or
-    against its usual lean (degrees), or a length; otherwise the limbs alone. A point that is not known is left out.
+    against its usual lean (degrees), or a length; otherwise the limbs alone. Nothing measured is
+    drawn where one of the points is not known.
     """
     if finding.time_s is None:
         return image.copy()
@@ -108,7 +114,7 @@ def flag_picture(image: Image, finding: FindingPart, track: Track) -> Image:
     if len(ends) < len(finding.points):
         return out
     if len(ends) == 3:
-        return draw_angle(out, ends[0], ends[1], ends[2], text)
+        return draw_angle(out, ends[0], ends[1], ends[2], text, (finding.measured or 0) > 180)
     if len(ends) == 2 and finding.unit == "deg":
         names = sorted(finding.points, key=lambda name: -points[name][1])
         low, high = points[names[0]], points[names[1]]
@@ -233,6 +239,6 @@ def _polyline(image: Image, points: Floats, colour: Colour, width: float) -> Non
 
 
 def _dot(image: Image, at: Point, colour: Colour, radius: float) -> None:
-    x, y = (int(np.clip(round(v * (1 << _SHIFT)), -(1 << 19), 1 << 19)) for v in at)
+    x, y = (min(max(round(v * (1 << _SHIFT)), -(1 << 19)), 1 << 19) for v in at)
     for paint, wide in ((RIM, radius + max(1.0, 0.3 * radius)), (colour, radius)):
         cv2.circle(image, (x, y), round(wide * (1 << _SHIFT)), paint, -1, cv2.LINE_AA, _SHIFT)

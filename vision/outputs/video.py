@@ -7,7 +7,7 @@ from pathlib import Path
 
 import av
 import numpy as np
-from av.video.reformatter import ColorPrimaries, ColorRange, Colorspace, ColorTrc
+from av.video.reformatter import ColorPrimaries, ColorRange, Colorspace, ColorTrc, VideoReformatter
 from av.video.stream import VideoStream
 
 from shared.domain import Image, Rep
@@ -67,6 +67,7 @@ def _encode(
     source: FrameSource, analysis: Analysis, path: Path, show_faces: bool, progress: Progress | None
 ) -> None:
     hider = None if show_faces else hider_for(analysis)
+    convert = VideoReformatter()
     length = max(analysis.clip.duration_s, 1e-6)
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as out:
         stream: VideoStream | None = None
@@ -77,7 +78,7 @@ def _encode(
             image = annotate(image, analysis, frame.time_s)
             if stream is None:
                 stream = _stream(out, image)
-            out.mux(stream.encode(_video_frame(image, frame.time_s)))
+            out.mux(stream.encode(_video_frame(image, frame.time_s, convert)))
             if progress is not None:
                 progress(min(1.0, frame.time_s / length))
         if stream is not None:
@@ -158,8 +159,10 @@ def _can_encode(name: str) -> bool:
     return True
 
 
-def _video_frame(image: Image, time_s: float) -> av.VideoFrame:
+def _video_frame(image: Image, time_s: float, convert: VideoReformatter) -> av.VideoFrame:
     rgb = av.VideoFrame.from_ndarray(np.ascontiguousarray(image), format="rgb24")
-    frame = rgb.reformat(format="yuv420p", dst_colorspace=Colorspace.ITU709, dst_color_range=ColorRange.MPEG)
+    frame = convert.reformat(
+        rgb, format="yuv420p", dst_colorspace=Colorspace.ITU709, dst_color_range=ColorRange.MPEG
+    )
     frame.pts, frame.time_base = round(time_s / TIME_BASE), TIME_BASE
     return frame
