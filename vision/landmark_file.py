@@ -41,21 +41,6 @@ class RecordedPose:
         return take(recording, np.asarray(rows, dtype=np.int64))
 
 
-class RecordingPose:
-    """A PoseEstimator that keeps what another one answered."""
-
-    def __init__(self, inner: object):
-        self.inner = inner
-        self.name: str = inner.name  # type: ignore[attr-defined]
-        self.answers: list[Landmarks] = []
-
-    def detect(self, frames: Iterable[Frame], people: int, box: Box | None = None) -> Landmarks:
-        """The inner estimator's answer, kept in ``answers``."""
-        answer: Landmarks = self.inner.detect(frames, people, box)  # type: ignore[attr-defined]
-        self.answers.append(answer)
-        return answer
-
-
 def take(landmarks: Landmarks, rows: np.ndarray) -> Landmarks:
     """The given rows of landmarks, in the given order."""
     return Landmarks(**{k: getattr(landmarks, k)[rows] for k in _ARRAYS}, model=landmarks.model)

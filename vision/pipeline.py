@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Clip, Floats, Frame, Landmarks, Problem, RepSet, Signal, Track
+from shared.domain import Clip, Floats, Frame, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
 from vision import quality
 from vision.analysis import Analysis, Options
-from vision.bind import Plan, bind
+from vision.bind import bind
 from vision.checks import Context
 from vision.findings import judge_reps
 from vision.geometry import distance
@@ -22,7 +23,6 @@ from vision.subject import (
     CROWD_PEOPLE,
     SURVEY_PEOPLE,
     SURVEY_STEP_S,
-    Subject,
     find_subject,
     pick,
 )
@@ -32,6 +32,24 @@ from vision.track import RATE_HZ, build_track
 LANDMARK_STEP_S = 1.0 / (RATE_HZ + 1.0)
 #: Over this window a person who keeps their place drifts less than half a trunk length.
 STAY_WINDOW_S = 2.0
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What looking at a clip gave: all that judging needs, without its pictures.
+
+    survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
+    rate, None when nobody was found. luma and sharpness: see ``vision.quality.PictureMeter``; NaN
+    when the clip gave no picture.
+    """
+
+    clip: Clip
+    luma: float
+    sharpness: float
+    survey: Landmarks
+    dense: Landmarks | None
+    model: str
+    notes: tuple[str, ...] = ()
 
 
 def analyse(
@@ -49,20 +67,28 @@ def analyse(
     UsageError : ``options.subject`` lies on nobody.
     """
     options = options or Options()
-    plan = bind(exercise)
+    bind(exercise)
+    return judge_seen(look(source, pose, options, progress), exercise, options)
+
+
+def look(
+    source: FrameSource, pose: PoseEstimator, options: Options, progress: Progress | None = None
+) -> Seen:
+    """From frames to landmarks: a survey of everyone, then the subject at the full rate."""
     clip, meter = source.clip, quality.PictureMeter()
     report = progress or (lambda share: None)
-    frames = _counted(source.frames(min_step_s=SURVEY_STEP_S), clip, report, 0.0, 0.2)
+    frames = _counted(source.frames(min_step_s=SURVEY_STEP_S), clip, report, 0.0, 0.25)
     survey = pose.detect(meter.tap(frames), SURVEY_PEOPLE)
     subject = find_subject(survey, clip, options.subject)
-    if subject is None:
-        box = (0, 0, clip.width, clip.height)
-        problems = quality.picture_problems(meter, box) if meter.thumbs else []
-        return _unfit(clip, exercise, options, survey, [*problems, quality.problem("no-person")], pose.name)
-    people = CROWD_PEOPLE if subject.crowded else 1
-    dense_frames = _counted(source.frames(min_step_s=LANDMARK_STEP_S), clip, report, 0.2, 0.97)
-    dense = pose.detect(dense_frames, people, subject.box)
-    return _judge(clip, exercise, plan, options, meter, survey, subject, dense, pose.name)
+    box = subject.box if subject else (0, 0, clip.width, clip.height)
+    dense = None
+    if subject is not None:
+        people = CROWD_PEOPLE if subject.crowded else 1
+        dense_frames = _counted(source.frames(min_step_s=LANDMARK_STEP_S), clip, report, 0.25, 0.97)
+        dense = pose.detect(dense_frames, people, box)
+    luma, sharp = meter.measure(box)
+    notes = tuple(getattr(source, "notes", ()))
+    return Seen(clip, luma, sharp, survey, dense, pose.name, notes)
 
 
 def _counted(
@@ -73,36 +99,38 @@ def _counted(
         yield frame
 
 
-def _judge(
-    clip: Clip,
-    exercise: Exercise,
-    plan: Plan,
-    options: Options,
-    meter: quality.PictureMeter,
-    survey: Landmarks,
-    subject: Subject,
-    dense: Landmarks,
-    model: str,
-) -> Analysis:
-    """Everything after landmarks."""
-    one = pick(dense, subject)
-    problems = [*quality.clip_problems(clip), *quality.picture_problems(meter, subject.box)]
-    track = build_track(one, clip, exercise.limbs, options.side, options.height_cm)
-    if track is None:
-        return _unfit(clip, exercise, options, survey, [*problems, quality.problem("no-person")], model)
-    signals = compute_signals(track, plan.signals, exercise)
-    drive = signals[exercise.drive.signal]
-    reps = find_reps(
-        drive, exercise.drive.lift, exercise.drive.min_range, stays(track), min_reps=exercise.drive.min_reps
+def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
+    """From landmarks to the report: everything after looking. See ``analyse`` for the errors."""
+    plan = bind(exercise)
+    problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)
+    subject = find_subject(seen.survey, seen.clip, options.subject)
+    one = (
+        pick(seen.dense, subject) if seen.dense is not None and subject is not None else _nobody(seen.survey)
     )
-    problems += quality.subject_problems(one, track, reps, exercise)
-    findings = []
-    if reps is not None and not problems:
+    track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm)
+    notes = [*seen.notes, *(subject.notes if subject else ())]
+    signals: dict[str, Signal] = {}
+    reps, findings = None, []
+    if track is None:
+        problems.append(quality.problem("no-person"))
+    else:
+        signals = compute_signals(track, plan.signals, exercise)
+        reps = _find_set(track, signals, exercise)
+        problems += quality.subject_problems(one, track, reps, exercise)
+    if track is not None and reps is not None and not problems:
         ctx = Context(track, signals, reps, exercise)
         frame_at = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
         findings = judge_reps(ctx, plan, frame_at, options.cleared)
-    report = build_report(clip, exercise, options, track, reps, problems, findings, subject.notes, model)
-    return Analysis(clip, exercise, options, _everyone(survey, dense), one, track, signals, reps, report)
+    report = build_report(seen.clip, exercise, options, track, reps, problems, findings, notes, seen.model)
+    people = _everyone(seen)
+    return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report)
+
+
+def _find_set(track: Track, signals: Mapping[str, Signal], exercise: Exercise) -> RepSet | None:
+    drive = exercise.drive
+    return find_reps(
+        signals[drive.signal], drive.lift, drive.min_range, stays(track), min_reps=drive.min_reps
+    )
 
 
 def stays(track: Track) -> np.ndarray:
@@ -118,30 +146,12 @@ def stays(track: Track) -> np.ndarray:
         return np.asarray(distance(before, after) < 0.5 * track.trunk_px)
 
 
-def _everyone(survey: Landmarks, dense: Landmarks) -> Landmarks:
+def _everyone(seen: Seen) -> Landmarks:
     """All people found, for hiding heads: the dense rows where others come near, else the survey's."""
-    return dense if dense.people > 1 else survey
+    return seen.dense if seen.dense is not None and seen.dense.people > 1 else seen.survey
 
 
-def _unfit(
-    clip: Clip,
-    exercise: Exercise,
-    options: Options,
-    survey: Landmarks,
-    problems: list[Problem],
-    model: str,
-) -> Analysis:
-    """An analysis that only says why the clip cannot be judged."""
-    signals: dict[str, Signal] = {}
-    reps: RepSet | None = None
-    problems = [*quality.clip_problems(clip), *problems]
-    report = build_report(clip, exercise, options, None, reps, problems, [], [], model)
-    rows = np.full(len(survey.frame), -1)
-    nobody = _nobody(survey, rows)
-    return Analysis(clip, exercise, options, survey, nobody, None, signals, reps, report)
-
-
-def _nobody(survey: Landmarks, rows: np.ndarray) -> Landmarks:
+def _nobody(survey: Landmarks) -> Landmarks:
     def blank(values: Floats) -> Floats:
         return np.full_like(values[:, :1], np.nan)
 

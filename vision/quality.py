@@ -80,15 +80,14 @@ class PictureMeter:
                 self.thumbs.append(grey)
             yield frame
 
-    def luma(self, box: Box) -> float:
-        """Median brightness inside the box over the clip, 0 to 255."""
+    def measure(self, box: Box) -> tuple[float, float]:
+        """Median brightness (0 to 255) and median ``sharpness`` inside the box; NaN without pictures."""
         left, top, right, bottom = box
-        return float(np.median([np.median(t[top:bottom, left:right]) for t in self.thumbs]))
-
-    def sharpness(self, box: Box) -> float:
-        """Median over the clip of ``sharpness`` inside the box."""
-        left, top, right, bottom = box
-        return float(np.median([sharpness(t[top:bottom, left:right]) for t in self.thumbs]))
+        parts = [t[top:bottom, left:right] for t in self.thumbs]
+        if not parts:
+            return float("nan"), float("nan")
+        lumas, sharps = [float(np.median(p)) for p in parts], [sharpness(p) for p in parts]
+        return float(np.median(lumas)), float(np.median(sharps))
 
 
 def sharpness(grey: np.ndarray) -> float:
@@ -115,14 +114,11 @@ def clip_problems(clip: Clip) -> list[Problem]:
     return out
 
 
-def picture_problems(meter: PictureMeter, box: Box) -> list[Problem]:
+def picture_problems(luma: float, sharp: float) -> list[Problem]:
     """Light and focus of the subject's part of the picture."""
-    out = []
-    if meter.luma(box) < THRESHOLDS.dark_luma:
-        out.append(problem("too-dark"))
-    elif meter.sharpness(box) < THRESHOLDS.blurred_sharpness:
-        out.append(problem("too-blurred"))
-    return out
+    if luma < THRESHOLDS.dark_luma:
+        return [problem("too-dark")]
+    return [problem("too-blurred")] if sharp < THRESHOLDS.blurred_sharpness else []
 
 
 def off_view_deg(yaw_deg: float, exercise: Exercise) -> float:

@@ -26,8 +26,8 @@ SAME_ENDS = 0.35
 #: A turning point must be followed by a reversal of this share of the range.
 REVERSAL_SHARE = 0.20
 SPEED_SHARE = 0.05
-#: Noise about an end does not count as movement up to this share of the range.
-END_BAND = 0.03
+#: A slow spell with less than this share of the range left to travel ends the phase.
+END_BAND = 0.12
 #: A set has at least this many full repetitions unless the definition says otherwise.
 MIN_REPS = 3
 #: A partial repetition belongs to the set when it is this close, in usual repetitions.
@@ -220,8 +220,7 @@ def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[f
     """First and last moment (s) of one rise between the extremes at samples low and high.
 
     The drive is low-passed once more in keeping with the phase's length, so that the noise of a
-    slow phase does not pass for speed; within 3 % of the range from an end nothing counts as
-    movement by itself.
+    slow phase does not pass for speed.
     """
     rate = 1.0 / float(time_s[1] - time_s[0])
     pad = int(2 * rate)
@@ -233,21 +232,26 @@ def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[f
     threshold = SPEED_SHARE * float(speed[part].max())
     travel = smooth[part] - smooth[part].min()
     travel = travel / max(float(travel.max()), 1e-9)
-    middle = int(np.argmax(travel >= 0.5))
-    near_low = np.flatnonzero(travel[: middle + 1] <= END_BAND)
-    near_high = np.flatnonzero(travel[middle:] >= 1.0 - END_BAND) + middle
-    first = int(near_low[-1]) if len(near_low) else 0
-    last = int(near_high[0]) if len(near_high) else len(travel) - 1
     fast = speed[part] >= threshold
-    while first > 0 and fast[first]:
-        first -= 1
-    while last < len(travel) - 1 and fast[last]:
-        last += 1
+    middle = int(np.argmax(travel >= 0.5))
+    first = _outward(fast, travel, middle, -1)
+    last = _outward(fast, 1.0 - travel, middle, 1)
     base = low
     return (
         _crossing(speed, time_s, base + first, lo, threshold, forward=True),
         _crossing(speed, time_s, base + last, lo, threshold, forward=False),
     )
+
+
+def _outward(fast: np.ndarray, left: Floats, middle: int, step: int) -> int:
+    """The sample at which a phase ends, going from its middle; ``left`` is the share still to travel.
+
+    A slow spell ends the phase only where little is left; further inside it is a sticking point.
+    """
+    i = middle
+    while 0 < i < len(fast) - 1 and (fast[i] or left[i] > END_BAND):
+        i += step
+    return i
 
 
 def _travel_s(values: Floats, rate: float) -> float:

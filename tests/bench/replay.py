@@ -1,0 +1,58 @@
+"""Look at a rendered clip once; judge it as often as the code changes, without its pictures."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import numpy as np
+
+from shared.domain import Clip
+from vision.analysis import Options
+from vision.clip import open_clip
+from vision.landmark_file import load_landmarks, save_landmarks
+from vision.pipeline import Seen, look
+from vision.seams import PoseEstimator
+
+
+def seen_cached(clip: Path, pose: PoseEstimator, cache: Path) -> Seen:
+    """What looking at a clip gave, kept in ``cache`` by the clip's bytes and the model's name."""
+    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}"
+    folder = cache / key
+    if (folder / "seen.json").exists():
+        return load_seen(folder)
+    seen = look(open_clip(clip), pose, Options())
+    save_seen(seen, folder)
+    return seen
+
+
+def save_seen(seen: Seen, folder: Path) -> None:
+    """Write a Seen: two landmark files, then the facts, which mark it whole."""
+    folder.mkdir(parents=True, exist_ok=True)
+    save_landmarks(seen.survey, folder / "survey.npz")
+    if seen.dense is not None:
+        save_landmarks(seen.dense, folder / "dense.npz")
+    facts = {"clip": asdict(seen.clip), "luma": seen.luma, "sharpness": seen.sharpness, "model": seen.model}
+    (folder / "seen.json").write_text(json.dumps(facts))
+
+
+def load_seen(folder: Path) -> Seen:
+    """Read back what ``save_seen`` wrote."""
+    facts = json.loads((folder / "seen.json").read_text())
+    dense = folder / "dense.npz"
+    return Seen(
+        clip=Clip(**facts["clip"]),
+        luma=facts["luma"],
+        sharpness=facts["sharpness"],
+        survey=load_landmarks(folder / "survey.npz"),
+        dense=load_landmarks(dense) if dense.exists() else None,
+        model=facts["model"],
+    )
+
+
+def truth_arrays(path: Path) -> dict[str, np.ndarray]:
+    """Per-frame truth of a rendered clip, by name."""
+    with np.load(path, allow_pickle=False) as data:
+        return {name: data[name] for name in data.files}
