@@ -119,7 +119,7 @@ def test_a_walker_is_hidden_between_two_looks() -> None:
     xs = [150 + 1.5 * PX_PER_M * t for t in STEADY]
     people = landmarks([[person(300, 300), person(x, 430)] for x in xs], STEADY)
     hider = HeadHider(people, one(STEADY), SIZE)
-    for t in np.arange(0.0, 1.8, 0.033):
+    for t in np.arange(0.0, 1.6, 0.033):
         assert shown_share(hider, t, head_circle(150 + 1.5 * PX_PER_M * t, 430)) == 0, t
 
 
