@@ -20,7 +20,7 @@ from shared.errors import InternalError, UsageError
 from shared.keypoints import KEYPOINTS
 from vision.seams import Box
 
-DEFAULT_MODEL = Path(__file__).parent / "models" / "pose_landmarker_heavy.task"
+DEFAULT_MODEL = Path(__file__).parent / "models" / "pose_landmarker_full.task"
 
 
 class MediaPipePose:
