@@ -133,8 +133,8 @@ def scan_packets(container: InputContainer, stream: VideoStream, path: Path) -> 
             raise fault(path, "is longer than two hours; cut it to the one set.")
     if not known:
         pts, keys, last = _decoded_pts(path), [], (0, 0)
-    counts = "mp4" in container.format.name  # other containers count what is not there
-    promised = (stream.frames if counts else 0) or read
+    counts = "mp4" in container.format.name  # other containers have no index of all their packets
+    promised = len(stream.index_entries) if counts else read
     share = min(1.0, read / promised) if promised else 0.0
     if share < MIN_SHARE:
         raise fault(path, DAMAGED)

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from shared.errors import ClipError
 from vision.clip import open_clip
+from vision.container import pictures
 
 Encoder = Callable[..., Path]
 MS = Fraction(1, 1000)
@@ -250,6 +251,34 @@ def test_a_name_that_is_no_text_can_still_be_shown(tmp_path: Path) -> None:
     assert name.encode("utf-8").decode() == name
     assert "\n" not in name
     assert name.endswith("set.mp4")
+
+
+def test_a_late_start_is_reached_by_a_seek(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    source = open_clip(encode(tmp_path / "far.mp4", ramp(60), g="6"))
+    decoded: list[int] = []
+
+    def counted(*arguments: Any) -> Iterator[Any]:
+        for one in pictures(*arguments):
+            decoded.append(1)
+            yield one
+
+    monkeypatch.setattr("vision.clip.pictures", counted)
+    assert [f.index for f in source.frames(start_s=2.0)] == list(range(50, 60))
+    assert len(decoded) <= 20
+
+
+@pytest.mark.parametrize("dropped", [1, 7])
+def test_a_clip_trimmed_at_its_end_stops_there(tmp_path: Path, dropped: int) -> None:
+    path = encode(tmp_path / "short.mp4", ramp(30), g="5", bf="0", container={"use_editlist": "1"})
+    data = bytearray(path.read_bytes())
+    at = data.index(b"mvhd") + 16
+    scale = struct.unpack(">I", data[at : at + 4])[0]
+    at = data.index(b"elst") + 12
+    data[at : at + 4] = struct.pack(">I", ((30 - dropped) * 40 - 20) * scale // 1000)
+    path.write_bytes(data)
+    source = open_clip(path)
+    assert len(list(source.frames())) == source.clip.frames == 30 - dropped
+    assert source.notes == ()
 
 
 def test_end_and_step_leave_frames_out(tmp_path: Path) -> None:

@@ -138,6 +138,16 @@ def test_a_standing_head_stays_hidden_while_it_is_missed() -> None:
     assert shown_share(hider, 1.1, head_circle(340, 400)) == 0
 
 
+def test_a_head_seen_once_stays_hidden_for_a_while() -> None:
+    rows: list[list[np.ndarray | None]] = [
+        [person(300, 300), person(340, 400) if i == 5 else None] for i in range(11)
+    ]
+    hider = HeadHider(landmarks(rows, STEADY), one(STEADY), SIZE)
+    for time_s in (0.75, 1.0, 1.25):
+        assert shown_share(hider, time_s, head_circle(340, 400)) == 0
+    assert shown_share(hider, 1.6, head_circle(340, 400)) > 0.5, "the body shows again"
+
+
 def test_a_walker_missed_on_the_way_stays_hidden() -> None:
     """Found beside the machine, missed while crossing the legs, found on the other side."""
     xs = [150 + 1.0 * PX_PER_M * t for t in STEADY]
