@@ -267,7 +267,7 @@ def test_a_late_start_is_reached_by_a_seek(tmp_path: Path, monkeypatch: pytest.M
     assert len(decoded) <= 20
 
 
-@pytest.mark.parametrize("dropped", [1, 7])
+@pytest.mark.parametrize("dropped", [1, 7, 24])
 def test_a_clip_trimmed_at_its_end_stops_there(tmp_path: Path, dropped: int) -> None:
     path = encode(tmp_path / "short.mp4", ramp(30), g="5", bf="0", container={"use_editlist": "1"})
     data = bytearray(path.read_bytes())
