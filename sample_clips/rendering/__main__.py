@@ -8,7 +8,7 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from sample_clips.rendering.job import is_fresh, render
+from sample_clips.rendering.job import is_fresh, refresh_truth, render
 from sample_clips.rendering.scenario import ScenarioError, load_scenario
 
 
@@ -19,21 +19,23 @@ def main(arguments=None):
     parser.add_argument("--out", required=True, type=Path, help="folder for the clips and truth files")
     parser.add_argument("--jobs", type=int, default=1, help="processes side by side")
     parser.add_argument("--force", action="store_true", help="render again what is up to date")
+    parser.add_argument("--truth-only", action="store_true", help="write the truth JSON of rendered clips anew, no frames")
     chosen = parser.parse_args(arguments)
     try:
         scenarios = [load_scenario(path) for path in _files(chosen.scenario)]
     except ScenarioError as error:
         print(error, file=sys.stderr)
         return 2
-    todo = [s for s in scenarios if chosen.force or not is_fresh(s, chosen.out)]
+    work = refresh_truth if chosen.truth_only else render
+    todo = [s for s in scenarios if chosen.force or chosen.truth_only or not is_fresh(s, chosen.out)]
     print(f"{len(scenarios)} scenarios, {len(scenarios) - len(todo)} up to date")
     begun = time.monotonic()
     if chosen.jobs > 1 and len(todo) > 1:
         with ProcessPoolExecutor(chosen.jobs) as pool:
-            finished = pool.map(render, todo, [chosen.out] * len(todo))
+            finished = pool.map(work, todo, [chosen.out] * len(todo))
             _report(finished, len(todo), begun)
     else:
-        _report((render(s, chosen.out) for s in todo), len(todo), begun)
+        _report((work(s, chosen.out) for s in todo), len(todo), begun)
     return 0
 
 

@@ -1,12 +1,13 @@
 """Which repetition of which bench clip has which fault.
 
 Seven clips a part hold four faulty repetitions of eight; the first three
-repetitions stay good, since changes are measured from them.
+repetitions stay good, since changes are measured from them, and so does the
+last, which ends on the stack.
 """
 
 from __future__ import annotations
 
-FAULTY_REPS = (4, 5, 7, 8)
+FAULTY_REPS = (4, 5, 6, 7)
 QUEUES = {
     "leg-extension": {"knee-lockout": 8, "chest-drop": 3, "lean-back": 3, "too-fast": 3, "dropped-load": 3, "short-range": 3,
                       "hip-slide": 2, "head-drop": 2, "stack-rest": 1},
@@ -55,7 +56,7 @@ def settings(name, exercise, rng):
         "elbow-lockout": {end: min(lock, 178.8), "hard_stop": True},
         "chest-drop": {"trunk_pitch_deg": pick(13, 19)}, "lean-back": {"trunk_pitch_deg": back},
         "too-fast": {"lift_s": pick(0.6, 0.8), "lower_s": pick(0.7, 0.85)},
-        "dropped-load": {"lift_s": 1.5, "lower_s": pick(0.5, 0.7)}, "short-range": {"range_share": round(pick(7.2, 7.6) / 10, 3)},
+        "dropped-load": {"lift_s": 2.4, "lower_s": round(float(rng.uniform(1.12, 1.25)), 2)}, "short-range": {"range_share": round(pick(7.2, 7.6) / 10, 3)},
         "partial": {"range_share": pick(0.45, 0.6)},
         "hip-slide": {"hip_forward_cm": pick(5.5, 8)}, "head-drop": {"head_pitch_deg": pick(24, 32)},
         "head-level": {"head_pitch_deg": pick(24, 32) * (1 if rng.random() < 0.5 else -1)},

@@ -12,6 +12,7 @@ import warp as wp
 from sample_clips.rendering.raster import finish, gamma_curve, warp_picture
 
 TIME_BASE = 90000
+NOISE_SPARE = 300_000
 MATRICES = {0: None, 90: (0, 1, -1, 0), 180: (-1, 0, 0, -1), 270: (0, -1, 1, 0)}
 
 
@@ -46,7 +47,7 @@ class Finisher:
     def __init__(self, video, width, height, seed):
         self.video = video
         self.rng = np.random.default_rng(seed + 9)
-        self.noise = wp.array(self.rng.standard_normal(1_500_007).astype(np.float32))
+        self.noise = wp.array(self.rng.standard_normal(3 * width * height + NOISE_SPARE).astype(np.float32))
         self.turned = wp.zeros((height, width), dtype=wp.vec3)
         self.out = wp.zeros((height, width, 3), dtype=wp.uint8)
         self.curve = gamma_curve()
@@ -60,8 +61,8 @@ class Finisher:
             frame = self.turned
         if self.video.blur_px > 0:
             frame = wp.array(_blur(frame.numpy(), self.video.blur_px), dtype=wp.vec3)
-        offset = int(self.rng.integers(1_000_000))
-        wp.launch(finish, dim=frame.shape, inputs=[frame, self.curve, self.noise, offset, self.video.light, self.level,
+        offset = int(self.rng.integers(NOISE_SPARE))
+        wp.launch(finish, dim=frame.shape[0], inputs=[frame, self.curve, self.noise, offset, self.video.light, self.level,
                                                      self.out])
         return self.out.numpy()
 

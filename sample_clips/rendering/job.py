@@ -57,3 +57,15 @@ def render(scenario, out_dir, tick=None):
     np.savez_compressed(arrays_path, **truth.arrays())
     truth_path.write_text(json.dumps(summary(stage, times, RENDERER_VERSION), indent=1) + "\n")
     return clip_path, truth_path, arrays_path
+
+
+def refresh_truth(scenario, out_dir):
+    """Write the truth JSON of an already rendered clip anew (times from its arrays); returns the paths."""
+    from sample_clips.rendering.stage import Stage
+    from sample_clips.rendering.truth import summary
+
+    paths = outputs(scenario, out_dir)
+    with np.load(paths[2]) as stored:
+        times = stored["time_s"]
+    paths[1].write_text(json.dumps(summary(Stage(scenario), times, RENDERER_VERSION), indent=1) + "\n")
+    return paths

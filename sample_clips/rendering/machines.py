@@ -44,12 +44,12 @@ class Machine:
             self.exercise, self._arm_levers)()
         self._occluder()
 
-    def place(self, held, drive):
-        """Transforms of all parts and the marks for a machine pose and drive (deg)."""
+    def place(self, held, t):
+        """Transforms of all parts and the marks for a machine pose at t (s)."""
         marks = {"pivot": NOWHERE, "stack": NOWHERE, "handle": NOWHERE}
         transforms = []
         for placer in self._placers:
-            transforms.extend(placer(held, drive, marks))
+            transforms.extend(placer(held, t, marks))
         return transforms, marks
 
     def _add(self, meshes, placer):
@@ -106,8 +106,8 @@ class Machine:
                         for k in range(PLATES - 4)]
         edge = np.array([SIDE_SIGN[self.near] * 0.15, 0.0, 0.0])
 
-        def placer(held, drive, marks):
-            top = np.array([x, y, self.rest_top + self.motion.stack_height(drive)])
+        def placer(held, t, marks):
+            top = np.array([x, y, self.rest_top + self.motion.stack_height(t)])
             marks["stack"] = top + edge
             rope = np.array([x, y, 1.58])
             return [(np.eye(3), top), bar_between(top, rope)]
@@ -146,8 +146,8 @@ class Machine:
         self.static.append(cylinder(hub + [0, 0.34, -0.06], (0, hub[1] + 0.34, self.seat_top - 0.1), 0.02, FRAME))
         slope = np.degrees(np.arctan2(thigh[2], -thigh[1]))
 
-        def placer(held, drive, marks):
-            swing = turn(X, -(drive - 90.0) - slope)
+        def placer(held, t, marks):
+            swing = turn(X, 90.0 - motion.timeline.drive(t) - slope)
             marks["pivot"] = hub
             marks["handle"] = pivot + swing @ np.array([lateral, pad, -reach])
             return [(swing, pivot)]
@@ -166,7 +166,7 @@ class Machine:
         self.static += [cylinder(knee - 0.24 * X, knee + 0.24 * X, 0.05, PAD), box((0, knee[1] - 0.13, knee[2] / 2), (0.06, 0.06, knee[2]), FRAME)]
         bar = [cylinder((-0.58, 0, 0), (0.58, 0, 0), 0.014, STEEL)]
 
-        def placer(held, drive, marks):
+        def placer(held, t, marks):
             left, right = self._hands(held)
             middle = (left + right) / 2
             marks["handle"] = left if self.near == ".L" else right
@@ -197,7 +197,7 @@ class Machine:
         grip_axis = (0, 0, 1) if chest_fly else (1, 0, 0)
         grip = cylinder(-0.07 * np.array(grip_axis), 0.07 * np.array(grip_axis), 0.016, GRIP)
 
-        def placer(held, drive, marks):
+        def placer(held, t, marks):
             hands = self._hands(held, self.station.arm_pads)
             marks["handle"] = hands[0] if self.near == ".L" else hands[1]
             out = []
@@ -224,7 +224,7 @@ class Machine:
         kind = self.motion.scenario.machine.occluder
         sign, hip = SIDE_SIGN[self.near], self.station.mid_hip
         if kind == "post":
-            self.static.append(box((sign * 0.62, hip[1] - 0.22, 0.9), (0.06, 0.07, 1.8), FRAME))
+            self.static.append(box((sign * 0.62, hip[1] - 0.40, 0.9), (0.05, 0.05, 1.8), FRAME))
         elif kind == "plate":
             self.static.append(box((sign * 0.45, hip[1] - 0.05, hip[2] - 0.02), (0.03, 0.34, 0.3), FRAME))
         elif kind == "screen":

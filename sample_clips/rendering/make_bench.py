@@ -133,6 +133,10 @@ def _plan(exercise, part, place, number, rng):
             "seed": 1000 + SETS.index(exercise) * 50 + number}
     if place == 6:
         plan["vary"] = 0.12
+    if exercise == "leg-curl":
+        plan |= {"lift_end_deg": 93.0, "load_down_end_deg": 164.0}
+    if exercise == "leg-extension" and place in (4, 7):
+        plan |= {"lift_end_deg": 161.0, "load_down_end_deg": 109.0}
     return plan
 
 
@@ -143,7 +147,7 @@ def _machine(exercise, place, number):
         machine["pivot_offset_cm"] = ([0.0, 0.0], [4.5, 0.0], [0.0, -4.0], [-5.0, 1.0], [1.5, 1.0])[number % 5]
     if place == 8 and exercise not in FLIES:
         machine["occluder"] = "plate" if exercise.startswith("leg") else "post"
-    if exercise == "chest-fly" and place in (2, 6):
+    if exercise == "chest-fly" and place == 2:
         machine["arm_pads"] = True
     return machine
 

@@ -13,6 +13,7 @@ from sample_clips.rendering.scenario import CONTROLS, DEFAULT_ENDS
 
 REST_SHARE = 0.06
 STACK_TRAVEL_M = 0.32
+HELD_M = 0.02
 
 
 class Motion:
@@ -22,7 +23,8 @@ class Motion:
         self.scenario = scenario
         self.plan = scenario.set
         ends = _usual_ends(scenario)
-        self.station = make_station(scenario.exercise, rig, ends, self.plan.trunk_deg, scenario.machine.arm_pads)
+        self.station = make_station(scenario.exercise, rig, ends, self.plan.trunk_deg, scenario.machine.arm_pads,
+                                    _far_side(scenario.camera))
         specs = [self._with_hands_behind(spec) for spec in scenario.reps]
         self.rest_deg = ends[0] - REST_SHARE * (ends[1] - ends[0])
         self.timeline = build_timeline(specs, self.plan.get_in_s, self.rest_deg, self.plan.get_out_s)
@@ -96,10 +98,24 @@ class Motion:
     def _sway(self, i, t):
         return float(np.sin(2 * np.pi * self._rate[i] * t + self._phase[i]))
 
-    def stack_height(self, drive):
-        """Height (m) of the load above its rest for a drive angle (deg)."""
+    def stack_height(self, t):
+        """Height (m) of the load above its rest at t (s); held off the stack between repetitions."""
         lift = self.station.ends[1]
-        return max(0.0, STACK_TRAVEL_M * (drive - self.rest_deg) / (lift - self.rest_deg))
+        travel = STACK_TRAVEL_M * (self.timeline.drive(t) - self.rest_deg) / (lift - self.rest_deg)
+        return max(HELD_M * self._held(t), travel)
+
+    def _held(self, t):
+        """1 while the load hangs on the lifter, 0 while it may lie on the stack, smooth between."""
+        held = 0.0
+        for rep, after in zip(self.timeline.reps, (*self.timeline.reps[1:], None), strict=True):
+            if t < rep.lift.start_s:
+                break
+            lies = after is None or rep.spec.rest_on_stack
+            came_from_rest = rep.number == 1 or self.timeline.reps[rep.number - 2].spec.rest_on_stack
+            held = float(smooth(2 * (t - rep.lift.start_s) / rep.spec.lift_s)) if came_from_rest else 1.0
+            if lies and t > rep.lower.start_s:
+                held = 1 - float(smooth((t - rep.lower.start_s) / rep.spec.lower_s))
+        return held
 
     def stack_rests(self):
         """Times (start, end) in seconds when the load lies on the stack, inside the set too."""
@@ -107,7 +123,7 @@ class Motion:
             return [(0.0, self.timeline.duration_s)]
         marks = [(0.0, self.timeline.first_s)]
         for rep, after in zip(self.timeline.reps, (*self.timeline.reps[1:], None), strict=True):
-            if self.stack_height(rep.lower.last_deg) <= 1e-9:
+            if after is None or rep.spec.rest_on_stack:
                 marks.append((rep.lower.end_s, after.lift.start_s if after else self.timeline.duration_s))
         return marks
 
@@ -119,3 +135,9 @@ def _usual_ends(scenario):
         return 90.0, 120.0
     return (plan.load_down_end_deg if plan.load_down_end_deg is not None else down,
             plan.lift_end_deg if plan.lift_end_deg is not None else lift)
+
+
+def _far_side(camera):
+    """The lifter's side away from the camera ('.L' or '.R'); the right when it stands straight on."""
+    left_near = camera.view == "side-left" or (camera.view in ("front", "rear") and camera.yaw_deg >= 0)
+    return ".R" if left_near else ".L"

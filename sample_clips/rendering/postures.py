@@ -28,6 +28,7 @@ class Station:
     trunk_deg: float
     ends: tuple
     arm_pads: bool = False
+    far: str = ".R"
 
     @property
     def mid_hip(self):
@@ -40,13 +41,13 @@ class Station:
         return (drive - down) / (lift - down)
 
 
-def make_station(exercise, rig, ends, trunk_deg, arm_pads):
-    """Fit the seat height to the legs: feet planted, or free on the leg machines."""
+def make_station(exercise, rig, ends, trunk_deg, arm_pads, far=".R"):
+    """Fit the seat height to the legs: feet planted, or free on the leg machines; far: side away from the camera."""
     body = rig.body
     sole = body.head_of("foot.L")[2] - body.mesh.verts[:, 2].min()
     high = 0.16 if exercise.startswith("leg") else 0.0
     trunk = TRUNK_DEG[exercise] if trunk_deg is None else trunk_deg
-    return Station(exercise, rig, sole + rig.shank_m + 0.01 + high, trunk, ends, arm_pads)
+    return Station(exercise, rig, sole + rig.shank_m + 0.01 + high, trunk, ends, arm_pads, far)
 
 
 def mirror(vector, side):
@@ -151,16 +152,16 @@ def fly(station, drive, offsets):
     up = np.radians(offsets.get("arm_elevation_deg", -4.0))
     swing = np.array([np.sin(a) * np.cos(up), -np.cos(a) * np.cos(up), np.sin(up)])
     for side in SIDE_SIGN:
-        uneven = offsets.get("uneven_cm", 0.0) / 200 * SIDE_SIGN[side]
+        sink = offsets.get("uneven_cm", 0.0) / 100 * (side == station.far)
         if station.arm_pads:
-            wrist = rig.upper_m * swing + np.array([0.0, 0.0, rig.fore_m + uneven])
+            wrist = rig.upper_m * swing + np.array([0.0, 0.0, rig.fore_m - sink])
             pole = swing - np.array([0.0, 0.0, 0.5])
         else:
             wrist = reach(rig.upper_m, rig.fore_m, offsets.get("elbow_deg", 160.0)) * swing
-            flat = np.linalg.norm(wrist[:2])
-            wrist = np.array([*wrist[:2], wrist[2] + uneven]) * [1, 1, 1] if flat else wrist
-            pole = np.array([np.cos(a), np.sin(a), -0.7])
-        pose.arms[side] = ArmPose(mirror(wrist, side), mirror(pole, side), np.array([0.0, 0.0, 1.0]))
+            wrist = wrist + np.array([0.0, 0.0, -sink])
+            pole = np.array([np.cos(a), np.sin(a), -0.25])
+        thumb = mirror((-1.0, 0.2, 0.0), side) if station.arm_pads else np.array([0.0, 0.0, 1.0])
+        pose.arms[side] = ArmPose(mirror(wrist, side), mirror(pole, side), thumb)
     return pose
 
 
@@ -181,11 +182,9 @@ def lap_arm(station, side):
 def _reaching(station, pose, drive, direction, offsets, pole, thumb):
     rig = station.rig
     for side in SIDE_SIGN:
-        uneven = offsets.get("uneven_cm", 0.0) / 200 * SIDE_SIGN[side]
+        sink = offsets.get("uneven_cm", 0.0) / 100 * (side == station.far)
         wrist = mirror(direction * reach(rig.upper_m, rig.fore_m, drive), side)
-        size = np.linalg.norm(wrist)
-        wrist = wrist + np.array([0.0, 0.0, uneven])
-        wrist *= size / np.linalg.norm(wrist)
+        wrist = wrist + np.array([0.0, 0.0, -sink])
         pose.arms[side] = ArmPose(wrist, mirror(pole, side), mirror(thumb, side))
 
 

@@ -84,12 +84,15 @@ def rasterise(
     x1 = wp.min(int(wp.floor(wp.max(ax, wp.max(bx, cx)))), width - 1)
     y0 = wp.max(int(wp.ceil(wp.min(ay, wp.min(by, cy)))), 0)
     y1 = wp.min(int(wp.floor(wp.max(ay, wp.max(by, cy)))), height - 1)
+    per = 1.0 / area
+    step_a = (by - cy) * per
+    step_b = (cy - ay) * per
     for y in range(y0, y1 + 1):
+        first_a = edge(bx, by, cx, cy, float(x0), float(y)) * per
+        first_b = edge(cx, cy, ax, ay, float(x0), float(y)) * per
         for x in range(x0, x1 + 1):
-            px = float(x)
-            py = float(y)
-            wa = edge(bx, by, cx, cy, px, py) / area
-            wb = edge(cx, cy, ax, ay, px, py) / area
+            wa = first_a + float(x - x0) * step_a
+            wb = first_b + float(x - x0) * step_b
             wc = 1.0 - wa - wb
             if wa >= 0.0 and wb >= 0.0 and wc >= 0.0:
                 z = wa * a[2] + wb * b[2] + wc * c[2]
@@ -199,16 +202,16 @@ def finish(
     sigma: float,
     out: wp.array3d(dtype=wp.uint8),
 ):
-    y, x = wp.tid()
-    n = offset + (y * src.shape[1] + x) * 3
-    size = noise.shape[0]
-    for c in range(3):
-        step = wp.clamp(src[y, x][c] * gain, 0.0, 1.0) * 8190.0
-        k = int(step)
-        v = curve[k] + (step - float(k)) * (curve[k + 1] - curve[k])
-        if sigma > 0.0:
-            v += sigma * noise[(n + c * 7919) % size]
-        out[y, x, c] = wp.uint8(wp.clamp(v + 0.5, 0.0, 255.0))
+    y = wp.tid()
+    cols = src.shape[1]
+    for x in range(cols):
+        colour = src[y, x]
+        n = offset + (y * cols + x) * 3
+        for c in range(3):
+            step = wp.clamp(colour[c] * gain, 0.0, 1.0) * 8190.0
+            k = int(step)
+            v = curve[k] + (step - float(k)) * (curve[k + 1] - curve[k]) + sigma * noise[n + c]
+            out[y, x, c] = wp.uint8(wp.clamp(v + 0.5, 0.0, 255.0))
 
 
 def gamma_curve():

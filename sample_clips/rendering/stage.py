@@ -85,7 +85,7 @@ class Stage:
                 continue
             r, c = person.rig.solve(other)
             shown.append((r, person.rig.bone_shift(r, c)))
-        moved, marks = self.machine.place(held, self.motion.timeline.drive(t))
+        moved, marks = self.machine.place(held, t)
         shown += [(np.asarray(r)[None], np.asarray(s)[None]) for r, s in moved]
         rot = np.concatenate([r for r, _ in shown])
         shift = np.concatenate([s for _, s in shown])

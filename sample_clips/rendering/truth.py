@@ -35,6 +35,7 @@ class RepTruth:
         for row in rows:
             row["partial"] = bool(row["range_deg"] < FULL_SHARE * usual)
             row["measures"]["range_share"] = round(row["range_deg"] / usual, 4)
+            row["measures"]["stack_rest_s"] = self._stack_rest(row["number"])
             self._changes(row, base)
         return rows
 
@@ -60,7 +61,8 @@ class RepTruth:
         row["drive_lift_end_deg"], row["drive_load_down_deg"] = round(lift_end, 3), round(down, 3)
         row["range_deg"] = round(float(np.ptp(drive)), 3)
         row["hard_stop"] = rep.spec.hard_stop
-        row["measures"] = self._measures(found, places, heads)
+        own = times >= (start + turn) / 2
+        row["measures"] = self._measures({k: v[own] for k, v in found.items()}, places[own])
         row["_series"] = {"trunk": found["trunk_pitch_deg"], "head": heads, "end_trunk": found["trunk_pitch_deg"][SAMPLES - 1],
                           "places": places}
         return row
@@ -74,7 +76,8 @@ class RepTruth:
             heads.append(pose.head_pitch)
         return np.array(places), np.array(heads)
 
-    def _measures(self, found, places, heads):
+    def _measures(self, found, places):
+        """Extremes from the middle of the lift to the repetition's own load-down end."""
         near, out = self.near, {}
         for joint in ("knee", "elbow"):
             out[f"max_{joint}_deg"] = float(found[f"{joint}_{near}_deg"].max())
@@ -95,6 +98,15 @@ class RepTruth:
             line = HANDLE_FRONT_M if self.exercise == "chest-press" else 0.0
             out["hands_behind_cm"] = float(100 * ((wrist - shoulder)[:, 1].max() + line))
         return {k: round(v, 3) for k, v in out.items()}
+
+    def _stack_rest(self, number):
+        """Seconds the load stays within 1 cm of its rest after a repetition; 0 after the last."""
+        reps = self.motion.timeline.reps
+        if number == len(reps):
+            return 0.0
+        times = np.arange(reps[number - 1].lower.start_s, reps[number].lift.end_s, 0.005)
+        low = sum(self.motion.stack_height(t) < 0.01 for t in times)
+        return round(0.005 * low, 3)
 
     def _base(self, full):
         if not full:
@@ -133,12 +145,12 @@ def _largest(values):
     return values[np.argmax(np.abs(values))]
 
 
-def faults(exercise, reps):
+def faults(exercise, reps, arm_pads=False):
     """Faults beyond the project's default limits: list of {check, rep, measure, unit}."""
     out = []
     for row in reps:
         for check, measure, unit, hit in _tests(exercise, row, row["measures"]):
-            if hit:
+            if hit and not (arm_pads and check == "elbow-bend"):
                 out.append({"check": check, "rep": row["number"], "measure": round(float(measure), 3), "unit": unit})
     return out
 
@@ -157,6 +169,7 @@ def _tests(exercise, row, m):
         yield "lean-back", trunk, "deg", trunk < (-7 if exercise == "shoulder-press" else -10)
         yield "hip-slide", m["hip_forward_cm"], "cm", m["hip_forward_cm"] > 4
         yield "head-drop", m["head_pitch_change_deg"], "deg", m["head_pitch_change_deg"] > 20
+        yield "stack-rest", m["stack_rest_s"], "s", m["stack_rest_s"] >= 0.5
     if row["partial"]:
         return
     fast = min(row["lift_s"], row["lower_s"])
@@ -170,8 +183,10 @@ def _tests(exercise, row, m):
 
 
 def _arm_tests(exercise, m):
-    if exercise == "lat-pulldown":
+    if exercise in ("lat-pulldown", "shoulder-press"):
         yield "feet-moving", m["feet_forward_cm"], "cm", abs(m["feet_forward_cm"]) > 4
+    if exercise == "lat-pulldown":
+        yield "head-level", m["head_pitch_change_deg"], "deg", abs(m["head_pitch_change_deg"]) > 20
         yield "hands-push-down", m["wrist_below_elbow_cm"], "cm", m["wrist_below_elbow_cm"] > 3
     if exercise == "chest-fly":
         yield "elbow-bend", m["min_elbow_deg"], "deg", m["min_elbow_deg"] < 145
@@ -209,7 +224,7 @@ def summary(stage, times, version):
         "rotation_deg": s.video.rotation_deg, "arm_pads": s.machine.arm_pads,
         "pivot_offset_cm": list(s.machine.pivot_offset_cm), "near_side": "left" if stage.machine.near == ".L" else "right",
         "count": sum(not r["partial"] for r in rows), "conditions": list(s.conditions),
-        "faults": [] if control else faults(s.exercise, rows), "reps": rows,
+        "faults": [] if control else faults(s.exercise, rows, s.machine.arm_pads), "reps": rows,
         "stack": {"rests": [{"start_s": round(a, 4), "end_s": round(b, 4)} for a, b in stage.motion.stack_rests()]},
     }
 
@@ -232,7 +247,7 @@ class FrameTruth:
         drive = stage.motion.timeline.drive(t)
         self.rows.append({
             "time_s": t, "joints_m": places, "joints_px": project(places), "heads_px": heads,
-            "head_pitch_deg": shot["pose"].head_pitch, "stack_height_cm": 100 * stage.motion.stack_height(drive),
+            "head_pitch_deg": shot["pose"].head_pitch, "stack_height_cm": 100 * stage.motion.stack_height(t),
             "profile_deg": drive, **{f"{k}_px": project(v) for k, v in shot["marks"].items()}})
 
     def arrays(self):

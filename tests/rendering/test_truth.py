@@ -31,8 +31,16 @@ def test_the_knee_reads_above_180_past_straight(bend):
     assert found["knee_right_deg"][0] == pytest.approx(bend, abs=1e-6)
 
 
-ENDS = [("leg-extension", 92.0), ("leg-extension", 182.0), ("leg-curl", 160.0), ("lat-pulldown", 75.0), ("chest-press", 160.0),
-        ("shoulder-press", 70.0), ("chest-fly", 85.0), ("reverse-fly", 10.0)]
+ENDS = [
+    ("leg-extension", 92.0),
+    ("leg-extension", 182.0),
+    ("leg-curl", 160.0),
+    ("lat-pulldown", 75.0),
+    ("chest-press", 160.0),
+    ("shoulder-press", 70.0),
+    ("chest-fly", 85.0),
+    ("reverse-fly", 10.0),
+]
 
 
 @pytest.mark.parametrize(("exercise", "drive"), ENDS)
