@@ -147,8 +147,25 @@ def stays(track: Track) -> np.ndarray:
 
 
 def _everyone(seen: Seen) -> Landmarks:
-    """All people found, for hiding heads: the dense rows where others come near, else the survey's."""
-    return seen.dense if seen.dense is not None and seen.dense.people > 1 else seen.survey
+    """All people found by either look, side by side in each frame, for hiding heads."""
+    looks = [seen.survey] + ([seen.dense] if seen.dense is not None else [])
+    frame = np.unique(np.concatenate([look.frame for look in looks]))
+    rows = [np.searchsorted(frame, look.frame) for look in looks]
+
+    def spread(name: str) -> Floats:
+        parts = []
+        for look, at in zip(looks, rows, strict=True):
+            values: Floats = getattr(look, name)
+            part = np.full((len(frame), *values.shape[1:]), np.nan)
+            part[at] = values
+            parts.append(part)
+        return np.concatenate(parts, axis=1)
+
+    time_s = np.empty(len(frame))
+    for look, at in zip(looks, rows, strict=True):
+        time_s[at] = look.time_s
+    arrays = {name: spread(name) for name in ("image_px", "world_m", "visibility", "presence")}
+    return Landmarks(frame=frame, time_s=time_s, model=seen.model, **arrays)
 
 
 def _nobody(survey: Landmarks) -> Landmarks:

@@ -1,0 +1,73 @@
+"""The whole way on the sample clips, with the real landmark model, against their exact truth."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from shared.exercise import exercise_names, find_exercise
+from shared.report import SetReport
+from vision.analysis import Options
+from vision.clip import open_clip
+from vision.pipeline import analyse
+from vision.pose_mediapipe import MediaPipePose
+
+CLIPS = Path(__file__).parents[2] / "sample_clips"
+NAMES = [f"{exercise}-{form}" for exercise in exercise_names() for form in ("clean", "faulty")]
+
+pytestmark = pytest.mark.slow
+
+
+@cache
+def checked(name: str) -> tuple[SetReport, dict]:
+    truth = json.loads((CLIPS / f"{name}.truth.json").read_text())
+    options = Options(cleared=True)
+    exercise = find_exercise(truth["exercise"])
+    return analyse(open_clip(CLIPS / f"{name}.mp4"), exercise, MediaPipePose(), options).report, truth
+
+
+def flagged(report: SetReport, check: str) -> set[int | None]:
+    return {f.rep for f in report.flags() if f.check == check}
+
+
+def true_faults(truth: dict, check: str) -> set[int]:
+    return {f["rep"] for f in truth["faults"] if f["check"] == check}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_machine_is_counted_exactly_and_seen_from_the_right_view(name):
+    report, truth = checked(name)
+    assert report.quality.usable, report.quality.problems
+    assert report.count == truth["count"]
+    assert report.quality.view == truth["view"]
+    for rep, true in zip(report.reps, truth["reps"], strict=True):
+        assert rep.start_s == pytest.approx(true["start_s"], abs=0.5)
+        assert rep.end_s == pytest.approx(true["end_s"], abs=0.5)
+
+
+@pytest.mark.parametrize("check", ["knee-lockout", "chest-drop"])
+@pytest.mark.parametrize("name", ["leg-extension-clean", "leg-extension-faulty"])
+def test_injected_faults_are_flagged_on_their_repetitions_and_no_others(name, check):
+    report, truth = checked(name)
+    assert flagged(report, check) == true_faults(truth, check)
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if n.endswith("clean")])
+def test_a_clean_set_raises_no_flag(name):
+    report, _ = checked(name)
+    assert [(f.check, f.rep, f.measured) for f in report.flags()] == []
+
+
+def test_the_same_clip_gives_the_same_report():
+    name = "leg-extension-faulty"
+    first, truth = checked(name)
+    again = analyse(
+        open_clip(CLIPS / f"{name}.mp4"),
+        find_exercise(truth["exercise"]),
+        MediaPipePose(),
+        Options(cleared=True),
+    )
+    assert again.report.to_json() == first.to_json()
