@@ -14,12 +14,16 @@ from sample_clips.rendering.scenario import ScenarioError, load_scenario
 
 def main(arguments=None):
     """Render the scenarios named; exit code 2 for a scenario that cannot be used."""
-    parser = argparse.ArgumentParser(prog="python -m sample_clips.rendering", description="Render sets with exact truth.")
+    parser = argparse.ArgumentParser(
+        prog="python -m sample_clips.rendering", description="Render sets with exact truth."
+    )
     parser.add_argument("scenario", nargs="+", type=Path, help="scenario TOML files or folders of them")
     parser.add_argument("--out", required=True, type=Path, help="folder for the clips and truth files")
     parser.add_argument("--jobs", type=int, default=1, help="processes side by side")
     parser.add_argument("--force", action="store_true", help="render again what is up to date")
-    parser.add_argument("--truth-only", action="store_true", help="write the truth JSON of rendered clips anew, no frames")
+    parser.add_argument(
+        "--truth-only", action="store_true", help="write the truth JSON of rendered clips anew, no frames"
+    )
     chosen = parser.parse_args(arguments)
     try:
         scenarios = [load_scenario(path) for path in _files(chosen.scenario)]
@@ -48,7 +52,9 @@ def _report(finished, total, begun):
     for done, (clip, *_) in enumerate(finished, 1):
         spent = time.monotonic() - begun
         left = spent / done * (total - done)
-        print(f"[{done}/{total}] {clip.name}  {clip.stat().st_size / 1e6:.2f} MB  {left:.0f} s left", flush=True)
+        print(
+            f"[{done}/{total}] {clip.name}  {clip.stat().st_size / 1e6:.2f} MB  {left:.0f} s left", flush=True
+        )
 
 
 if __name__ == "__main__":

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 
-JOINT_BONES = {"shoulder": "upperarm01", "elbow": "lowerarm01", "wrist": "wrist", "hip": "upperleg01", "knee": "lowerleg01",
-               "ankle": "foot"}
+JOINT_BONES = {
+    "shoulder": "upperarm01",
+    "elbow": "lowerarm01",
+    "wrist": "wrist",
+    "hip": "upperleg01",
+    "knee": "lowerleg01",
+    "ankle": "foot",
+}
 SURFACE = ("left_heel", "right_heel", "left_toe", "right_toe", "left_ear", "right_ear", "nose")
-JOINT_NAMES = (*(f"{side}_{name}" for name in JOINT_BONES for side in ("left", "right")), *SURFACE, "mid_hip", "mid_shoulder")
+JOINT_NAMES = (
+    *(f"{side}_{name}" for name in JOINT_BONES for side in ("left", "right")),
+    *SURFACE,
+    "mid_hip",
+    "mid_shoulder",
+)
 
 
 def joints(body, centres, surface):
@@ -52,13 +63,15 @@ def angle_arrays(places):
         out[f"knee_{side}_deg"] = np.where(past, 360.0 - bend, bend)
         out[f"elbow_{side}_deg"] = included(shoulder, elbow, wrist)
         out[f"hip_{side}_deg"] = included(shoulder, hip, knee)
-        out[f"upper_arm_elevation_{side}_deg"] = included(shoulder + [0, 0, -1.0], shoulder, elbow)
+        out[f"upper_arm_elevation_{side}_deg"] = included(shoulder + np.array([0, 0, -1.0]), shoulder, elbow)
         out[f"arm_level_{side}_deg"] = _level(elbow - shoulder)
         for end, reach in (("wrist", wrist), ("elbow", elbow)):
             line = reach - shoulder
             out[f"{end}_horizontal_{side}_deg"] = np.degrees(np.arctan2(sign * line[..., 0], -line[..., 1]))
     out["arm_horizontal_deg"] = (out["wrist_horizontal_left_deg"] + out["wrist_horizontal_right_deg"]) / 2
-    out["upper_arm_horizontal_deg"] = (out["elbow_horizontal_left_deg"] + out["elbow_horizontal_right_deg"]) / 2
+    out["upper_arm_horizontal_deg"] = (
+        out["elbow_horizontal_left_deg"] + out["elbow_horizontal_right_deg"]
+    ) / 2
     trunk = point(places, "mid_shoulder") - point(places, "mid_hip")
     out["trunk_pitch_deg"] = np.degrees(np.arctan2(-trunk[..., 1], trunk[..., 2]))
     return out

@@ -28,8 +28,13 @@ def rest_body(gender, age, muscle, weight, height_cm, proportions):
     The stature is met within 2 mm by bisection of anny's height phenotype.
     """
     wanted = {
-        "gender": gender, "age": age, "muscle": muscle, "weight": weight,
-        "height_cm": height_cm, "proportions": proportions, "format": CACHE_FORMAT,
+        "gender": gender,
+        "age": age,
+        "muscle": muscle,
+        "weight": weight,
+        "height_cm": height_cm,
+        "proportions": proportions,
+        "format": CACHE_FORMAT,
     }
     digest = hashlib.sha256(json.dumps(wanted, sort_keys=True).encode()).hexdigest()[:16]
     path = cache_dir() / f"body-{digest}.npz"
@@ -62,10 +67,20 @@ def _from_anny(gender, age, muscle, weight, height_cm, proportions):
     model = _model()
 
     def rest(height):
-        numbers = {"gender": gender, "age": age, "muscle": muscle, "weight": weight,
-                   "height": height, "proportions": proportions}
+        numbers = {
+            "gender": gender,
+            "age": age,
+            "muscle": muscle,
+            "weight": weight,
+            "height": height,
+            "proportions": proportions,
+        }
         with torch.no_grad():
-            return model(phenotype_kwargs={k: torch.tensor([float(v)], dtype=torch.float64) for k, v in numbers.items()})
+            return model(
+                phenotype_kwargs={
+                    k: torch.tensor([float(v)], dtype=torch.float64) for k, v in numbers.items()
+                }
+            )
 
     low, high = 0.0, 1.0
     for _ in range(9):

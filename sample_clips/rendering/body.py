@@ -12,11 +12,30 @@ from sample_clips.rendering.scene import Mesh
 
 SIDES = (".L", ".R")
 TRUNK = ("spine05", "spine04", "spine03", "spine02", "spine01")
-LIMB = ("upperleg01", "upperleg02", "lowerleg01", "lowerleg02", "foot", "clavicle", "shoulder01",
-        "upperarm01", "upperarm02", "lowerarm01", "lowerarm02", "wrist")
+LIMB = (
+    "upperleg01",
+    "upperleg02",
+    "lowerleg01",
+    "lowerleg02",
+    "foot",
+    "clavicle",
+    "shoulder01",
+    "upperarm01",
+    "upperarm02",
+    "lowerarm01",
+    "lowerarm02",
+    "wrist",
+)
 FINGERS = tuple(f"finger{i}-{j}" for i in range(1, 6) for j in range(1, 4))
-KEPT = ("root", *TRUNK, "neck01", "neck02", "neck03", "head",
-        *(name + side for side in SIDES for name in (*LIMB, *FINGERS)))
+KEPT = (
+    "root",
+    *TRUNK,
+    "neck01",
+    "neck02",
+    "neck03",
+    "head",
+    *(name + side for side in SIDES for name in (*LIMB, *FINGERS)),
+)
 
 
 @dataclass
@@ -58,8 +77,15 @@ def make_body(spec):
     owner = _arm_share(bone_idx, weight, names)
     fields = wardrobe.clothe(verts, heads, index, owner, raw, spec)
     verts = verts + normals * wardrobe.thickness(fields, spec)[:, None]
-    mesh = Mesh(verts, vertex_normals(verts, raw["faces"]), bone_idx, weight, raw["faces"], fields,
-                np.zeros(len(raw["faces"]), int))
+    mesh = Mesh(
+        verts,
+        vertex_normals(verts, raw["faces"]),
+        bone_idx,
+        weight,
+        raw["faces"],
+        fields,
+        np.zeros(len(raw["faces"]), int),
+    )
     body = Body(names, parents, heads, mesh, float(verts[:, 2].max() - floor), index)
     body.vertex = _landmark_vertices(raw["verts"], bone_idx, weight, index)
     return body
@@ -79,7 +105,7 @@ def _reduce_bones(raw):
     labels = [str(n) for n in raw["names"]]
     kept = {name: i for i, name in enumerate(n for n in labels if n in KEPT)}
     remap, parents = np.zeros(len(labels), int), []
-    for i, label in enumerate(labels):
+    for i in range(len(labels)):
         j = i
         while labels[j] not in kept:
             j = int(raw["parents"][j])
@@ -125,7 +151,11 @@ def _landmark_vertices(verts, bone_idx, weight, index):
     skull = np.flatnonzero(dense[:, index["head"]] > 0.9)
     nose = skull[np.argmin(verts[skull, 1])]
     level = skull[np.abs(verts[skull, 2] - verts[nose, 2] - 0.015) < 0.035]
-    found = {"nose": nose, "left_ear": level[np.argmax(verts[level, 0])], "right_ear": level[np.argmin(verts[level, 0])]}
+    found = {
+        "nose": nose,
+        "left_ear": level[np.argmax(verts[level, 0])],
+        "right_ear": level[np.argmin(verts[level, 0])],
+    }
     for word, side in (("left", ".L"), ("right", ".R")):
         foot = np.flatnonzero(dense[:, index["foot" + side]] > 0.5)
         low = foot[verts[foot, 2] < verts[foot, 2].min() + 0.04]

@@ -31,7 +31,9 @@ class Camera:
 
     def shake_homography(self, roll, pitch, yaw):
         """Pixel map of still picture -> picture of the camera turned by small angles (rad)."""
-        k = np.array([[self.focal_px, 0, self.centre_px[0]], [0, self.focal_px, self.centre_px[1]], [0, 0, 1.0]])
+        k = np.array(
+            [[self.focal_px, 0, self.centre_px[0]], [0, self.focal_px, self.centre_px[1]], [0, 0, 1.0]]
+        )
         turn = np.array([[1, -roll, yaw], [roll, 1, -pitch], [-yaw, pitch, 1.0]])
         u, _, v = np.linalg.svd(turn)
         return k @ (u @ v) @ np.linalg.inv(k)

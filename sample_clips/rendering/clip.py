@@ -9,7 +9,7 @@ import av
 import numpy as np
 import warp as wp
 
-from sample_clips.rendering.raster import finish, gamma_curve, warp_picture
+from sample_clips.rendering.kernels import finish, gamma_curve, warp_picture
 
 TIME_BASE = 90000
 NOISE_SPARE = 300_000
@@ -57,13 +57,18 @@ class Finisher:
         """RGB (H, W, 3) uint8 of one frame; homography (3, 3) or None moves the picture."""
         if homography is not None:
             back = np.linalg.inv(homography)
-            wp.launch(warp_picture, dim=frame.shape, inputs=[frame, wp.mat33(*back.ravel().tolist()), self.turned])
+            wp.launch(
+                warp_picture, dim=frame.shape, inputs=[frame, wp.mat33(*back.ravel().tolist()), self.turned]
+            )
             frame = self.turned
         if self.video.blur_px > 0:
             frame = wp.array(_blur(frame.numpy(), self.video.blur_px), dtype=wp.vec3)
         offset = int(self.rng.integers(NOISE_SPARE))
-        wp.launch(finish, dim=frame.shape[0], inputs=[frame, self.curve, self.noise, offset, self.video.light, self.level,
-                                                     self.out])
+        wp.launch(
+            finish,
+            dim=frame.shape[0],
+            inputs=[frame, self.curve, self.noise, offset, self.video.light, self.level, self.out],
+        )
         return self.out.numpy()
 
 
@@ -110,7 +115,9 @@ class Writer:
     def _hum(self, duration_s):
         rng = np.random.default_rng(0)
         for k in range(int(duration_s * 16000 / 1024)):
-            block = av.AudioFrame.from_ndarray((rng.standard_normal((1, 1024)) * 0.002).astype(np.float32), "fltp", "mono")
+            block = av.AudioFrame.from_ndarray(
+                (rng.standard_normal((1, 1024)) * 0.002).astype(np.float32), "fltp", "mono"
+            )
             block.sample_rate, block.pts, block.time_base = 16000, k * 1024, Fraction(1, 16000)
             self.container.mux(self.sound.encode(block))
         self.container.mux(self.sound.encode(None))

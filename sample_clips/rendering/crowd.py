@@ -6,7 +6,7 @@ import numpy as np
 
 from sample_clips.rendering.body import make_body
 from sample_clips.rendering.postures import mirror, unit
-from sample_clips.rendering.rig import SIDE_SIGN, ArmPose, Pose, Rig, turn, Z
+from sample_clips.rendering.rig import SIDE_SIGN, ArmPose, Pose, Rig, Z, turn
 
 STEP_HZ = 0.9
 
@@ -42,7 +42,12 @@ class Person:
         for side, s in SIDE_SIGN.items():
             lift = near * (0.5 + 0.5 * np.sin(0.9 * t + s)) * (s > 0)
             wrist = np.array([s * 0.16, -0.10 - 0.22 * lift, -0.50 + 0.3 * lift])
-            pose.arms[side] = ArmPose(about @ wrist, about @ mirror((0.5, 0.8, -0.2), side), about @ np.array([0, -1.0, 0.2]), curl=0.5)
+            pose.arms[side] = ArmPose(
+                about @ wrist,
+                about @ mirror((0.5, 0.8, -0.2), side),
+                about @ np.array([0, -1.0, 0.2]),
+                curl=0.5,
+            )
         return pose
 
     def _walking(self, place, heading, t):
@@ -51,13 +56,19 @@ class Person:
         about = turn(Z, heading)
         for side, s in SIDE_SIGN.items():
             swing = np.sin(phase) * s
-            pose.thigh[side] = unit((0.02 * s, -np.sin(np.radians(22 * swing + 6)), -np.cos(np.radians(22 * swing + 6))))
+            pose.thigh[side] = unit(
+                (0.02 * s, -np.sin(np.radians(22 * swing + 6)), -np.cos(np.radians(22 * swing + 6)))
+            )
             pose.knee[side] = 172 - 28 * max(0.0, np.cos(phase) * s)
             wrist = np.array([s * 0.14, 0.18 * swing - 0.06, -0.5])
-            pose.arms[side] = ArmPose(about @ wrist, about @ mirror((0.3, 1.0, 0), side), about @ np.array([0, -1.0, 0]), curl=0.5)
+            pose.arms[side] = ArmPose(
+                about @ wrist, about @ mirror((0.3, 1.0, 0), side), about @ np.array([0, -1.0, 0]), curl=0.5
+            )
         return pose
 
     def _upright(self, place, heading, trunk):
         hip = np.array([place[0], place[1], self.hip_z])
         thigh = {side: unit((0.05 * s, -0.02, -1.0)) for side, s in SIDE_SIGN.items()}
-        return Pose(hip, trunk, 4.0, thigh, dict.fromkeys(SIDE_SIGN, 176.0), {}, heading=heading, foot_flat=True)
+        return Pose(
+            hip, trunk, 4.0, thigh, dict.fromkeys(SIDE_SIGN, 176.0), {}, heading=heading, foot_flat=True
+        )

@@ -23,25 +23,42 @@ UNIT_BAR = ((0, 0, 0), (0, 0, 1))
 
 def materials(spec):
     """Linear colours (6, 3) of frame, pad, steel, plates, grips and the pivot's disc."""
-    frame = {"grey": (0.3, 0.31, 0.33), "white": (0.6, 0.6, 0.58), "black": (0.03, 0.03, 0.035),
-             "red": (0.4, 0.03, 0.03), "yellow": (0.55, 0.4, 0.04), "blue": (0.04, 0.1, 0.3)}[spec.colour]
-    return np.array([frame, (0.035, 0.035, 0.04), (0.45, 0.46, 0.48), (0.09, 0.09, 0.1), (0.02, 0.02, 0.02),
-                     (0.6, 0.3, 0.03)])
+    frame = {
+        "grey": (0.3, 0.31, 0.33),
+        "white": (0.6, 0.6, 0.58),
+        "black": (0.03, 0.03, 0.035),
+        "red": (0.4, 0.03, 0.03),
+        "yellow": (0.55, 0.4, 0.04),
+        "blue": (0.04, 0.1, 0.3),
+    }[spec.colour]
+    return np.array(
+        [
+            frame,
+            (0.035, 0.035, 0.04),
+            (0.45, 0.46, 0.48),
+            (0.09, 0.09, 0.1),
+            (0.02, 0.02, 0.02),
+            (0.6, 0.3, 0.03),
+        ]
+    )
 
 
 class Machine:
     """A seat, a back or chest pad, a weight tower and the parts of one exercise."""
 
     def __init__(self, motion, posed, near):
-        """posed (V, 3): the lifter's mesh at the load-down end; near: '.L' or '.R', nearest the camera."""
+        """Posed (V, 3): the lifter's mesh at the load-down end; near: '.L' or '.R', nearest the camera."""
         self.motion, self.station, self.near = motion, motion.station, near
         self.exercise = motion.scenario.exercise
         self.static, self.parts, self._placers = [], [], []
         self._seat(posed)
         self._pad(posed)
         self._tower()
-        {"leg-extension": self._leg_lever, "leg-curl": self._leg_lever, "lat-pulldown": self._bar_and_cable}.get(
-            self.exercise, self._arm_levers)()
+        {
+            "leg-extension": self._leg_lever,
+            "leg-curl": self._leg_lever,
+            "lat-pulldown": self._bar_and_cable,
+        }.get(self.exercise, self._arm_levers)()
         self._occluder()
 
     def place(self, held, t):
@@ -63,16 +80,23 @@ class Machine:
         under = (np.abs(posed[:, 0]) < 0.22) & (posed[:, 1] > front) & (posed[:, 1] < hip[1] + 0.1)
         top = np.quantile(posed[under & (posed[:, 2] > hip[2] - 0.2), 2], 0.004) + 0.006
         back = hip[1] + 0.16
-        self.static += [box((0, (front + back) / 2, top - 0.04), (0.4, back - front, 0.08), PAD),
-                        box((0, hip[1], (top - 0.08) / 2), (0.09, 0.12, top - 0.08), FRAME),
-                        box((0, -0.1, 0.03), (0.1, 1.1, 0.06), FRAME), box((0, 0.4, 0.03), (0.6, 0.08, 0.06), FRAME),
-                        box((0, -0.62, 0.03), (0.5, 0.08, 0.06), FRAME)]
+        self.static += [
+            box((0, (front + back) / 2, top - 0.04), (0.4, back - front, 0.08), PAD),
+            box((0, hip[1], (top - 0.08) / 2), (0.09, 0.12, top - 0.08), FRAME),
+            box((0, -0.1, 0.03), (0.1, 1.1, 0.06), FRAME),
+            box((0, 0.4, 0.03), (0.6, 0.08, 0.06), FRAME),
+            box((0, -0.62, 0.03), (0.5, 0.08, 0.06), FRAME),
+        ]
         self.seat_top = top
         if self.exercise.startswith("leg"):
             for s in (1, -1):
                 grip = np.array([s * 0.27, hip[1] - 0.10, hip[2] + 0.01])
-                self.static += [cylinder(grip + [0, -0.1, 0.0], grip + [0, 0.1, 0.0], 0.016, GRIP),
-                                cylinder(grip + [0, 0.09, 0], [s * 0.18, hip[1] + 0.09, top - 0.05], 0.014, FRAME)]
+                self.static += [
+                    cylinder(grip + np.array([0, -0.1, 0.0]), grip + np.array([0, 0.1, 0.0]), 0.016, GRIP),
+                    cylinder(
+                        grip + np.array([0, 0.09, 0]), [s * 0.18, hip[1] + 0.09, top - 0.05], 0.014, FRAME
+                    ),
+                ]
 
     def _pad(self, posed):
         if self.exercise == "lat-pulldown":
@@ -98,12 +122,17 @@ class Machine:
         for s in (-1, 1):
             self.static.append(cylinder((x + s * 0.1, y, 0.05), (x + s * 0.1, y, 1.55), 0.011, STEEL))
             self.static.append(box((x, y + s * 0.14, 0.8), (0.05, 0.04, 1.6), FRAME))
-        self.static += [box((x, y, 1.6), (0.34, 0.34, 0.06), FRAME), box((x, y, 0.04), (0.36, 0.36, 0.08), FRAME)]
+        self.static += [
+            box((x, y, 1.6), (0.34, 0.34, 0.06), FRAME),
+            box((x, y, 0.04), (0.36, 0.36, 0.08), FRAME),
+        ]
         block = [box((0, 0, -PLATE_M * (k + 0.5)), (0.3, 0.2, PLATE_M - 0.006), PLATE) for k in range(4)]
         block.append(box((0, 0, -PLATE_M / 2), (0.31, 0.21, 0.012), MARK))
         self.rest_top = 0.09 + PLATES * PLATE_M
-        self.static += [box((x, y, 0.09 + PLATE_M * (k + 0.5)), (0.3, 0.2, PLATE_M - 0.006), PLATE)
-                        for k in range(PLATES - 4)]
+        self.static += [
+            box((x, y, 0.09 + PLATE_M * (k + 0.5)), (0.3, 0.2, PLATE_M - 0.006), PLATE)
+            for k in range(PLATES - 4)
+        ]
         edge = np.array([SIDE_SIGN[self.near] * 0.15, 0.0, 0.0])
 
         def placer(held, t, marks):
@@ -138,12 +167,16 @@ class Machine:
         hub = pivot + lateral * X
         reach = rig.shank_m * 0.80
         pad = 0.11 if curl else -0.10
-        arm = [cylinder((lateral, 0, 0), (lateral, 0, -reach), 0.013, FRAME),
-               cylinder((lateral, 0, -reach), (lateral, pad, -reach), 0.013, FRAME),
-               cylinder((lateral, pad, -reach), (-sign * 0.24, pad, -reach), 0.045, PAD),
-               cylinder((lateral - 0.02, 0, 0), (lateral + 0.02, 0, 0), 0.026, MARK)]
-        self.static.append(cylinder(hub - sign * 0.02 * X, hub + [0, 0.34, -0.06], 0.02, FRAME))
-        self.static.append(cylinder(hub + [0, 0.34, -0.06], (0, hub[1] + 0.34, self.seat_top - 0.1), 0.02, FRAME))
+        arm = [
+            cylinder((lateral, 0, 0), (lateral, 0, -reach), 0.013, FRAME),
+            cylinder((lateral, 0, -reach), (lateral, pad, -reach), 0.013, FRAME),
+            cylinder((lateral, pad, -reach), (-sign * 0.24, pad, -reach), 0.045, PAD),
+            cylinder((lateral - 0.02, 0, 0), (lateral + 0.02, 0, 0), 0.026, MARK),
+        ]
+        self.static.append(cylinder(hub - sign * 0.02 * X, hub + np.array([0, 0.34, -0.06]), 0.02, FRAME))
+        self.static.append(
+            cylinder(hub + np.array([0, 0.34, -0.06]), (0, hub[1] + 0.34, self.seat_top - 0.1), 0.02, FRAME)
+        )
         slope = np.degrees(np.arctan2(thigh[2], -thigh[1]))
 
         def placer(held, t, marks):
@@ -159,11 +192,16 @@ class Machine:
 
     def _bar_and_cable(self):
         pulley = np.array([0.0, -0.30, 2.28])
-        x, y = self.tower
-        self.static += [box((0, (y + pulley[1]) / 2, 2.34), (0.08, abs(y - pulley[1]) + 0.1, 0.07), FRAME),
-                        box((0, y, 1.17), (0.09, 0.09, 2.34), FRAME)]
-        knee = self.station.mid_hip + [0, -self.station.rig.thigh_m * 0.8, 0.12]
-        self.static += [cylinder(knee - 0.24 * X, knee + 0.24 * X, 0.05, PAD), box((0, knee[1] - 0.13, knee[2] / 2), (0.06, 0.06, knee[2]), FRAME)]
+        _, y = self.tower
+        self.static += [
+            box((0, (y + pulley[1]) / 2, 2.34), (0.08, abs(y - pulley[1]) + 0.1, 0.07), FRAME),
+            box((0, y, 1.17), (0.09, 0.09, 2.34), FRAME),
+        ]
+        knee = self.station.mid_hip + np.array([0, -self.station.rig.thigh_m * 0.8, 0.12])
+        self.static += [
+            cylinder(knee - 0.24 * X, knee + 0.24 * X, 0.05, PAD),
+            box((0, knee[1] - 0.13, knee[2] / 2), (0.06, 0.06, knee[2]), FRAME),
+        ]
         bar = [cylinder((-0.58, 0, 0), (0.58, 0, 0), 0.014, STEEL)]
 
         def placer(held, t, marks):
@@ -178,10 +216,12 @@ class Machine:
     def _arm_levers(self):
         chest_fly = self.exercise.endswith("fly")
         rig, hip = self.station.rig, self.station.mid_hip
-        shoulder = hip + [0, 0.0, rig.trunk_m]
+        shoulder = hip + np.array([0, 0.0, rig.trunk_m])
         anchors = {
-            "chest-press": (0.44, -0.42, 0.42), "shoulder-press": (0.46, 0.55, shoulder[2] - 0.12),
-            "chest-fly": (0.16, 0.16, shoulder[2] + 0.62), "reverse-fly": (0.16, -0.22, shoulder[2] + 0.62),
+            "chest-press": (0.44, -0.42, 0.42),
+            "shoulder-press": (0.46, 0.55, shoulder[2] - 0.12),
+            "chest-fly": (0.16, 0.16, shoulder[2] + 0.62),
+            "reverse-fly": (0.16, -0.22, shoulder[2] + 0.62),
         }
         if self.exercise not in anchors:
             return
@@ -189,9 +229,11 @@ class Machine:
         post = [anchor * [s, 1, 1] for s in (1, -1)]
         if chest_fly:
             back = 0.42 if self.exercise == "chest-fly" else -0.62
-            self.static += [box((0, (back + anchor[1]) / 2, anchor[2]), (0.1, abs(back - anchor[1]) + 0.1, 0.08), FRAME),
-                            box((0, anchor[1], anchor[2]), (0.44, 0.08, 0.08), FRAME),
-                            box((0, back, anchor[2] / 2), (0.1, 0.1, anchor[2]), FRAME)]
+            self.static += [
+                box((0, (back + anchor[1]) / 2, anchor[2]), (0.1, abs(back - anchor[1]) + 0.1, 0.08), FRAME),
+                box((0, anchor[1], anchor[2]), (0.44, 0.08, 0.08), FRAME),
+                box((0, back, anchor[2] / 2), (0.1, 0.1, anchor[2]), FRAME),
+            ]
         else:
             self.static += [cylinder((p[0], p[1], 0.03), p, 0.03, FRAME) for p in post]
         grip_axis = (0, 0, 1) if chest_fly else (1, 0, 0)

@@ -9,6 +9,7 @@ parts share no body and no camera placing.
 from __future__ import annotations
 
 import argparse
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -16,31 +17,32 @@ import numpy as np
 from sample_clips.rendering import bench_faults
 from sample_clips.rendering.scenario import SETS
 
-TUNE_BODIES = {
-    "Marit": 'height_cm = 168\ngender = 1.0\nage = 33\nskin = "light"\nhair = "blond"\nlong_hair = true\nshirt = "teal"\nshorts = "black"\nleg_cover = 1.7',
-    "Oskar": 'height_cm = 181\ngender = 0.0\nage = 45\nbuild = 0.62\nskin = "pale"\nhair = "grey"\nshirt = "grey"\nshorts = "navy"',
-    "Ilinca": 'height_cm = 158\ngender = 1.0\nage = 58\nbuild = 0.68\nskin = "medium"\nhair = "black"\nshirt = "pink"\nshorts = "grey"\nleg_cover = 1.4',
-    "Tomasz": 'height_cm = 175\ngender = 0.0\nage = 26\nmuscle = 0.75\nskin = "light"\nhair = "brown"\nshirt = "white"\nsleeve = 0.2\nshorts = "red"',
-    "Adaeze": 'height_cm = 171\ngender = 1.0\nage = 39\nskin = "dark"\nhair = "black"\nshirt = "yellow"\nshorts = "purple"\nleg_cover = 1.8',
-    "Ruben": 'height_cm = 189\ngender = 0.0\nage = 67\nbuild = 0.45\nskin = "medium"\nhair = "bald"\nshirt = "navy"\nsleeve = 1.6\nshorts = "grey"\nleg_cover = 1.9',
-}
-VALIDATE_BODIES = {
-    "Yusra": 'height_cm = 162\ngender = 1.0\nage = 28\nskin = "brown"\nhair = "black"\nlong_hair = true\nshirt = "white"\nshorts = "navy"\nleg_cover = 1.6\nsleeve = 0.8',
-    "Henk": 'height_cm = 186\ngender = 0.0\nage = 55\nbuild = 0.66\nskin = "pale"\nhair = "blond"\nshirt = "green"\nshorts = "black"',
-    "Noor": 'height_cm = 173\ngender = 1.0\nage = 47\nbuild = 0.4\nskin = "medium"\nhair = "brown"\nshirt = "black"\nshorts = "teal"\nleg_cover = 1.75',
-    "Kofi": 'height_cm = 177\ngender = 0.0\nage = 36\nmuscle = 0.7\nskin = "dark"\nhair = "black"\nshirt = "orange"\nsleeve = 0.15\nshorts = "grey"\nleg_cover = 0.9',
-    "Bruna": 'height_cm = 166\ngender = 1.0\nage = 71\nbuild = 0.6\nskin = "light"\nhair = "white"\nshirt = "purple"\nsleeve = 1.5\nshorts = "black"\nleg_cover = 1.9',
-    "Emil": 'height_cm = 170\ngender = 0.0\nage = 21\nbuild = 0.42\nskin = "light"\nhair = "orange"\nshirt = "blue"\nshorts = "brown"',
-}
+BODIES = tomllib.loads((Path(__file__).parent / "bench_bodies.toml").read_text(encoding="utf-8"))
 FLIES = ("chest-fly", "reverse-fly")
 YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30, 10: 0}
 UNFIT = {
-    "tune": {("leg-extension", 10): "too-dark", ("leg-curl", 10): "low-frame-rate", ("leg-curl", 2): "no-person",
-             ("lat-pulldown", 10): "limb-out-of-picture", ("chest-fly", 10): "too-blurred", ("reverse-fly", 10): "wrong-view",
-             ("chest-press", 10): "limb-hidden", ("chest-press", 2): "no-set", ("shoulder-press", 10): "too-short"},
-    "validate": {("leg-extension", 10): "limb-out-of-picture", ("leg-curl", 10): "wrong-view", ("leg-curl", 2): "no-person",
-                 ("lat-pulldown", 10): "too-dark", ("chest-fly", 10): "low-frame-rate", ("reverse-fly", 10): "too-blurred",
-                 ("chest-press", 10): "limb-hidden", ("chest-press", 2): "no-set", ("shoulder-press", 10): "too-short"},
+    "tune": {
+        ("leg-extension", 10): "too-dark",
+        ("leg-curl", 10): "low-frame-rate",
+        ("leg-curl", 2): "no-person",
+        ("lat-pulldown", 10): "limb-out-of-picture",
+        ("chest-fly", 10): "too-blurred",
+        ("reverse-fly", 10): "wrong-view",
+        ("chest-press", 10): "limb-hidden",
+        ("chest-press", 2): "no-set",
+        ("shoulder-press", 10): "too-short",
+    },
+    "validate": {
+        ("leg-extension", 10): "limb-out-of-picture",
+        ("leg-curl", 10): "wrong-view",
+        ("leg-curl", 2): "no-person",
+        ("lat-pulldown", 10): "too-dark",
+        ("chest-fly", 10): "low-frame-rate",
+        ("reverse-fly", 10): "too-blurred",
+        ("chest-press", 10): "limb-hidden",
+        ("chest-press", 2): "no-set",
+        ("shoulder-press", 10): "too-short",
+    },
 }
 SHORT = (11, 13, 15)
 
@@ -59,7 +61,7 @@ def view_of(exercise, place):
 def scenario_text(exercise, number):
     """TOML text of scenario `number` (1 to 20) of an exercise."""
     part, place = ("tune", number) if number <= 10 else ("validate", number - 10)
-    bodies = TUNE_BODIES if part == "tune" else VALIDATE_BODIES
+    bodies = BODIES[part]
     turn = SETS.index(exercise)
     rng = np.random.default_rng([turn, number])
     name = list(bodies)[(place + turn) % len(bodies)]
@@ -67,8 +69,10 @@ def scenario_text(exercise, number):
     kind = {"no-set": "none-fidget", "no-person": "none-passing"}.get(unfit, exercise)
     view = view_of(exercise, place)
     tables = {
-        "camera": _camera(exercise, part, place, view, rng), "video": _video(place, rng),
-        "set": _plan(exercise, part, place, number, rng), "machine": _machine(exercise, place, number),
+        "camera": _camera(exercise, part, place, view, rng),
+        "video": _video(place, rng),
+        "set": _plan(exercise, part, place, number, rng),
+        "machine": _machine(exercise, place, number),
     }
     tags = _tags(place, exercise, view, tables)
     people = _people(part, place, view, tables)
@@ -82,16 +86,22 @@ def scenario_text(exercise, number):
         top["problems"] = [unfit]
     if number in SHORT:
         top["short"] = True
-    text = head + _table("", top) + f"\n[body]\n{bodies[name]}\n"
+    text = head + _table("", top) + _table("body", bodies[name])
     text += "".join(_table(key, table) for key, table in tables.items() if table)
     text += "".join(_table(f"rep.{rep}", table) for rep, table in sorted(faults.items()))
     return text + "".join(_person_text(person, bodies, name, i) for i, person in enumerate(people))
 
 
 def _head(part, exercise, number, name, unfit, faults):
-    lines = [f"# Bench scenario {number} of {exercise}; body: {name}. Written by sample_clips/rendering/make_bench.py."]
-    lines.append("# VALIDATION PART: nobody tunes on this clip; it only measures." if part == "validate"
-                 else "# Tuning part: thresholds and corrections may be fitted to this clip.")
+    lines = [
+        f"# Bench scenario {number} of {exercise}; body: {name}. Written by "
+        "sample_clips/rendering/make_bench.py."
+    ]
+    lines.append(
+        "# VALIDATION PART: nobody tunes on this clip; it only measures."
+        if part == "validate"
+        else "# Tuning part: thresholds and corrections may be fitted to this clip."
+    )
     if unfit:
         lines.append(f"# Not fit to judge: {unfit}.")
     elif not faults:
@@ -105,10 +115,15 @@ def _camera(exercise, part, place, view, rng):
     wide = 3.9 if exercise in FLIES else 3.4
     distance = wide * np.tan(np.radians(25)) / np.tan(np.radians(fov / 2)) * rng.uniform(0.95, 1.08)
     sign = -1 if place % 3 == 1 else 1
-    camera = {"view": view, "yaw_deg": float(sign * YAW[place] + round(rng.uniform(-2, 2), 1)),
-              "height_m": round(rng.uniform(0.85, 1.45) + (0.05 if part == "tune" else 0.0), 2),
-              "distance_m": round(float(distance), 2), "fov_deg": fov, "roll_deg": round(rng.uniform(-2, 2), 1),
-              "aim_up_m": round(rng.uniform(-0.05, 0.12), 2)}
+    camera = {
+        "view": view,
+        "yaw_deg": float(sign * YAW[place] + round(rng.uniform(-2, 2), 1)),
+        "height_m": round(rng.uniform(0.85, 1.45) + (0.05 if part == "tune" else 0.0), 2),
+        "distance_m": round(float(distance), 2),
+        "fov_deg": fov,
+        "roll_deg": round(rng.uniform(-2, 2), 1),
+        "aim_up_m": round(rng.uniform(-0.05, 0.12), 2),
+    }
     if place in (5, 9):
         camera |= {"width": 854, "height": 480, "distance_m": round(float(distance) * 1.05, 2)}
         camera["fov_deg"] = fov + 12
@@ -120,17 +135,30 @@ def _camera(exercise, part, place, view, rng):
 def _video(place, rng):
     fps = {1: 30, 2: 30, 3: 25, 4: 30, 5: 24, 6: 30, 7: 60, 8: 30, 9: 30, 10: 30}[place]
     video = {"fps": fps, "crf": int(rng.integers(24, 30)), "noise": round(float(rng.uniform(0.5, 2)), 1)}
-    video |= {5: {"noise": 9.0}, 6: {"jitter": 0.6}, 7: {"light": 0.45}, 8: {"rotation_deg": 90}, 9: {"crf": 34},
-              3: {"light": 1.35}, 2: {"audio": True}}.get(place, {})
+    video |= {
+        5: {"noise": 9.0},
+        6: {"jitter": 0.6},
+        7: {"light": 0.45},
+        8: {"rotation_deg": 90},
+        9: {"crf": 34},
+        3: {"light": 1.35},
+        2: {"audio": True},
+    }.get(place, {})
     return video
 
 
 def _plan(exercise, part, place, number, rng):
     quick = rng.uniform(0.9, 1.1) * (1.0 if part == "tune" else 1.05)
-    plan = {"reps": 8 if place < 10 else 5, "lift_s": round(1.4 * quick, 2), "hold_s": round(rng.uniform(0.15, 0.5), 2),
-            "lower_s": round(1.7 * quick, 2), "rest_s": round(rng.uniform(0.2, 0.5), 2),
-            "get_in_s": round(rng.uniform(2.2, 4.0), 1), "get_out_s": round(rng.uniform(1.5, 3.0), 1),
-            "seed": 1000 + SETS.index(exercise) * 50 + number}
+    plan = {
+        "reps": 8 if place < 10 else 5,
+        "lift_s": round(1.4 * quick, 2),
+        "hold_s": round(rng.uniform(0.15, 0.5), 2),
+        "lower_s": round(1.7 * quick, 2),
+        "rest_s": round(rng.uniform(0.2, 0.5), 2),
+        "get_in_s": round(rng.uniform(2.2, 4.0), 1),
+        "get_out_s": round(rng.uniform(1.5, 3.0), 1),
+        "seed": 1000 + SETS.index(exercise) * 50 + number,
+    }
     if place == 6:
         plan["vary"] = 0.12
     if exercise == "leg-curl":
@@ -144,7 +172,11 @@ def _machine(exercise, place, number):
     machine = {"colour": ("grey", "white", "black", "red", "yellow", "blue")[number % 6]}
     if exercise.startswith("leg"):
         machine["lever_side"] = "near" if place % 2 else "far"
-        machine["pivot_offset_cm"] = ([0.0, 0.0], [4.5, 0.0], [0.0, -4.0], [-5.0, 1.0], [1.5, 1.0])[number % 5]
+        machine["pivot_offset_cm"] = ([0.0, 0.0], [4.5, 0.0], [0.0, -4.0], [-5.0, 1.0], [1.5, 1.0])[
+            number % 5
+        ]
+    elif exercise not in FLIES:
+        machine["arms_out"] = (0.0, 0.25, 0.1, 0.4)[number % 4]
     if place == 8 and exercise not in FLIES:
         machine["occluder"] = "plate" if exercise.startswith("leg") else "post"
     if exercise == "chest-fly" and place == 2:
@@ -154,9 +186,16 @@ def _machine(exercise, place, number):
 
 def _tags(place, exercise, view, tables):
     tags = [f"yaw{YAW[place]}"]
-    tags += {2: ["bystander", "sound"], 4: ["shake", "passer-by"], 5: ["noise", "landscape", "24fps"],
-             6: ["variable-rate", "trainer"], 7: ["60fps", "dim"], 8: ["rotated"], 9: ["compressed", "landscape"],
-             3: ["25fps", "bright"]}.get(place, [])
+    tags += {
+        2: ["bystander", "sound"],
+        4: ["shake", "passer-by"],
+        5: ["noise", "landscape", "24fps"],
+        6: ["variable-rate", "trainer"],
+        7: ["60fps", "dim"],
+        8: ["rotated"],
+        9: ["compressed", "landscape"],
+        3: ["25fps", "bright"],
+    }.get(place, [])
     if "occluder" in tables["machine"]:
         tags.append("occluded")
     return tags
@@ -172,8 +211,14 @@ def _people(part, place, view, tables):
         return [{"kind": "bystander", "place": spot(far, side), "heading_deg": 70.0}]
     if place == 4:
         start = spot(far, 3.2)
-        return [{"kind": "passer-by", "place": start, "walk": [round(-0.9 * across[0], 2), round(-0.9 * across[1], 2)],
-                 "start_s": 9.0}]
+        return [
+            {
+                "kind": "passer-by",
+                "place": start,
+                "walk": [round(-0.9 * across[0], 2), round(-0.9 * across[1], 2)],
+                "start_s": 9.0,
+            }
+        ]
     if place == 6:
         return [{"kind": "trainer", "place": spot(0.85, -0.55), "heading_deg": 200.0}]
     return []
@@ -184,10 +229,14 @@ def _spoil(unfit, exercise, tables, people):
     leg = exercise.startswith("leg")
     camera, video, plan, machine = (tables[k] for k in ("camera", "video", "set", "machine"))
     change = {
-        "too-dark": (video, {"light": 0.012, "noise": 4.0}), "too-blurred": (video, {"blur_px": 7.0}),
+        "too-dark": (video, {"light": 0.012, "noise": 4.0}),
+        "too-blurred": (video, {"blur_px": 7.0}),
         "low-frame-rate": (video, {"fps": 12 + len(exercise) % 3}),
         "too-short": (plan, {"reps": 1, "get_in_s": 0.5, "get_out_s": 0.3}),
-        "limb-out-of-picture": (camera, {"distance_m": 2.2, "fov_deg": 50, "aim_up_m": 0.75 if leg else -0.8}),
+        "limb-out-of-picture": (
+            camera,
+            {"distance_m": 2.2, "fov_deg": 50, "aim_up_m": 0.75 if leg else -0.8},
+        ),
         "limb-hidden": (machine, {"occluder": "screen" if leg else "arm-screen"}),
         "wrong-view": (camera, {"view": "front" if leg else "side-left", "yaw_deg": 0.0}),
         "no-set": (plan, {"get_in_s": 9.0, "get_out_s": 9.0, "reps": 1}),
@@ -197,13 +246,15 @@ def _spoil(unfit, exercise, tables, people):
     if unfit != "no-person":
         return []
     side = -1 if camera["view"] == "side-left" else 1
-    return [{"kind": "passer-by", "place": [side * 1.5, -3.5], "walk": [0.0, 1.0], "start_s": 1.0},
-            {"kind": "passer-by", "place": [side * 2.0, 3.5], "walk": [0.0, -1.1], "start_s": 8.0}]
+    return [
+        {"kind": "passer-by", "place": [side * 1.5, -3.5], "walk": [0.0, 1.0], "start_s": 1.0},
+        {"kind": "passer-by", "place": [side * 2.0, 3.5], "walk": [0.0, -1.1], "start_s": 8.0},
+    ]
 
 
 def _person_text(person, bodies, lifter, i):
     other = [n for n in bodies if n != lifter][(len(lifter) + i) % (len(bodies) - 1)]
-    return _table("[people]", person) + f"\n[people.body]\n{bodies[other]}\n"
+    return _table("[people]", person) + _table("people.body", bodies[other])
 
 
 def _table(name, values):
@@ -211,21 +262,31 @@ def _table(name, values):
     for key, value in values.items():
         shown = {True: "true", False: "false"}.get(value) if isinstance(value, bool) else None
         if shown is None:
-            shown = str(value).replace("'", '"') if isinstance(value, list) else f'"{value}"' if isinstance(value, str) else repr(value)
+            shown = (
+                str(value).replace("'", '"')
+                if isinstance(value, list)
+                else f'"{value}"'
+                if isinstance(value, str)
+                else repr(value)
+            )
         lines.append(f"{key} = {shown}")
     return "\n".join(lines) + "\n"
 
 
 def main(arguments=None):
     """Write all scenarios below --out."""
-    parser = argparse.ArgumentParser(prog="python -m sample_clips.rendering.make_bench", description="Write the bench scenarios.")
+    parser = argparse.ArgumentParser(
+        prog="python -m sample_clips.rendering.make_bench", description="Write the bench scenarios."
+    )
     parser.add_argument("--out", type=Path, default=Path(__file__).parents[1] / "bench")
     out = parser.parse_args(arguments).out
     for exercise in SETS:
         folder = out / exercise
         folder.mkdir(parents=True, exist_ok=True)
         for number in range(1, 21):
-            (folder / f"{exercise}-{number:02d}.toml").write_text(scenario_text(exercise, number), encoding="utf-8")
+            (folder / f"{exercise}-{number:02d}.toml").write_text(
+                scenario_text(exercise, number), encoding="utf-8"
+            )
     print(f"{20 * len(SETS)} scenarios in {out.name}")
 
 

@@ -23,8 +23,15 @@ class Motion:
         self.scenario = scenario
         self.plan = scenario.set
         ends = _usual_ends(scenario)
-        self.station = make_station(scenario.exercise, rig, ends, self.plan.trunk_deg, scenario.machine.arm_pads,
-                                    _far_side(scenario.camera))
+        self.station = make_station(
+            scenario.exercise,
+            rig,
+            ends,
+            self.plan.trunk_deg,
+            scenario.machine.arm_pads,
+            _far_side(scenario.camera),
+        )
+        self.station.arms_out = scenario.machine.arms_out
         specs = [self._with_hands_behind(spec) for spec in scenario.reps]
         self.rest_deg = ends[0] - REST_SHARE * (ends[1] - ends[0])
         self.timeline = build_timeline(specs, self.plan.get_in_s, self.rest_deg, self.plan.get_out_s)
@@ -69,7 +76,9 @@ class Motion:
     def pose(self, t):
         """The lifter's pose at t (s) and the machine's pose at t."""
         held = self.nominal(t)
-        pose = replace(held, arms=dict(held.arms), knee=dict(held.knee), shoulder_raise=dict(held.shoulder_raise))
+        pose = replace(
+            held, arms=dict(held.arms), knee=dict(held.knee), shoulder_raise=dict(held.shoulder_raise)
+        )
         free = self.settled(t)
         pose.trunk_pitch += 0.25 * self._sway(0, t)
         pose.head_pitch += 1.0 * self._sway(1, t) + free * 7 * self._sway(2, t)
@@ -84,16 +93,24 @@ class Motion:
         if self.scenario.exercise.startswith("leg"):
             toward = np.sign(self.timeline.rest_deg - 120) or -1.0
             for i, side in enumerate(SIDE_SIGN):
-                pose.knee[side] += free * fidget * (0.4 * self._sway(6, t) + 0.4 * self._sway(7 + i, t) + 0.6) * toward
+                pose.knee[side] += (
+                    free * fidget * (0.4 * self._sway(6, t) + 0.4 * self._sway(7 + i, t) + 0.6) * toward
+                )
         for i, side in enumerate(SIDE_SIGN):
             shoulder, _ = self.station.rig.shoulder(held, side)
             arm = held.arms[side]
             grip = arm.wrist if arm.in_world else shoulder + arm.wrist
             lap = lap_arm(self.station, side)
-            wobble = 0.012 * fidget * np.array([self._sway(9, t), self._sway(10, t), abs(self._sway(11 - i, t))])
+            wobble = (
+                0.012 * fidget * np.array([self._sway(9, t), self._sway(10, t), abs(self._sway(11 - i, t))])
+            )
             pose.arms[side] = ArmPose(
-                grip + free * (lap.wrist + free * wobble - grip), arm.pole + free * (lap.pole - arm.pole),
-                arm.thumb + free * 0.9 * (lap.thumb - arm.thumb), True, 1 - 0.6 * free)
+                grip + free * (lap.wrist + free * wobble - grip),
+                arm.pole + free * (lap.pole - arm.pole),
+                arm.thumb + free * 0.9 * (lap.thumb - arm.thumb),
+                True,
+                1 - 0.6 * free,
+            )
 
     def _sway(self, i, t):
         return float(np.sin(2 * np.pi * self._rate[i] * t + self._phase[i]))
@@ -133,8 +150,10 @@ def _usual_ends(scenario):
     plan = scenario.set
     if scenario.exercise in CONTROLS:
         return 90.0, 120.0
-    return (plan.load_down_end_deg if plan.load_down_end_deg is not None else down,
-            plan.lift_end_deg if plan.lift_end_deg is not None else lift)
+    return (
+        plan.load_down_end_deg if plan.load_down_end_deg is not None else down,
+        plan.lift_end_deg if plan.lift_end_deg is not None else lift,
+    )
 
 
 def _far_side(camera):

@@ -12,8 +12,17 @@ import numpy as np
 
 from sample_clips.rendering.rig import SIDE_SIGN, ArmPose, Pose, reach
 
-TRUNK_DEG = {"leg-extension": -12.0, "leg-curl": -12.0, "lat-pulldown": -8.0, "chest-press": -8.0,
-             "shoulder-press": -7.0, "chest-fly": -6.0, "reverse-fly": 5.0, "none-fidget": 2.0, "none-passing": 2.0}
+TRUNK_DEG = {
+    "leg-extension": -12.0,
+    "leg-curl": -12.0,
+    "lat-pulldown": -8.0,
+    "chest-press": -8.0,
+    "shoulder-press": -7.0,
+    "chest-fly": -6.0,
+    "reverse-fly": 5.0,
+    "none-fidget": 2.0,
+    "none-passing": 2.0,
+}
 CHEST_BELOW_SHOULDER = 0.26
 HANDLE_FRONT_M = 0.08
 
@@ -29,11 +38,16 @@ class Station:
     ends: tuple
     arm_pads: bool = False
     far: str = ".R"
+    arms_out: float = 0.0
 
     @property
     def mid_hip(self):
         """Usual mid-hip (3,) m."""
         return np.array([0.0, 0.0, self.hip_z])
+
+    def between(self, narrow, wide):
+        """Unit direction between a narrow and a wide way of holding the arms, by `arms_out` (0 to 1)."""
+        return unit(np.asarray(narrow) + self.arms_out * (np.asarray(wide) - np.asarray(narrow)))
 
     def progress(self, drive):
         """Share of the usual range: 0 at the load-down end, 1 at the lift end."""
@@ -42,7 +56,7 @@ class Station:
 
 
 def make_station(exercise, rig, ends, trunk_deg, arm_pads, far=".R"):
-    """Fit the seat height to the legs: feet planted, or free on the leg machines; far: side away from the camera."""
+    """Fit the seat to the legs: feet planted, free on the leg machines; far: side away from the camera."""
     body = rig.body
     sole = body.head_of("foot.L")[2] - body.mesh.verts[:, 2].min()
     high = 0.16 if exercise.startswith("leg") else 0.0
@@ -66,7 +80,11 @@ def base_pose(station, offsets):
     trunk = station.trunk_deg + offsets.get("trunk_pitch_deg", 0.0)
     hip = station.mid_hip + np.array([0.0, -offsets.get("hip_forward_cm", 0.0) / 100, 0.0])
     lift = offsets.get("shoulder_raise_cm", 0.0) / 100
-    head = 0.25 * station.trunk_deg + 0.5 * offsets.get("trunk_pitch_deg", 0.0) + offsets.get("head_pitch_deg", 0.0)
+    head = (
+        0.25 * station.trunk_deg
+        + 0.5 * offsets.get("trunk_pitch_deg", 0.0)
+        + offsets.get("head_pitch_deg", 0.0)
+    )
     thigh = {s: unit(mirror((0.10, -1.0, 0.03), s)) for s in SIDE_SIGN}
     pose = Pose(hip, trunk, head, thigh, dict.fromkeys(SIDE_SIGN, 90.0), {}, foot_flat=True)
     pose.shoulder_raise = dict.fromkeys(SIDE_SIGN, lift)
@@ -89,8 +107,17 @@ def plant_feet(station, pose, forward):
         along = (rig.thigh_m**2 - rig.shank_m**2 + distance**2) / (2 * distance)
         knee = u * along + p * np.sqrt(max(rig.thigh_m**2 - along**2, 1e-6))
         pose.thigh[side] = unit(knee)
-        pose.knee[side] = float(np.degrees(np.arccos(np.clip(
-            (rig.thigh_m**2 + rig.shank_m**2 - distance**2) / (2 * rig.thigh_m * rig.shank_m), -1, 1))))
+        pose.knee[side] = float(
+            np.degrees(
+                np.arccos(
+                    np.clip(
+                        (rig.thigh_m**2 + rig.shank_m**2 - distance**2) / (2 * rig.thigh_m * rig.shank_m),
+                        -1,
+                        1,
+                    )
+                )
+            )
+        )
 
 
 def legs(station, drive, offsets):
@@ -102,8 +129,12 @@ def legs(station, drive, offsets):
     pose.foot_flat, pose.foot_pitch = False, 4.0
     grip = station.mid_hip + np.array([0.0, -0.10, 0.05 + 0.06 * (station.rig.trunk_m - 0.48)])
     for side in SIDE_SIGN:
-        pose.arms[side] = ArmPose(grip + mirror((0.27, 0.0, 0.0), side), mirror((0.5, 0.8, 0.2), side),
-                                  mirror((-0.15, -1.0, 0.0), side), in_world=True)
+        pose.arms[side] = ArmPose(
+            grip + mirror((0.27, 0.0, 0.0), side),
+            mirror((0.5, 0.8, 0.2), side),
+            mirror((-0.15, -1.0, 0.0), side),
+            in_world=True,
+        )
     return pose
 
 
@@ -112,10 +143,21 @@ def pulldown(station, drive, offsets):
     pose = base_pose(station, offsets)
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
     press = float(np.clip(offsets.get("hands_down_cm", 0.0) / 10, 0.0, 1.5)) * max(p, 0.0)
-    high, low = unit((0.36, -0.22, 0.9)), unit((0.62, -0.66, 0.02)) + press * np.array([-0.15, 0.1, -0.55])
-    pole = unit(np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4]))
-    _reaching(station, pose, drive, unit(high + (low - high) * _ease(p)), offsets,
-              pole=unit(pole + press * np.array([0.1, 0.7, 0.9])), thumb=(-1.0, -0.1, 0.0))
+    high = station.between((0.16, -0.24, 0.95), (0.36, -0.22, 0.9))
+    low = station.between((0.26, -0.95, 0.08), (0.62, -0.66, 0.02)) + press * np.array([0.0, 0.2, -0.6])
+    pole = station.between(
+        np.array([0.5, -0.62, -0.4]) + p * np.array([0.0, 0.55, -0.6]),
+        np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4]),
+    )
+    _reaching(
+        station,
+        pose,
+        drive,
+        unit(high + (low - high) * _ease(p)),
+        offsets,
+        pole=unit(pole + press * np.array([0.1, 0.7, 0.9])),
+        thumb=(-1.0, -0.1, 0.0),
+    )
     _raise_girdle(pose, 0.035 * (1 - p))
     return pose
 
@@ -126,11 +168,12 @@ def chest_press(station, drive, offsets):
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
     down = -CHEST_BELOW_SHOULDER * station.rig.trunk_m + offsets.get("hands_height_cm", 0.0) / 100
     out = 0.13 - 0.09 * p
+    pole = station.between((0.5, 0.35, -0.75), (0.85, 0.35, -0.3))
     for side in SIDE_SIGN:
         d = reach(station.rig.upper_m, station.rig.fore_m, drive)
         forward = -np.sqrt(max(d**2 - out**2 - down**2, 0.01**2))
         wrist = unit((out, forward, down)) * d
-        pose.arms[side] = ArmPose(mirror(wrist, side), mirror((0.75, 0.35, -0.6), side), mirror((-1.0, 0.0, 0.15), side))
+        pose.arms[side] = ArmPose(mirror(wrist, side), mirror(pole, side), mirror((-1.0, 0.0, 0.15), side))
     return pose
 
 
@@ -138,9 +181,17 @@ def shoulder_press(station, drive, offsets):
     """Shoulder press: hands beside the ears at the load-down end, overhead at the lift end."""
     pose = base_pose(station, offsets)
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
-    low, high = unit((0.52, -0.36, 0.66)), unit((0.22, -0.14, 0.97))
-    _reaching(station, pose, drive, unit(low + (high - low) * _ease(p)), offsets,
-              pole=unit((0.72, -0.42, -0.5 + 0.35 * p)), thumb=(-1.0, -0.1, 0.0))
+    low = station.between((0.36, -0.46, 0.74), (0.52, -0.36, 0.66))
+    high = station.between((0.12, -0.16, 0.98), (0.22, -0.14, 0.97))
+    _reaching(
+        station,
+        pose,
+        drive,
+        unit(low + (high - low) * _ease(p)),
+        offsets,
+        pole=station.between((0.52, -0.66, -0.5 + 0.35 * p), (0.72, -0.42, -0.5 + 0.35 * p)),
+        thumb=(-1.0, -0.1, 0.0),
+    )
     _raise_girdle(pose, 0.012 + 0.035 * p)
     return pose
 
@@ -176,7 +227,9 @@ def sitting(station, drive, offsets):
 def lap_arm(station, side):
     """Hand resting on the thigh."""
     place = station.mid_hip + mirror((0.13, -0.26, 0.13), side)
-    return ArmPose(place, mirror((0.8, 0.5, -0.1), side), mirror((-1.0, -0.3, 0.0), side), in_world=True, curl=0.4)
+    return ArmPose(
+        place, mirror((0.8, 0.5, -0.1), side), mirror((-1.0, -0.3, 0.0), side), in_world=True, curl=0.4
+    )
 
 
 def _reaching(station, pose, drive, direction, offsets, pole, thumb):
@@ -210,5 +263,14 @@ def hands_behind_drive(station, behind_cm):
     return float(grid[np.argmin(np.abs(places - line - behind_cm / 100))])
 
 
-POSTURES = {"leg-extension": legs, "leg-curl": legs, "lat-pulldown": pulldown, "chest-fly": fly, "reverse-fly": fly,
-            "chest-press": chest_press, "shoulder-press": shoulder_press, "none-fidget": sitting, "none-passing": sitting}
+POSTURES = {
+    "leg-extension": legs,
+    "leg-curl": legs,
+    "lat-pulldown": pulldown,
+    "chest-fly": fly,
+    "reverse-fly": fly,
+    "chest-press": chest_press,
+    "shoulder-press": shoulder_press,
+    "none-fidget": sitting,
+    "none-passing": sitting,
+}

@@ -55,7 +55,11 @@ def phase_bounds(time_s, drive):
     limit = EDGE_SHARE * speed.max()
     above = np.flatnonzero(speed >= limit)
     first, last = above[0], above[-1]
-    start = time_s[0] if first == 0 else np.interp(limit, speed[first - 1 : first + 1], middle[first - 1 : first + 1])
+    start = (
+        time_s[0]
+        if first == 0
+        else np.interp(limit, speed[first - 1 : first + 1], middle[first - 1 : first + 1])
+    )
     if last == len(speed) - 1:
         return float(start), float(time_s[-1])
     end = np.interp(-limit, -speed[last : last + 2], middle[last : last + 2])
@@ -113,7 +117,11 @@ def build_timeline(specs, first_s, rest_deg, after_s, end_at_rest=True):
     reps, now, angle = [], first_s, rest_deg
     for number, spec in enumerate(specs, 1):
         lift = Phase(now, now + spec.lift_s, angle, spec.lift_end_deg, True, spec.hard_stop, spec.sticking)
-        down = rest_deg if (end_at_rest and number == len(specs)) or spec.rest_on_stack else spec.load_down_end_deg
+        down = (
+            rest_deg
+            if (end_at_rest and number == len(specs)) or spec.rest_on_stack
+            else spec.load_down_end_deg
+        )
         lower_at = lift.end_s + spec.hold_s
         lower = Phase(lower_at, lower_at + spec.lower_s, spec.lift_end_deg, down, False, spec.hard_stop)
         reps.append(Rep(number, lift, lower, spec))

@@ -113,8 +113,12 @@ class Rig:
         """Put twist bones on the line of their limb, so that twist moves no joint."""
         heads, index = self.body.heads, self.body.index
         for side in SIDE_SIGN:
-            for start, middle, end in (("upperleg01", "upperleg02", "lowerleg01"), ("lowerleg01", "lowerleg02", "foot"),
-                                       ("upperarm01", "upperarm02", "lowerarm01"), ("lowerarm01", "lowerarm02", "wrist")):
+            for start, middle, end in (
+                ("upperleg01", "upperleg02", "lowerleg01"),
+                ("lowerleg01", "lowerleg02", "foot"),
+                ("upperarm01", "upperarm02", "lowerarm01"),
+                ("lowerarm01", "lowerarm02", "wrist"),
+            ):
                 a, b, c = (index[n + side] for n in (start, middle, end))
                 line = heads[c] - heads[a]
                 heads[b] = heads[a] + line * ((heads[b] - heads[a]) @ line) / (line @ line)
@@ -123,8 +127,14 @@ class Rig:
         h = self.body.head_of
         self._frames = {}
         for side in SIDE_SIGN:
-            thigh, shank = h("lowerleg01" + side) - h("upperleg01" + side), h("foot" + side) - h("lowerleg01" + side)
-            upper, fore = h("lowerarm01" + side) - h("upperarm01" + side), h("wrist" + side) - h("lowerarm01" + side)
+            thigh, shank = (
+                h("lowerleg01" + side) - h("upperleg01" + side),
+                h("foot" + side) - h("lowerleg01" + side),
+            )
+            upper, fore = (
+                h("lowerarm01" + side) - h("upperarm01" + side),
+                h("wrist" + side) - h("lowerarm01" + side),
+            )
             hand = h("finger3-1" + side) - h("wrist" + side)
             thumb = h("finger2-1" + side) - h("finger5-1" + side)
             hinge = np.cross(upper, fore)
@@ -189,7 +199,10 @@ class Rig:
         fore = frame(wrist - elbow, hinge) @ self._frames["fore" + side].T
         hand = frame(wrist - elbow, arm.thumb) @ self._frames["hand" + side].T
         fixed["clavicle" + side] = fixed["shoulder01" + side] = girdle
-        rest_dir, new_dir = self._frames["upper" + side][:, 0], (elbow - shoulder) / np.linalg.norm(elbow - shoulder)
+        rest_dir, new_dir = (
+            self._frames["upper" + side][:, 0],
+            (elbow - shoulder) / np.linalg.norm(elbow - shoulder),
+        )
         swing = _shortest(girdle @ rest_dir, new_dir) @ girdle
         fixed["upperarm01" + side] = half_way(swing, upper)
         fixed["upperarm02" + side] = upper

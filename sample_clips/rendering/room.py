@@ -18,7 +18,9 @@ def materials(seed):
     rng = np.random.default_rng(seed)
     pick = lambda rows: np.array(rows[rng.integers(len(rows))])  # noqa: E731
     wall, floor, paint = pick(WALLS), pick(FLOORS), pick(PAINTS)
-    return np.array([floor, wall, wall * 0.55, (0.4, 0.41, 0.43), paint, (0.05, 0.05, 0.06), pick(PAINTS), floor * 0.6])
+    return np.array(
+        [floor, wall, wall * 0.55, (0.4, 0.41, 0.43), paint, (0.05, 0.05, 0.06), pick(PAINTS), floor * 0.6]
+    )
 
 
 def room(seed, view):
@@ -50,11 +52,22 @@ def _furniture(place, rng):
     x, y = place
     kind = rng.integers(3)
     if kind == 0:
-        return [box((x, y, 0.9), (0.5, 0.5, 0.06), PAINT), box((x - 0.22, y, 0.9), (0.06, 0.5, 1.8), PAINT),
-                box((x + 0.22, y, 0.9), (0.06, 0.5, 1.8), PAINT), box((x, y, 0.3), (0.34, 0.3, 0.5), PAD)]
+        return [
+            box((x, y, 0.9), (0.5, 0.5, 0.06), PAINT),
+            box((x - 0.22, y, 0.9), (0.06, 0.5, 1.8), PAINT),
+            box((x + 0.22, y, 0.9), (0.06, 0.5, 1.8), PAINT),
+            box((x, y, 0.3), (0.34, 0.3, 0.5), PAD),
+        ]
     if kind == 1:
-        return [box((x, y, 0.45), (1.1, 0.32, 0.09), PAD), cylinder((x - 0.4, y, 0), (x - 0.4, y, 0.45), 0.04, STEEL),
-                cylinder((x + 0.4, y, 0), (x + 0.4, y, 0.45), 0.04, STEEL), box((x, y, 0.03), (1.0, 0.1, 0.06), STEEL)]
+        return [
+            box((x, y, 0.45), (1.1, 0.32, 0.09), PAD),
+            cylinder((x - 0.4, y, 0), (x - 0.4, y, 0.45), 0.04, STEEL),
+            cylinder((x + 0.4, y, 0), (x + 0.4, y, 0.45), 0.04, STEEL),
+            box((x, y, 0.03), (1.0, 0.1, 0.06), STEEL),
+        ]
     rack = [box((x, y, z), (1.2, 0.35, 0.05), PAINT) for z in (0.35, 0.75, 1.1)]
-    return rack + [cylinder((x - 0.5 + 0.25 * k, y - 0.1, z), (x - 0.5 + 0.25 * k, y + 0.12, z), 0.07, PAD)
-                   for k in range(5) for z in (0.46, 0.86)]
+    return rack + [
+        cylinder((x - 0.5 + 0.25 * k, y - 0.1, z), (x - 0.5 + 0.25 * k, y + 0.12, z), 0.07, PAD)
+        for k in range(5)
+        for z in (0.46, 0.86)
+    ]

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sample_clips.rendering.raster import FIELDS
-
+FIELDS = 6
 BOX_FACES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
 
 
@@ -53,7 +52,13 @@ def _plain(verts, normals, faces, material, bone):
     weight = np.zeros((n, 4))
     weight[:, 0] = 1.0
     return Mesh(
-        verts, normals, np.full((n, 4), bone), weight, faces, np.full((n, FIELDS), -1.0), np.full(len(faces), material)
+        verts,
+        normals,
+        np.full((n, 4), bone),
+        weight,
+        faces,
+        np.full((n, FIELDS), -1.0),
+        np.full(len(faces), material),
     )
 
 
@@ -75,10 +80,14 @@ def cylinder(start, end, radius, material, bone=0, sides=14):
     ring = np.cos(angle)[:, None] * frame[:, 0] + np.sin(angle)[:, None] * frame[:, 1]
     around = np.arange(sides)
     after = (around + 1) % sides
-    verts = np.concatenate([start + radius * ring, end + radius * ring, start + radius * ring, end + radius * ring])
+    verts = np.concatenate(
+        [start + radius * ring, end + radius * ring, start + radius * ring, end + radius * ring]
+    )
     axis = np.repeat(frame[:, 2][None], sides, 0)
     normals = np.concatenate([ring, ring, -axis, axis])
-    side = np.concatenate([np.stack([around, after, after + sides], 1), np.stack([around, after + sides, around + sides], 1)])
+    side = np.concatenate(
+        [np.stack([around, after, after + sides], 1), np.stack([around, after + sides, around + sides], 1)]
+    )
     fan = np.stack([np.zeros(sides - 2, int), np.arange(1, sides - 1), np.arange(2, sides)], 1)
     faces = np.concatenate([side, fan[:, ::-1] + 2 * sides, fan + 3 * sides])
     return _plain(verts, normals, faces, material, bone)

@@ -15,8 +15,12 @@ from sample_clips.rendering.raster import Batch, Canvas
 from sample_clips.rendering.rig import Rig
 from sample_clips.rendering.scene import merge
 
-KEY_LIGHTS = {"side-left": (0.6, -0.35, 0.72), "side-right": (-0.6, -0.35, 0.72), "front": (0.3, -0.65, 0.7),
-              "rear": (0.3, 0.65, 0.7)}
+KEY_LIGHTS = {
+    "side-left": (0.6, -0.35, 0.72),
+    "side-right": (-0.6, -0.35, 0.72),
+    "front": (0.3, -0.65, 0.7),
+    "rear": (0.3, 0.65, 0.7),
+}
 
 
 class Stage:
@@ -50,18 +54,35 @@ class Stage:
         rows = machines.materials(self.scenario.machine)
         around = room.materials(self.scenario.set.seed)
         plain = [np.repeat(np.asarray(row)[None], 7, 0) for row in (*rows, *around)]
-        static = merge([*self.machine.static, *(_shift_material(m, len(rows))
-                                                 for m in room.room(self.scenario.set.seed, self.scenario.camera.view))])
-        self.canvas = Canvas(self.camera.width, self.camera.height, _unit(KEY_LIGHTS[self.scenario.camera.view]))
+        static = merge(
+            [
+                *self.machine.static,
+                *(
+                    _shift_material(m, len(rows))
+                    for m in room.room(self.scenario.set.seed, self.scenario.camera.view)
+                ),
+            ]
+        )
+        self.canvas = Canvas(
+            self.camera.width, self.camera.height, _unit(KEY_LIGHTS[self.scenario.camera.view])
+        )
         batch = Batch(static, plain)
         batch.project(np.eye(3)[None], np.zeros((1, 3)), self.camera)
         self.canvas.draw_static(batch)
         bodies = [self.body, *(p.body for p in self.people)]
-        palettes = plain + [wardrobe.palette(s) for s in (self.scenario.body, *(p.spec.body for p in self.people))]
+        palettes = plain + [
+            wardrobe.palette(s) for s in (self.scenario.body, *(p.spec.body for p in self.people))
+        ]
         meshes, bone, self._start = [], 0, []
         self._ranges, vertex = [], 0
         for i, body in enumerate(bodies):
-            meshes.append(replace(body.mesh, bone_idx=body.mesh.bone_idx + bone, material=body.mesh.material + len(plain) + i))
+            meshes.append(
+                replace(
+                    body.mesh,
+                    bone_idx=body.mesh.bone_idx + bone,
+                    material=body.mesh.material + len(plain) + i,
+                )
+            )
             self._ranges.append((vertex, vertex + len(body.mesh.verts)))
             vertex += len(body.mesh.verts)
             bone += len(body.names)
@@ -74,7 +95,9 @@ class Stage:
         """Draw the scene at t (s); returns `Shot` (the picture is in `canvas.frame`)."""
         pose, held = self.motion.pose(t)
         rotations, centres = self.rig.solve(pose)
-        shown = [self._gone(len(centres)) if self.absent else (rotations, self.rig.bone_shift(rotations, centres))]
+        shown = [
+            self._gone(len(centres)) if self.absent else (rotations, self.rig.bone_shift(rotations, centres))
+        ]
         present = [not self.absent]
         for person in self.people:
             other = person.pose(t)
@@ -100,10 +123,23 @@ class Stage:
     def _shot(self, pose, rotations, centres, marks, screen, present):
         world = self.batch.world.numpy()
         heads = []
-        for (start, _), body, here in zip(self._ranges, [self.body, *(p.body for p in self.people)], present, strict=True):
+        for (start, _), body, here in zip(
+            self._ranges, [self.body, *(p.body for p in self.people)], present, strict=True
+        ):
             heads.append(head_circle(screen[start + body.vertex["skull"]]) if here else (np.nan,) * 3)
-        places = {name: world[self._ranges[0][0] + v].copy() for name, v in self.body.vertex.items() if name != "skull"}
-        return {"pose": pose, "rotations": rotations, "centres": centres, "marks": marks, "heads": heads, "points": places}
+        places = {
+            name: world[self._ranges[0][0] + v].copy()
+            for name, v in self.body.vertex.items()
+            if name != "skull"
+        }
+        return {
+            "pose": pose,
+            "rotations": rotations,
+            "centres": centres,
+            "marks": marks,
+            "heads": heads,
+            "points": places,
+        }
 
 
 def head_circle(points):

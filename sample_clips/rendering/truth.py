@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 
 import numpy as np
 
 from sample_clips.rendering.angles import JOINT_NAMES, angle_arrays, drive_angle, joints, point
+from sample_clips.rendering.faults import faults
 from sample_clips.rendering.postures import HANDLE_FRONT_M
 from sample_clips.rendering.scenario import CONTROLS
 
 SCHEMA = "plumbset.truth/1"
-FULL_SHARE, SHORT_SHARE, CANDIDATE_SHARE = 0.70, 0.80, 0.60
+FULL_SHARE, CANDIDATE_SHARE = 0.70, 0.60
 SAMPLES = 48
-LOCKOUT_DEG = 172.0
 
 
 class RepTruth:
@@ -27,7 +28,7 @@ class RepTruth:
     def reps(self):
         """List of repetition dicts in time order (see README for the keys)."""
         rows = [self._rep(rep) for rep in self.motion.timeline.reps]
-        for row, after in zip(rows, rows[1:], strict=False):
+        for row, after in itertools.pairwise(rows):
             row["rest_s"] = round(after["start_s"] - row["end_s"], 4)
         usual = self.usual_range(rows)
         full = [r for r in rows if r["range_deg"] >= FULL_SHARE * usual]
@@ -55,16 +56,29 @@ class RepTruth:
         found = angle_arrays(places)
         drive = drive_angle(self.exercise, found, self.near, self.motion.station.arm_pads)
         lift_end, down = float(drive[-2]), float(drive[SAMPLES - 1])
-        row = {"number": rep.number, "start_s": start, "turn_s": turn, "lower_start_s": lower, "end_s": end,
-               "lift_s": turn - start, "hold_s": lower - turn, "lower_s": end - lower, "rest_s": None}
+        row = {
+            "number": rep.number,
+            "start_s": start,
+            "turn_s": turn,
+            "lower_start_s": lower,
+            "end_s": end,
+            "lift_s": turn - start,
+            "hold_s": lower - turn,
+            "lower_s": end - lower,
+            "rest_s": None,
+        }
         row = {k: v if v is None or k == "number" else round(v, 4) for k, v in row.items()}
         row["drive_lift_end_deg"], row["drive_load_down_deg"] = round(lift_end, 3), round(down, 3)
         row["range_deg"] = round(float(np.ptp(drive)), 3)
         row["hard_stop"] = rep.spec.hard_stop
         own = times >= (start + turn) / 2
         row["measures"] = self._measures({k: v[own] for k, v in found.items()}, places[own])
-        row["_series"] = {"trunk": found["trunk_pitch_deg"], "head": heads, "end_trunk": found["trunk_pitch_deg"][SAMPLES - 1],
-                          "places": places}
+        row["_series"] = {
+            "trunk": found["trunk_pitch_deg"],
+            "head": heads,
+            "end_trunk": found["trunk_pitch_deg"][SAMPLES - 1],
+            "places": places,
+        }
         return row
 
     def _sample(self, times):
@@ -117,7 +131,9 @@ class RepTruth:
             "trunk": float(np.median([s["end_trunk"] for s in first])),
             "head": float(np.median([s["head"][SAMPLES - 1] for s in first])),
             "hip": float(np.median([point(s["places"], "mid_hip")[SAMPLES - 1, 1] for s in first])),
-            "toe": float(np.median([point(s["places"], f"{self.near}_ankle")[SAMPLES - 1, 1] for s in first])),
+            "toe": float(
+                np.median([point(s["places"], f"{self.near}_ankle")[SAMPLES - 1, 1] for s in first])
+            ),
             "shoulder": np.median([self._shoulder_height(s["places"]) for s in start], axis=0),
         }
 
@@ -130,12 +146,16 @@ class RepTruth:
         if base is None:
             return
         trunk = series["trunk"] - base["trunk"]
-        row["measures"] |= {k: round(float(v), 3) for k, v in {
-            "trunk_pitch_change_deg": trunk[np.argmax(np.abs(trunk))],
-            "head_pitch_change_deg": _largest(series["head"] - base["head"]),
-            "hip_forward_cm": 100 * _largest(base["hip"] - point(series["places"], "mid_hip")[:, 1]),
-            "shoulder_raise_cm": 100 * _largest(self._shoulder_height(series["places"]) - base["shoulder"]),
-        }.items()}
+        row["measures"] |= {
+            k: round(float(v), 3)
+            for k, v in {
+                "trunk_pitch_change_deg": trunk[np.argmax(np.abs(trunk))],
+                "head_pitch_change_deg": _largest(series["head"] - base["head"]),
+                "hip_forward_cm": 100 * _largest(base["hip"] - point(series["places"], "mid_hip")[:, 1]),
+                "shoulder_raise_cm": 100
+                * _largest(self._shoulder_height(series["places"]) - base["shoulder"]),
+            }.items()
+        }
         if not self.exercise.startswith("leg"):
             feet = 100 * _largest(base["toe"] - point(series["places"], f"{self.near}_ankle")[:, 1])
             row["measures"]["feet_forward_cm"] = round(float(feet), 3)
@@ -143,62 +163,6 @@ class RepTruth:
 
 def _largest(values):
     return values[np.argmax(np.abs(values))]
-
-
-def faults(exercise, reps, arm_pads=False):
-    """Faults beyond the project's default limits: list of {check, rep, measure, unit}."""
-    out = []
-    for row in reps:
-        for check, measure, unit, hit in _tests(exercise, row, row["measures"]):
-            if hit and not (arm_pads and check == "elbow-bend"):
-                out.append({"check": check, "rep": row["number"], "measure": round(float(measure), 3), "unit": unit})
-    return out
-
-
-def _tests(exercise, row, m):
-    side = exercise not in ("chest-fly", "reverse-fly")
-    yield "dropped-load", row["lower_s"], "s", row["lower_s"] < min(0.6 * row["lift_s"], 1.5)
-    yield "short-range", m["range_share"], "share", m["range_share"] < SHORT_SHARE
-    if exercise in ("leg-extension", "leg-curl"):
-        yield "knee-lockout", m["max_knee_deg"], "deg", m["max_knee_deg"] > LOCKOUT_DEG
-    elif side:
-        yield "elbow-lockout", m["max_elbow_deg"], "deg", m["max_elbow_deg"] > LOCKOUT_DEG
-    trunk = m["trunk_pitch_change_deg"]
-    yield "chest-drop", trunk, "deg", trunk > 10
-    if side:
-        yield "lean-back", trunk, "deg", trunk < (-7 if exercise == "shoulder-press" else -10)
-        yield "hip-slide", m["hip_forward_cm"], "cm", m["hip_forward_cm"] > 4
-        yield "head-drop", m["head_pitch_change_deg"], "deg", m["head_pitch_change_deg"] > 20
-        yield "stack-rest", m["stack_rest_s"], "s", m["stack_rest_s"] >= 0.5
-    if row["partial"]:
-        return
-    fast = min(row["lift_s"], row["lower_s"])
-    yield "too-fast", fast, "s", fast < 1.0
-    yield "shrug", m["shoulder_raise_cm"], "cm", m["shoulder_raise_cm"] > 3
-    if exercise == "leg-curl":
-        yield "short-lift-end", row["drive_lift_end_deg"], "deg", row["drive_lift_end_deg"] > 100
-    if exercise == "leg-extension":
-        yield "short-load-down-end", row["drive_load_down_deg"], "deg", row["drive_load_down_deg"] > 105
-    yield from _arm_tests(exercise, m)
-
-
-def _arm_tests(exercise, m):
-    if exercise in ("lat-pulldown", "shoulder-press"):
-        yield "feet-moving", m["feet_forward_cm"], "cm", abs(m["feet_forward_cm"]) > 4
-    if exercise == "lat-pulldown":
-        yield "head-level", m["head_pitch_change_deg"], "deg", abs(m["head_pitch_change_deg"]) > 20
-        yield "hands-push-down", m["wrist_below_elbow_cm"], "cm", m["wrist_below_elbow_cm"] > 3
-    if exercise == "chest-fly":
-        yield "elbow-bend", m["min_elbow_deg"], "deg", m["min_elbow_deg"] < 145
-        yield "arm-level", m["max_arm_level_deg"], "deg", m["max_arm_level_deg"] > 15
-    if exercise in ("chest-fly", "shoulder-press"):
-        yield "uneven-sides", m["uneven_cm"], "cm", m["uneven_cm"] > 5
-    if exercise in ("chest-fly", "chest-press"):
-        yield "hands-behind", m["hands_behind_cm"], "cm", m["hands_behind_cm"] > 0
-    if exercise == "reverse-fly":
-        yield "past-body", m["max_arm_horizontal_deg"], "deg", m["max_arm_horizontal_deg"] > 100
-    if exercise == "chest-press":
-        yield "press-height", m["hands_over_mid_chest_cm"], "cm", abs(m["hands_over_mid_chest_cm"]) > 6
 
 
 def scenario_hash(scenario, version):
@@ -213,19 +177,42 @@ def summary(stage, times, version):
     rows = [] if control else RepTruth(stage).reps()
     rig = stage.rig
     return {
-        "schema": SCHEMA, "name": s.name, "exercise": s.exercise, "run_as": s.run_as, "part": s.part, "short": s.short,
-        "note": "rendered, not a real person", "scenario_hash": scenario_hash(s, version), "renderer": version,
-        "view": s.camera.view, "yaw_off_deg": s.camera.yaw_deg, "fit": s.fit, "problems": list(s.problems),
-        "body": {"stature_cm": round(100 * stage.body.stature_m, 2), "trunk_cm": round(100 * rig.trunk_m, 2),
-                 "thigh_cm": round(100 * rig.thigh_m, 2), "shank_cm": round(100 * rig.shank_m, 2),
-                 "upper_arm_cm": round(100 * rig.upper_m, 2), "forearm_cm": round(100 * rig.fore_m, 2)},
+        "schema": SCHEMA,
+        "name": s.name,
+        "exercise": s.exercise,
+        "run_as": s.run_as,
+        "part": s.part,
+        "short": s.short,
+        "note": "rendered, not a real person",
+        "scenario_hash": scenario_hash(s, version),
+        "renderer": version,
+        "view": s.camera.view,
+        "yaw_off_deg": s.camera.yaw_deg,
+        "fit": s.fit,
+        "problems": list(s.problems),
+        "body": {
+            "stature_cm": round(100 * stage.body.stature_m, 2),
+            "trunk_cm": round(100 * rig.trunk_m, 2),
+            "thigh_cm": round(100 * rig.thigh_m, 2),
+            "shank_cm": round(100 * rig.shank_m, 2),
+            "upper_arm_cm": round(100 * rig.upper_m, 2),
+            "forearm_cm": round(100 * rig.fore_m, 2),
+        },
         "fps": round((len(times) - 1) / float(times[-1]), 4) if len(times) > 1 else s.video.fps,
-        "duration_s": round(float(times[-1]), 4), "width": s.camera.width, "height": s.camera.height,
-        "rotation_deg": s.video.rotation_deg, "arm_pads": s.machine.arm_pads,
-        "pivot_offset_cm": list(s.machine.pivot_offset_cm), "near_side": "left" if stage.machine.near == ".L" else "right",
-        "count": sum(not r["partial"] for r in rows), "conditions": list(s.conditions),
-        "faults": [] if control else faults(s.exercise, rows, s.machine.arm_pads), "reps": rows,
-        "stack": {"rests": [{"start_s": round(a, 4), "end_s": round(b, 4)} for a, b in stage.motion.stack_rests()]},
+        "duration_s": round(float(times[-1]), 4),
+        "width": s.camera.width,
+        "height": s.camera.height,
+        "rotation_deg": s.video.rotation_deg,
+        "arm_pads": s.machine.arm_pads,
+        "pivot_offset_cm": list(s.machine.pivot_offset_cm),
+        "near_side": "left" if stage.machine.near == ".L" else "right",
+        "count": sum(not r["partial"] for r in rows),
+        "conditions": list(s.conditions),
+        "faults": [] if control else faults(s.exercise, rows, s.machine.arm_pads),
+        "reps": rows,
+        "stack": {
+            "rests": [{"start_s": round(a, 4), "end_s": round(b, 4)} for a, b in stage.motion.stack_rests()]
+        },
     }
 
 
@@ -236,7 +223,7 @@ class FrameTruth:
         self.stage, self.rows = stage, []
 
     def add(self, t, shot, to_picture):
-        """Note one frame: shot of `Stage.frame`, to_picture maps still pixels (N, 2) to the shaken picture."""
+        """Note one frame: shot of `Stage.frame`; to_picture maps still pixels to the shaken picture."""
         stage = self.stage
         places = joints(stage.body, shot["centres"], shot["points"])
         if stage.absent:
@@ -245,17 +232,27 @@ class FrameTruth:
         heads = np.array(shot["heads"], float)
         heads[:, :2] = to_picture(heads[:, :2])
         drive = stage.motion.timeline.drive(t)
-        self.rows.append({
-            "time_s": t, "joints_m": places, "joints_px": project(places), "heads_px": heads,
-            "head_pitch_deg": shot["pose"].head_pitch, "stack_height_cm": 100 * stage.motion.stack_height(t),
-            "profile_deg": drive, **{f"{k}_px": project(v) for k, v in shot["marks"].items()}})
+        self.rows.append(
+            {
+                "time_s": t,
+                "joints_m": places,
+                "joints_px": project(places),
+                "heads_px": heads,
+                "head_pitch_deg": shot["pose"].head_pitch,
+                "stack_height_cm": 100 * stage.motion.stack_height(t),
+                "profile_deg": drive,
+                **{f"{k}_px": project(v) for k, v in shot["marks"].items()},
+            }
+        )
 
     def arrays(self):
         """Arrays of all frames, small types: times and angles float32, metres float16-safe float32."""
         out = {k: np.array([r[k] for r in self.rows]) for k in self.rows[0]}
         found = angle_arrays(out["joints_m"])
         near = "left" if self.stage.machine.near == ".L" else "right"
-        found["drive_deg"] = drive_angle(self.stage.scenario.exercise, found, near, self.stage.motion.station.arm_pads)
+        found["drive_deg"] = drive_angle(
+            self.stage.scenario.exercise, found, near, self.stage.motion.station.arm_pads
+        )
         out |= found
         packed = {k: _packed(k, v) for k, v in out.items()}
         packed["joint_names"] = np.array(JOINT_NAMES)

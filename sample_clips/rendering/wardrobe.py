@@ -8,14 +8,27 @@ from __future__ import annotations
 import numpy as np
 
 SKIN_TONES = {
-    "pale": (0.78, 0.55, 0.44), "light": (0.68, 0.44, 0.32), "medium": (0.5, 0.29, 0.19),
-    "brown": (0.28, 0.145, 0.085), "dark": (0.12, 0.06, 0.038),
+    "pale": (0.78, 0.55, 0.44),
+    "light": (0.68, 0.44, 0.32),
+    "medium": (0.5, 0.29, 0.19),
+    "brown": (0.28, 0.145, 0.085),
+    "dark": (0.12, 0.06, 0.038),
 }
 COLOURS = {
-    "black": (0.018, 0.018, 0.02), "white": (0.75, 0.75, 0.73), "grey": (0.2, 0.2, 0.21), "red": (0.5, 0.05, 0.05),
-    "navy": (0.02, 0.035, 0.12), "blue": (0.05, 0.15, 0.5), "green": (0.05, 0.28, 0.12), "yellow": (0.7, 0.5, 0.06),
-    "purple": (0.2, 0.06, 0.3), "orange": (0.7, 0.22, 0.04), "brown": (0.09, 0.045, 0.022), "blond": (0.5, 0.34, 0.13),
-    "teal": (0.03, 0.26, 0.27), "pink": (0.65, 0.2, 0.3),
+    "black": (0.018, 0.018, 0.02),
+    "white": (0.75, 0.75, 0.73),
+    "grey": (0.2, 0.2, 0.21),
+    "red": (0.5, 0.05, 0.05),
+    "navy": (0.02, 0.035, 0.12),
+    "blue": (0.05, 0.15, 0.5),
+    "green": (0.05, 0.28, 0.12),
+    "yellow": (0.7, 0.5, 0.06),
+    "purple": (0.2, 0.06, 0.3),
+    "orange": (0.7, 0.22, 0.04),
+    "brown": (0.09, 0.045, 0.022),
+    "blond": (0.5, 0.34, 0.13),
+    "teal": (0.03, 0.26, 0.27),
+    "pink": (0.65, 0.2, 0.3),
 }
 
 
@@ -47,7 +60,11 @@ def clothe(verts, heads, index, share, raw, spec):
 def thickness(fields, spec):
     """Outward displacement (V,) m: cloth, shoes and hair."""
     inside = np.clip(fields / 0.012, 0.0, 1.0)
-    return spec.cloth_mm / 1000 * np.maximum(inside[:, 3], inside[:, 4]) + 0.006 * inside[:, 5] + 0.014 * inside[:, 2]
+    return (
+        spec.cloth_mm / 1000 * np.maximum(inside[:, 3], inside[:, 4])
+        + 0.006 * inside[:, 5]
+        + 0.014 * inside[:, 2]
+    )
 
 
 def _along(verts, start, end):
@@ -60,7 +77,7 @@ def _along(verts, start, end):
 def _shorts(verts, heads, index, arm, hip_z, cover):
     field = np.full(len(verts), -1.0)
     for side, sign in ((".L", 1), (".R", -1)):
-        hip, knee, ankle = (heads[index[n + side]] for n in ("upperleg01", "lowerleg01", "foot"))
+        knee, ankle = (heads[index[n + side]] for n in ("lowerleg01", "foot"))
         thigh_end = (hip_z - verts[:, 2]) / (hip_z - knee[2])
         shank_end = 1 + (knee[2] - verts[:, 2]) / (knee[2] - ankle[2])
         progress = np.where(verts[:, 2] > knee[2], thigh_end, shank_end)

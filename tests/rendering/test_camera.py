@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from sample_clips.rendering.camera import apply_homography, look_at
-from sample_clips.rendering.scenario import VIEWS, CameraSpec
+from sample_clips.rendering.scenario import VIEWS
+from sample_clips.rendering.specs import CameraSpec
 
 cv2 = pytest.importorskip("cv2", reason="OpenCV is not installed")
 
@@ -18,7 +19,7 @@ def test_projection_equals_projectpoints(view, yaw):
         view=view, yaw_deg=yaw, roll_deg=3.0, height_m=1.4, width=480, height=854, aim_right_m=0.2
     )
     camera = look_at(view, np.array([0.0, -0.3, 0.95]), spec)
-    points = np.random.default_rng(1).uniform(-0.9, 0.9, (50, 3)) + [0, 0, 1]
+    points = np.random.default_rng(1).uniform(-0.9, 0.9, (50, 3)) + np.array([0, 0, 1])
     k = np.array(
         [[camera.focal_px, 0, camera.centre_px[0]], [0, camera.focal_px, camera.centre_px[1]], [0, 0, 1]]
     )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sample_clips.rendering.profile import Phase, build_timeline, phase_bounds
-from sample_clips.rendering.scenario import RepSpec
+from sample_clips.rendering.specs import RepSpec
 
 
 def test_cosine_phase_is_cut_where_its_speed_crosses_five_percent():

@@ -52,7 +52,7 @@ def test_a_posed_body_has_the_angle_it_was_asked_for(exercise, drive):
     from sample_clips.rendering.body import make_body
     from sample_clips.rendering.postures import POSTURES, make_station
     from sample_clips.rendering.rig import Rig
-    from sample_clips.rendering.scenario import BodySpec
+    from sample_clips.rendering.specs import BodySpec
 
     body = make_body(BodySpec(height_cm=171.0, gender=0.5))
     rig = Rig(body)
