@@ -10,7 +10,7 @@ from sample_clips.rendering.scenario import Scenario, ScenarioError, load_scenar
 
 __all__ = ["RENDERER_VERSION", "Scenario", "ScenarioError", "load_scenario", "render"]
 
-RENDERER_VERSION = "1"
+RENDERER_VERSION = "2"
 
 
 def render(scenario, out_dir):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +31,8 @@ def is_fresh(scenario, out_dir):
 def render(scenario, out_dir, tick=None):
     """Render one scenario (a `Scenario` or a path) into out_dir; returns the three paths.
 
-    tick(done, total) is called after each frame.
+    tick(done, total) is called after each frame. The clip appears under its
+    name when it is complete, and the truth JSON last.
     """
     from sample_clips.rendering.clip import Finisher, Shake, Writer, frame_times
     from sample_clips.rendering.stage import Stage
@@ -45,7 +47,8 @@ def render(scenario, out_dir, tick=None):
     times = frame_times(stage.motion.timeline.duration_s, video, seed)
     shake = Shake(scenario.camera.shake_deg, seed) if scenario.camera.shake_deg else None
     finish, truth = Finisher(video, camera.width, camera.height, seed), FrameTruth(stage)
-    writer = Writer(clip_path, camera.width, camera.height, video)
+    part = clip_path.with_suffix(f".{os.getpid()}.part")
+    writer = Writer(part, camera.width, camera.height, video)
     for i, t in enumerate(times):
         shot = stage.frame(t)
         h = camera.shake_homography(*shake.at(t)) if shake else None
@@ -54,6 +57,8 @@ def render(scenario, out_dir, tick=None):
         if tick:
             tick(i + 1, len(times))
     writer.close(float(times[-1]))
+    truth_path.unlink(missing_ok=True)
+    part.replace(clip_path)
     np.savez_compressed(arrays_path, **truth.arrays())
     truth_path.write_text(json.dumps(summary(stage, times, RENDERER_VERSION), indent=1) + "\n")
     return clip_path, truth_path, arrays_path

@@ -272,7 +272,7 @@ class Machine:
         elif kind == "screen":
             self.static.append(box((sign * 0.75, hip[1] - 0.45, 0.5), (0.03, 1.0, 1.0), FRAME))
         elif kind == "arm-screen":
-            self.static.append(box((sign * 0.75, hip[1] - 0.2, hip[2] + 0.55), (0.03, 1.3, 0.75), FRAME))
+            self.static.append(box((sign * 0.75, hip[1] - 0.42, hip[2] + 0.38), (0.03, 0.95, 0.42), FRAME))
 
 
 def bar_between(start, end):

@@ -235,7 +235,7 @@ def _spoil(unfit, exercise, tables, people):
         "too-short": (plan, {"reps": 1, "get_in_s": 0.5, "get_out_s": 0.3}),
         "limb-out-of-picture": (
             camera,
-            {"distance_m": 2.2, "fov_deg": 50, "aim_up_m": 0.75 if leg else -0.8},
+            {"distance_m": 2.2, "fov_deg": 50, "aim_up_m": 0.55 if leg else -0.55},
         ),
         "limb-hidden": (machine, {"occluder": "screen" if leg else "arm-screen"}),
         "wrong-view": (camera, {"view": "front" if leg else "side-left", "yaw_deg": 0.0}),

@@ -102,7 +102,7 @@ class Motion:
             grip = arm.wrist if arm.in_world else shoulder + arm.wrist
             lap = lap_arm(self.station, side)
             wobble = (
-                0.012 * fidget * np.array([self._sway(9, t), self._sway(10, t), abs(self._sway(11 - i, t))])
+                0.006 * fidget * np.array([self._sway(9, t), self._sway(10, t), abs(self._sway(11 - i, t))])
             )
             pose.arms[side] = ArmPose(
                 grip + free * (lap.wrist + free * wobble - grip),
@@ -123,12 +123,12 @@ class Motion:
 
     def _held(self, t):
         """1 while the load hangs on the lifter, 0 while it may lie on the stack, smooth between."""
-        held = 0.0
-        for rep, after in zip(self.timeline.reps, (*self.timeline.reps[1:], None), strict=True):
+        reps, held = self.timeline.reps, 0.0
+        for rep, after in zip(reps, (*reps[1:], None)[: len(reps)], strict=True):
             if t < rep.lift.start_s:
                 break
             lies = after is None or rep.spec.rest_on_stack
-            came_from_rest = rep.number == 1 or self.timeline.reps[rep.number - 2].spec.rest_on_stack
+            came_from_rest = rep.number == 1 or reps[rep.number - 2].spec.rest_on_stack
             held = float(smooth(2 * (t - rep.lift.start_s) / rep.spec.lift_s)) if came_from_rest else 1.0
             if lies and t > rep.lower.start_s:
                 held = 1 - float(smooth((t - rep.lower.start_s) / rep.spec.lower_s))
