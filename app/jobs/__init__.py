@@ -1,0 +1,1 @@
+"""Clips are checked in processes of their own: the queue, what one of them does, and who starts them."""

@@ -1,0 +1,159 @@
+"""The queue of clips to check. A job is taken under a lease; only who holds it may report or finish.
+
+A lease that runs out (the machine or the worker died) frees the job for another worker, and what the
+first one may still say is not heard: no job is finished twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import and_, or_, select, update
+from sqlalchemy.orm import Session
+
+from app.store import queries
+from app.store.database import Database
+from app.store.models import Job, Person, Report, TrainingSet, now
+from shared.report import SetReport
+
+LEASE_S = 60.0
+#: A job whose worker died this often is given up.
+MOST_ATTEMPTS = 3
+GAVE_UP = (
+    "Checking this clip stopped the program more than once; the clip is kept. "
+    "Film the set again, or ask your trainer to look at it."
+)
+
+
+class JobLost(Exception):
+    """The lease has gone to someone else, or the job is over."""
+
+
+@dataclass(frozen=True)
+class Claimed:
+    """A job under lease, with all that a worker needs to know of its set."""
+
+    job_id: int
+    attempt: int
+    set_id: int
+    clip: str
+    clip_name: str
+    exercise: str
+    side: str | None
+    height_cm: float | None
+    cleared: bool
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a check leaves: the report, and content addresses of the files beside it."""
+
+    report: SetReport
+    annotated: str | None = None
+    page: str | None = None
+    pictures: tuple[tuple[str, str], ...] = ()
+
+
+def claim(database: Database, lease_s: float = LEASE_S) -> Claimed | None:
+    """Take the next job: the longest waiting one, or one whose lease has run out."""
+    with database.write() as session:
+        free = or_(Job.state == "queued", and_(Job.state == "running", Job.lease_until < now()))
+        query = select(Job).where(free).order_by(Job.id).limit(1).with_for_update(skip_locked=True)
+        while (job := session.scalar(query)) is not None:
+            if job.attempt < MOST_ATTEMPTS:
+                return _take(session, job, lease_s)
+            _fail(session, job, GAVE_UP)
+            session.flush()
+    return None
+
+
+def _take(session: Session, job: Job, lease_s: float) -> Claimed:
+    job.state, job.step, job.progress = "running", "Opening the clip", 0.0
+    job.attempt += 1
+    job.lease_until = now() + timedelta(seconds=lease_s)
+    row = session.get_one(TrainingSet, job.set_id)
+    person = session.get_one(Person, row.person_id)
+    card = queries.card(session, row.person_id, row.exercise)
+    return Claimed(
+        job.id, job.attempt, row.id, row.clip or "", row.clip_name, row.exercise, row.side,
+        person.height_cm, bool(card and card.cleared),
+    )  # fmt: skip
+
+
+def beat(database: Database, job: Claimed, step: str, progress: float, lease_s: float = LEASE_S) -> None:
+    """Say how far a job has come, and keep its lease.
+
+    Raises
+    ------
+    JobLost : someone else has it.
+    """
+    values = {"step": step, "progress": progress, "lease_until": now() + timedelta(seconds=lease_s)}
+    with database.write() as session:
+        held = session.execute(update(Job).where(*_held(job)).values(**values)).rowcount  # type: ignore[attr-defined]
+    if not held:
+        raise JobLost
+
+
+def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
+    """Keep the report and end the job, in one step.
+
+    Raises
+    ------
+    JobLost : someone else has it; nothing is kept.
+    """
+    with database.write() as session:
+        row = _end(session, job, "done")
+        before = queries.report(session, row.id)
+        session.add(
+            Report(
+                set_id=row.id, version=before.version + 1 if before else 1, body=outcome.report.to_json(),
+                annotated=outcome.annotated, page=outcome.page,
+                pictures=[{"finding": f, "file": a} for f, a in outcome.pictures],
+            )
+        )  # fmt: skip
+        row.status = "checked" if outcome.report.quality.usable else "unfit"
+        row.count, row.message = outcome.report.count, ""
+        session.flush()
+        queries.rate(session, row)
+
+
+def fail(database: Database, job: Claimed, sentence: str) -> None:
+    """End a job whose clip cannot be checked; the sentence says why.
+
+    Raises
+    ------
+    JobLost : someone else has it.
+    """
+    with database.write() as session:
+        _end(session, job, "failed", sentence)
+
+
+def give_back(database: Database, job: Claimed) -> None:
+    """Free a job whose worker died; a job that is over or taken by another is left alone."""
+    with database.write() as session:
+        values: dict[str, Any] = {"state": "queued", "step": "Taken up again", "lease_until": None}
+        session.execute(update(Job).where(*_held(job)).values(**values))
+
+
+def _held(job: Claimed) -> tuple[Any, ...]:
+    return Job.id == job.job_id, Job.attempt == job.attempt, Job.state == "running"
+
+
+def _end(session: Session, job: Claimed, state: str, message: str = "") -> TrainingSet:
+    kept = session.scalar(select(Job).where(*_held(job)).with_for_update())
+    if kept is None:
+        raise JobLost
+    if state == "failed":
+        return _fail(session, kept, message)
+    kept.state, kept.progress, kept.step, kept.finished_at = state, 1.0, "Done", now()
+    return session.get_one(TrainingSet, kept.set_id)
+
+
+def _fail(session: Session, job: Job, message: str) -> TrainingSet:
+    job.state, job.message, job.finished_at, job.step = "failed", message, now(), "Stopped"
+    row = session.get_one(TrainingSet, job.set_id)
+    row.status, row.message = "failed", message
+    queries.rate(session, row)
+    return row

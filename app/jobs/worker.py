@@ -1,0 +1,144 @@
+"""What a worker process does with one job: check the clip, keep what came of it, say how far it is."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
+from app.store.database import Database, open_database
+from app.store.files import Files
+from app.store.settings import StoreSettings
+from shared.errors import PlumbsetError
+from shared.exercise import find_exercise
+from shared.keypoints import Side
+
+BEAT_S = 1.0
+#: A check that takes longer than this, in s, hangs; its process ends itself and the job is taken up again.
+LONGEST_S = 1800.0
+OURS = "Checking this clip failed on our side; the clip is kept. Your trainer can have it checked again."
+
+Say = Callable[[str, float], None]
+
+
+def run_job(settings: StoreSettings, job: Claimed) -> None:
+    """Run one job to its end, in this process."""
+    database = open_database(settings.database_url)
+    try:
+        run_with(database, Files(settings.data / "files"), job, check_clip)
+    finally:
+        database.close()
+
+
+def run_with(database: Database, files: Files, job: Claimed, check: Callable[..., Outcome]) -> None:
+    """Run one job with a check of one's choice; whatever it raises becomes a sentence on the set."""
+    with _Beating(database, job) as say, tempfile.TemporaryDirectory(prefix="plumbset-") as folder:
+        try:
+            outcome = check(job, files, Path(folder), say)
+        except JobLost:
+            return
+        except PlumbsetError as error:
+            sentence = str(error)
+        except Exception:  # noqa: BLE001 - the set must not wait for ever
+            sentence = OURS
+        else:
+            sentence = ""
+    try:
+        if sentence:
+            fail(database, job, sentence)
+        else:
+            finish(database, job, outcome)
+    except JobLost:
+        return
+
+
+def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
+    """Judge the clip and keep its files. Loads the landmark model: for worker processes only."""
+    from vision.analysis import Options
+    from vision.clip import open_clip
+    from vision.outputs.pictures import flag_pictures
+    from vision.outputs.write import ANNOTATED, write_outputs
+    from vision.pipeline import analyse
+    from vision.pose_mediapipe import MediaPipePose
+
+    sides: dict[str | None, Side] = {"left": "left", "right": "right"}
+    options = Options(side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared)
+    source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
+    pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
+    analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
+    say("Drawing what was seen", 0.65)
+    out = folder / "out"
+    page = write_outputs(
+        source, analysis, out, annotated=analysis.track is not None,
+        progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p),
+    )  # fmt: skip
+    pictures = flag_pictures(source, analysis)
+    return Outcome(
+        analysis.report,
+        _keep(files, out / ANNOTATED),
+        _keep(files, page),
+        tuple((f"{check}:{'' if rep is None else rep}", _keep_bytes(files, data, folder))
+              for (check, rep), data in pictures.items()),
+    )  # fmt: skip
+
+
+def _named(kept: Path, name: str, folder: Path) -> Path:
+    """The kept clip under the name it came with, so that the report can say it."""
+    folder = folder / "clip"
+    folder.mkdir()
+    safe = name.isprintable() and not set(name) & {"/", "\\"}
+    plain = safe and name.strip(".") and len(name.encode()) < 200
+    place = folder / (name if plain else "clip")
+    place.symlink_to(kept)
+    return place
+
+
+def _keep(files: Files, path: Path) -> str | None:
+    if not path.is_file():
+        return None
+    with path.open("rb") as stream:
+        return files.keep(stream)
+
+
+def _keep_bytes(files: Files, data: bytes, folder: Path) -> str:
+    place = folder / "picture"
+    place.write_bytes(data)
+    return _keep(files, place) or ""
+
+
+class _Beating:
+    """A thread that tells the store how far the job is, and stops the work when the lease is lost."""
+
+    def __init__(self, database: Database, job: Claimed):
+        self._database, self._job = database, job
+        self._said = ("Opening the clip", 0.0)
+        self._over, self._lost = threading.Event(), False
+        self._thread = threading.Thread(target=self._beat, daemon=True)
+
+    def __enter__(self) -> Say:
+        self._thread.start()
+        return self._say
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _say(self, step: str, progress: float) -> None:
+        if self._lost:
+            raise JobLost
+        self._said = (step, progress)
+
+    def _beat(self) -> None:
+        end = time.monotonic() + LONGEST_S
+        while not self._over.wait(BEAT_S):
+            if time.monotonic() > end:
+                os._exit(1)
+            try:
+                beat(self._database, self._job, *self._said)
+            except JobLost:
+                self._lost = True
+                return

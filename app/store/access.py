@@ -1,0 +1,246 @@
+"""The one way to people's data: every method acts for one person and refuses what is not theirs.
+
+Members reach their own sets and card and are told what ``app.told`` lets them be told; the tool's
+report, other members and all decisions are the trainers'. ``app.store.signin`` gives the actor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from sqlalchemy.exc import IntegrityError
+
+from app import told
+from app.store import queries, signin
+from app.store.models import Card, Job, Person, TrainingSet, now
+from app.store.review import Review, member, there
+from app.store.rules import (
+    UNITS,
+    Refused,
+    clean,
+    known_exercise,
+    one_of,
+    own_or_trainer,
+    sound,
+    trainer_only,
+)
+from shared.errors import UsageError
+
+FEELINGS = ("easy", "right", "hard", "could-not-finish")
+
+
+@dataclass(frozen=True)
+class NewSet:
+    """What is told with a clip. load in ``unit``; side: the working side where only one works."""
+
+    person_id: int
+    exercise: str
+    done_on: date
+    load: float | None = None
+    unit: str = "kg"
+    side: str | None = None
+    pain_before: bool = False
+    pain_where: str = ""
+
+
+class Access(Review):
+    """The store as one person may see and change it."""
+
+    # --- people and cards ---
+
+    def me(self) -> Person:
+        """The acting person."""
+        return self.person(self.actor.id)
+
+    def person(self, person_id: int) -> Person:
+        """One person: oneself, or anyone for a trainer."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return there(session.get(Person, person_id))
+
+    def members(self) -> list[queries.MemberLine]:
+        """All members with when they last sent a set; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return queries.members(session)
+
+    def save_member(
+        self, person_id: int | None, name: str, height_cm: float | None = None, beginner: bool = False
+    ) -> int:
+        """Add a member, or change one; for trainers. Returns the id."""
+        trainer_only(self.actor)
+        name = clean(name, "The name", 80, needed=True)
+        height = sound(height_cm, "The height in cm", 100, 230)
+        with self._db.write() as session:
+            person = Person(role="member") if person_id is None else member(session, person_id)
+            person.name, person.height_cm, person.beginner = name, height, beginner
+            session.add(person)
+            session.flush()
+            return person.id
+
+    def consent(self) -> None:
+        """The acting person agrees to being filmed and checked; the date is kept."""
+        with self._db.write() as session:
+            person = there(session.get(Person, self.actor.id))
+            person.consent_at = person.consent_at or now()
+
+    def card(self, person_id: int, exercise: str) -> Card:
+        """The settings of one machine for one member; empty ones where none are kept."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            found = queries.card(session, person_id, exercise)
+        return found or queries.empty_card(person_id, exercise)
+
+    def save_card(self, person_id: int, exercise: str, **settings: Any) -> None:
+        """Keep the settings of one machine for one member; for trainers."""
+        trainer_only(self.actor)
+        known_exercise(exercise)
+        with self._db.write() as session:
+            member(session, person_id)
+            card = queries.card(session, person_id, exercise) or queries.empty_card(person_id, exercise)
+            queries.fill_card(card, settings)
+            card.changed_by = self.actor.id
+            session.add(card)
+
+    def make_link(self, person_id: int, days: int = 30) -> str:
+        """A member's personal link, given out once; it ends after so many days. For trainers."""
+        trainer_only(self.actor)
+        sound(days, "The days", 1, 366)
+        with self._db.write() as session:
+            return signin.make_pass(session, "link", member(session, person_id).id, days=days)
+
+    def links(self, person_id: int) -> list[queries.LinkLine]:
+        """The links of a member that still work; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return queries.links(session, person_id)
+
+    def revoke_links(self, person_id: int) -> None:
+        """End all links of a member and what was opened with them; for trainers."""
+        trainer_only(self.actor)
+        with self._db.write() as session:
+            signin.revoke(session, person_id)
+
+    # --- sets ---
+
+    def add_set(self, new: NewSet, clip: BinaryIO | None, clip_name: str = "") -> tuple[int, bool]:
+        """Keep a set and have its clip checked; for the member and for trainers.
+
+        Returns its id, and whether this member had sent the very same clip before: then nothing is
+        added. Without a clip only pain is told.
+        """
+        own_or_trainer(self.actor, new.person_id)
+        values = _set_values(new)
+        if clip is None and not new.pain_before:
+            raise UsageError("There is no clip; choose the one you filmed.")
+        address = None if clip is None else self._files.keep(clip)
+        name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
+        row = TrainingSet(**values, clip=address, clip_name=name, status="checking" if address else "no-clip")
+        try:
+            return self._keep_set(row)
+        except IntegrityError:  # the same clip, sent twice at once
+            return self._keep_set(row)
+
+    def _keep_set(self, row: TrainingSet) -> tuple[int, bool]:
+        with self._db.write() as session:
+            member(session, row.person_id)
+            if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
+                return known.id, True
+            queries.rate(session, row)
+            session.add(row)
+            session.flush()
+            if row.clip:
+                session.add(Job(set_id=row.id))
+            return row.id, False
+
+    def after_set(self, set_id: int, feeling: str | None, pain: bool, where: str = "") -> None:
+        """How the set felt, told by the member. Newly told pain brings the set back to the trainer."""
+        with self._db.write() as session:
+            row = self._set(session, set_id)
+            row.feeling = one_of(feeling, FEELINGS, "The feeling")
+            if pain and not row.pain_after:
+                row.reviewed_at = None
+            row.pain_after = pain
+            if where or not row.pain_before:
+                row.pain_where = clean(where, "Where it hurts", 300)
+            queries.rate(session, row)
+
+    def set(self, set_id: int) -> TrainingSet:
+        """One set: one's own, or any for a trainer."""
+        with self._db.read() as session:
+            return self._set(session, set_id)
+
+    def sets(self, person_id: int, exercise: str | None = None, most: int = 50) -> list[TrainingSet]:
+        """A member's sets, newest first."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return queries.sets(session, person_id, exercise, most)
+
+    def job(self, set_id: int) -> Job | None:
+        """How far the check of a set has come."""
+        with self._db.read() as session:
+            self._set(session, set_id)
+            return queries.job(session, set_id)
+
+    def try_again(self, set_id: int) -> None:
+        """Have a clip checked once more; for trainers."""
+        trainer_only(self.actor)
+        with self._db.write() as session:
+            row = self._set(session, set_id)
+            job = queries.job(session, set_id)
+            if row.clip is None or (job is not None and job.state in ("queued", "running")):
+                return
+            row.status, row.message = "checking", ""
+            queries.rate(session, row)
+            session.add(Job(set_id=set_id))
+
+    def told(self, set_id: int) -> told.Told:
+        """A result as the member reads it."""
+        with self._db.read() as session:
+            row = self._set(session, set_id)
+            return queries.told_of(session, row)
+
+    def clip_file(self, set_id: int) -> Path:
+        """The clip with what the tool saw drawn on it, heads hidden; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            report = queries.report(session, self._set(session, set_id).id)
+        if report is None or report.annotated is None:
+            raise Refused
+        return self._files.path(report.annotated)
+
+    def report_page(self, set_id: int) -> bytes | None:
+        """The tool's whole report as one page, for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            report = queries.report(session, self._set(session, set_id).id)
+        return self._files.path(report.page).read_bytes() if report and report.page else None
+
+    def picture(self, set_id: int, finding: str) -> bytes | None:
+        """The picture of one finding; for a member only of what they are told."""
+        with self._db.read() as session:
+            row = self._set(session, set_id)
+            if self._member_asks:
+                shown = {p.picture for p in queries.told_of(session, row).prompts}
+                if finding not in shown:
+                    raise Refused
+            report = queries.report(session, row.id)
+        pictures = report.pictures if report else []
+        address = next((p["file"] for p in pictures if p["finding"] == finding), None)
+        return self._files.path(address).read_bytes() if address else None
+
+
+def _set_values(new: NewSet) -> dict[str, Any]:
+    return {
+        "person_id": new.person_id,
+        "exercise": known_exercise(new.exercise),
+        "done_on": new.done_on,
+        "load": sound(new.load, "The load", 0, 1000),
+        "unit": one_of(new.unit, UNITS, "The unit"),
+        "side": one_of(new.side, ("left", "right"), "The side"),
+        "pain_before": new.pain_before,
+        "pain_where": clean(new.pain_where, "Where it hurts", 300),
+    }

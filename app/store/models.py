@@ -1,0 +1,235 @@
+"""The tables. Rows are plain data once read: no relation is loaded behind anyone's back."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any, Literal
+
+from sqlalchemy import JSON, DateTime, ForeignKey, Index, String, Text, UniqueConstraint
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+Role = Literal["trainer", "member"]
+Feeling = Literal["easy", "right", "hard", "could-not-finish"]
+SetStatus = Literal["checking", "checked", "unfit", "failed", "no-clip"]
+DecisionKind = Literal["agree", "reword", "no-fault", "added", "withdrawn", "note"]
+JobState = Literal["queued", "running", "done", "failed"]
+
+
+def now() -> datetime:
+    """The present moment, with its zone."""
+    return datetime.now(UTC)
+
+
+class Utc(TypeDecorator[datetime]):
+    """A moment: kept without zone as UTC, given back with it; a moment without zone is refused."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """To the database."""
+        if value is not None and value.tzinfo is None:
+            raise ValueError("a moment needs its zone")
+        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """From the database."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Base(DeclarativeBase):
+    """All tables of the store."""
+
+    type_annotation_map = {datetime: Utc, dict[str, Any]: JSON, list[Any]: JSON}  # noqa: RUF012
+
+
+class Person(Base):
+    """A trainer or a member; login and password only where they sign in with them."""
+
+    __tablename__ = "person"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(80))
+    role: Mapped[str] = mapped_column(String(10), index=True)
+    login: Mapped[str | None] = mapped_column(String(80), unique=True)
+    password: Mapped[str | None] = mapped_column(String(200))
+    height_cm: Mapped[float | None]
+    beginner: Mapped[bool] = mapped_column(default=False)
+    consent_at: Mapped[datetime | None]
+    active: Mapped[bool] = mapped_column(default=True)
+    created_at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Card(Base):
+    """How one machine is set up for one member, and what limits they train within."""
+
+    __tablename__ = "card"
+    __table_args__ = (UniqueConstraint("person_id", "exercise"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    exercise: Mapped[str] = mapped_column(String(80))
+    seat: Mapped[str] = mapped_column(String(80), default="")
+    back_pad: Mapped[str] = mapped_column(String(80), default="")
+    pivot_stop: Mapped[str] = mapped_column(String(80), default="")
+    start_position: Mapped[str] = mapped_column(String(80), default="")
+    grip: Mapped[str] = mapped_column(String(80), default="")
+    usual_load: Mapped[float | None]
+    unit: Mapped[str] = mapped_column(String(10), default="kg")
+    limits: Mapped[str] = mapped_column(Text, default="")
+    cleared: Mapped[bool] = mapped_column(default=False)
+    changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
+    changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+
+class TrainingSet(Base):
+    """One set on one machine, with or without its clip.
+
+    clip: the content address of the clip, None where only pain was told. worry: the smaller, the
+    sooner a trainer should look; worry_words says why. reviewed_at: None while it waits.
+    """
+
+    __tablename__ = "training_set"
+    __table_args__ = (
+        Index("ix_set_waiting", "reviewed_at", "worry", "uploaded_at"),
+        Index("ix_set_person", "person_id", "exercise", "done_on"),
+        UniqueConstraint("person_id", "clip"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    exercise: Mapped[str] = mapped_column(String(80))
+    clip: Mapped[str | None] = mapped_column(String(64))
+    clip_name: Mapped[str] = mapped_column(String(200), default="")
+    load: Mapped[float | None]
+    unit: Mapped[str] = mapped_column(String(10), default="kg")
+    side: Mapped[str | None] = mapped_column(String(5))
+    done_on: Mapped[date]
+    uploaded_at: Mapped[datetime] = mapped_column(default=now)
+    feeling: Mapped[str | None] = mapped_column(String(20))
+    pain_before: Mapped[bool] = mapped_column(default=False)
+    pain_after: Mapped[bool] = mapped_column(default=False)
+    pain_where: Mapped[str] = mapped_column(Text, default="")
+    status: Mapped[str] = mapped_column(String(10), default="checking")
+    message: Mapped[str] = mapped_column(Text, default="")
+    count: Mapped[int | None]
+    worry: Mapped[int] = mapped_column(default=80)
+    worry_words: Mapped[str] = mapped_column(Text, default="")
+    reviewed_at: Mapped[datetime | None]
+
+    @property
+    def pain(self) -> bool:
+        """Whether pain was told before or after the set."""
+        return self.pain_before or self.pain_after
+
+
+class Report(Base):
+    """What the tool said of a set, word for word; a later check of the same set is a new version.
+
+    annotated, page: content addresses of the clip with limbs drawn and of the report as one page;
+    pictures: [{finding, file}].
+    """
+
+    __tablename__ = "report"
+    __table_args__ = (UniqueConstraint("set_id", "version"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
+    version: Mapped[int] = mapped_column(default=1)
+    body: Mapped[str] = mapped_column(Text)
+    annotated: Mapped[str | None] = mapped_column(String(64))
+    page: Mapped[str | None] = mapped_column(String(64))
+    pictures: Mapped[list[Any]] = mapped_column(default=list)
+    created_at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Decision(Base):
+    """What a trainer said of one finding, or added; rows are only ever added, the latest counts.
+
+    finding: ``check:rep`` (``check:`` for the whole set), the name of an added moment, or ``set``
+    for the note that goes with the result.
+    """
+
+    __tablename__ = "decision"
+    __table_args__ = (Index("ix_decision_set", "set_id", "id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
+    report_id: Mapped[int | None] = mapped_column(ForeignKey("report.id"))
+    finding: Mapped[str] = mapped_column(String(90))
+    kind: Mapped[str] = mapped_column(String(10))
+    words: Mapped[str] = mapped_column(Text, default="")
+    time_s: Mapped[float | None]
+    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Release(Base):
+    """What was handed to the member, as it was handed over; the latest counts."""
+
+    __tablename__ = "release"
+    __table_args__ = (Index("ix_release_set", "set_id", "id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
+    body: Mapped[dict[str, Any]]
+    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Reference(Base):
+    """The set a member's later sets on that machine are shown beside."""
+
+    __tablename__ = "reference"
+    __table_args__ = (UniqueConstraint("person_id", "exercise"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    exercise: Mapped[str] = mapped_column(String(80))
+    set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
+    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Job(Base):
+    """One clip to check. A running job whose lease has run out may be taken up by another worker."""
+
+    __tablename__ = "job"
+    __table_args__ = (Index("ix_job_state", "state", "lease_until"), Index("ix_job_set", "set_id", "id"))
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
+    state: Mapped[str] = mapped_column(String(10), default="queued")
+    step: Mapped[str] = mapped_column(String(80), default="Waiting for its turn")
+    progress: Mapped[float] = mapped_column(default=0.0)
+    message: Mapped[str] = mapped_column(Text, default="")
+    attempt: Mapped[int] = mapped_column(default=0)
+    lease_until: Mapped[datetime | None]
+    created_at: Mapped[datetime] = mapped_column(default=now)
+    finished_at: Mapped[datetime | None]
+
+
+class Pass(Base):
+    """What lets someone in, kept only as a hash: a session, a personal link, or the first code."""
+
+    __tablename__ = "pass"
+
+    hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    kind: Mapped[str] = mapped_column(String(10))
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"), index=True)
+    made_from: Mapped[str | None] = mapped_column(String(64))
+    expires_at: Mapped[datetime]
+    revoked_at: Mapped[datetime | None]
+    created_at: Mapped[datetime] = mapped_column(default=now)
+
+
+class Throttle(Base):
+    """Wrong attempts under one name, and until when no further one is looked at."""
+
+    __tablename__ = "throttle"
+
+    key: Mapped[str] = mapped_column(String(120), primary_key=True)
+    wrong: Mapped[int] = mapped_column(default=0)
+    locked_until: Mapped[datetime | None]

@@ -1,0 +1,239 @@
+"""Reads and small changes of the store; who may ask for them is decided in ``app.store.access``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app import told
+from app.store.models import Card, Decision, Job, Pass, Person, Reference, Release, Report, TrainingSet, now
+from app.store.rules import UNITS, Refused, clean, one_of, sound
+from app.worry import worry_of
+from shared.report import SetReport
+
+CARD_TEXTS = ("seat", "back_pad", "pivot_stop", "start_position", "grip")
+
+
+@dataclass(frozen=True)
+class MemberLine:
+    """A member in the list: waiting counts sets that nobody has looked at."""
+
+    id: int
+    name: str
+    beginner: bool
+    last_set: date | None
+    sets: int
+    waiting: int
+
+
+@dataclass(frozen=True)
+class WaitingLine:
+    """A set that waits for a trainer."""
+
+    set_id: int
+    member: str
+    exercise: str
+    load: float | None
+    unit: str
+    done_on: date
+    uploaded_at: datetime
+    status: str
+    count: int | None
+    worry: int
+    reason: str
+    feeling: str | None
+
+
+@dataclass(frozen=True)
+class LinkLine:
+    """A personal link that still works."""
+
+    created_at: datetime
+    expires_at: datetime
+
+
+def members(session: Session) -> list[MemberLine]:
+    """Members by name."""
+    of = (
+        select(
+            TrainingSet.person_id,
+            func.count().label("sets"),
+            func.max(TrainingSet.done_on).label("last"),
+            func.count().filter(TrainingSet.reviewed_at.is_(None)).label("waiting"),
+        )
+        .group_by(TrainingSet.person_id)
+        .subquery()
+    )
+    rows = session.execute(
+        select(Person.id, Person.name, Person.beginner, of.c.last, of.c.sets, of.c.waiting)
+        .outerjoin(of, of.c.person_id == Person.id)
+        .where(Person.role == "member", Person.active)
+        .order_by(func.lower(Person.name), Person.id)
+    )
+    return [MemberLine(i, name, new, last, n or 0, w or 0) for i, name, new, last, n, w in rows]
+
+
+def waiting(session: Session, most: int) -> list[WaitingLine]:
+    """Sets nobody has looked at, most worrying first, then the longest waiting."""
+    rows = session.execute(
+        select(TrainingSet, Person.name)
+        .join(Person, Person.id == TrainingSet.person_id)
+        .where(TrainingSet.reviewed_at.is_(None))
+        .order_by(TrainingSet.worry, TrainingSet.uploaded_at)
+        .limit(most)
+    )
+    return [
+        WaitingLine(
+            s.id, name, s.exercise, s.load, s.unit, s.done_on, s.uploaded_at, s.status, s.count,
+            s.worry, s.worry_words, s.feeling,
+        )
+        for s, name in rows
+    ]  # fmt: skip
+
+
+def card(session: Session, person_id: int, exercise: str) -> Card | None:
+    """The kept settings card, if any."""
+    return session.scalar(select(Card).where(Card.person_id == person_id, Card.exercise == exercise))
+
+
+def empty_card(person_id: int, exercise: str) -> Card:
+    """A card on which nothing is written yet."""
+    texts = dict.fromkeys(CARD_TEXTS, "")
+    return Card(
+        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False, **texts
+    )
+
+
+def fill_card(card: Card, settings: Mapping[str, Any]) -> None:
+    """Write checked settings on a card."""
+    for name in CARD_TEXTS:
+        if name in settings:
+            setattr(card, name, clean(settings[name], name.replace("_", " ").capitalize(), 80))
+    if "limits" in settings:
+        card.limits = clean(settings["limits"], "The limits", 500)
+    if "usual_load" in settings:
+        card.usual_load = sound(settings["usual_load"], "The load", 0, 1000)
+    if settings.get("unit"):
+        card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
+    if "cleared" in settings:
+        card.cleared = bool(settings["cleared"])
+
+
+def links(session: Session, person_id: int) -> list[LinkLine]:
+    """Links that are neither revoked nor over, newest first."""
+    rows = session.scalars(
+        select(Pass)
+        .where(Pass.kind == "link", Pass.person_id == person_id)
+        .where(Pass.revoked_at.is_(None), Pass.expires_at > now())
+        .order_by(Pass.created_at.desc())
+    )
+    return [LinkLine(p.created_at, p.expires_at) for p in rows]
+
+
+def set_of_clip(session: Session, person_id: int, clip: str) -> TrainingSet | None:
+    """The set a member sent with this very clip."""
+    return session.scalar(
+        select(TrainingSet).where(TrainingSet.clip == clip, TrainingSet.person_id == person_id)
+    )
+
+
+def sets(session: Session, person_id: int, exercise: str | None, most: int) -> list[TrainingSet]:
+    """A member's sets, newest first."""
+    query = select(TrainingSet).where(TrainingSet.person_id == person_id)
+    if exercise is not None:
+        query = query.where(TrainingSet.exercise == exercise)
+    order = (TrainingSet.done_on.desc(), TrainingSet.id.desc())
+    return list(session.scalars(query.order_by(*order).limit(most)))
+
+
+def job(session: Session, set_id: int) -> Job | None:
+    """The latest job of a set."""
+    return session.scalar(select(Job).where(Job.set_id == set_id).order_by(Job.id.desc()).limit(1))
+
+
+def report(session: Session, set_id: int) -> Report | None:
+    """The latest report of a set."""
+    return session.scalar(
+        select(Report).where(Report.set_id == set_id).order_by(Report.version.desc()).limit(1)
+    )
+
+
+def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
+    """The latest report of each set that has one."""
+    rows = session.scalars(select(Report).where(Report.set_id.in_(set_ids)).order_by(Report.version))
+    latest = {row.set_id: row.body for row in rows}
+    return {set_id: SetReport.from_json(body) for set_id, body in latest.items()}
+
+
+def rate(session: Session, row: TrainingSet) -> None:
+    """Work out anew how soon a trainer should look at a set."""
+    kept = report(session, row.id) if row.id else None
+    worry = worry_of(SetReport.from_json(kept.body) if kept else None, row.status, row.pain, row.pain_where)
+    row.worry, row.worry_words = worry.rank, worry.words
+
+
+def said(session: Session, set_id: int) -> dict[str, told.Said]:
+    """The last word on each finding of a set."""
+    rows = session.scalars(select(Decision).where(Decision.set_id == set_id).order_by(Decision.id))
+    return told.latest((d.finding, told.Said(d.kind, d.words, d.time_s)) for d in rows)
+
+
+def count_added(session: Session, set_id: int) -> int:
+    """How many moments a trainer has added to a set, withdrawn ones too."""
+    counted = select(func.count()).where(Decision.set_id == set_id, Decision.kind == "added")
+    return session.scalar(counted) or 0
+
+
+def check_finding(session: Session, set_id: int, finding: str) -> None:
+    """Refuse a decision about a finding that the set does not have."""
+    if finding == told.NOTE or finding in said(session, set_id):
+        return
+    kept = report(session, set_id)
+    if kept is None or finding not in {told.key_of(f) for f in SetReport.from_json(kept.body).findings}:
+        raise Refused
+
+
+def reference(session: Session, person_id: int, exercise: str) -> Reference | None:
+    """The reference of a member on a machine."""
+    return session.scalar(
+        select(Reference).where(Reference.person_id == person_id, Reference.exercise == exercise)
+    )
+
+
+def release(session: Session, set_id: int) -> Release | None:
+    """What was handed over last."""
+    return session.scalar(
+        select(Release).where(Release.set_id == set_id).order_by(Release.id.desc()).limit(1)
+    )
+
+
+def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
+    """What would be handed over now."""
+    kept = report(session, row.id)
+    return told.released(
+        SetReport.from_json(kept.body) if kept else None, said(session, row.id), row.pain, trainer
+    )
+
+
+def told_of(session: Session, row: TrainingSet) -> told.Told:
+    """The result as the member reads it: what was handed over, else what may be said before that."""
+    handed = release(session, row.id)
+    if handed is not None:
+        content = told.Told.from_json(handed.body)
+        return told.stopped(content) if row.pain and row.reviewed_at is None else content
+    if row.pain:
+        return told.Told("preliminary", told.STOP_HEADLINE, stop=True)
+    kept = report(session, row.id)
+    if row.status in ("checking", "failed") or kept is None:
+        headline = (
+            "Your set is being checked" if row.status == "checking" else "This clip could not be checked"
+        )
+        return told.Told(
+            "checking" if row.status == "checking" else "failed", headline, problems=[row.message]
+        )
+    return told.preliminary(SetReport.from_json(kept.body), row.pain)

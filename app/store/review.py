@@ -1,0 +1,144 @@
+"""What every method of ``app.store.access`` starts from, and a trainer's review of a set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy.orm import Session
+
+from app import told
+from app.store import queries
+from app.store.database import Database
+from app.store.files import Files
+from app.store.models import Decision, Person, Reference, Release, TrainingSet, now
+from app.store.rules import Actor, Refused, clean, one_of, own_or_trainer, sound, trainer_only
+from shared.errors import UsageError
+from shared.report import SetReport
+
+
+class Acting:
+    """The store as one person may see and change it."""
+
+    def __init__(self, database: Database, files: Files, actor: Actor):
+        self._db, self._files, self.actor = database, files, actor
+
+    @property
+    def _member_asks(self) -> bool:
+        return not self.actor.is_trainer
+
+    def _set(self, session: Session, set_id: int) -> TrainingSet:
+        row = session.get(TrainingSet, set_id)
+        if row is None:
+            raise Refused
+        own_or_trainer(self.actor, row.person_id)
+        return row
+
+    def _add_decision(
+        self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None
+    ) -> None:
+        report = queries.report(session, set_id)
+        session.add(
+            Decision(
+                set_id=set_id, report_id=report.id if report else None, finding=finding, kind=kind,
+                words=words, time_s=at, by_id=self.actor.id,
+            )
+        )  # fmt: skip
+
+
+class Review(Acting):
+    """What trainers alone do with a set."""
+
+    def waiting(self, most: int = 100) -> list[queries.WaitingLine]:
+        """The sets that wait for a trainer, most worrying first; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return queries.waiting(session, most)
+
+    def report(self, set_id: int) -> SetReport | None:
+        """What the tool said; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            row = queries.report(session, set_id)
+            return SetReport.from_json(row.body) if row else None
+
+    def reports(self, set_ids: Sequence[int]) -> dict[int, SetReport]:
+        """What was measured in several sets; for a member their own ones, without findings."""
+        with self._db.read() as session:
+            for set_id in set_ids:
+                self._set(session, set_id)
+            found = queries.reports(session, set_ids)
+        if self._member_asks:
+            return {k: r.model_copy(update={"findings": []}) for k, r in found.items()}
+        return found
+
+    def said(self, set_id: int) -> dict[str, told.Said]:
+        """The last word on each finding; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return queries.said(session, set_id)
+
+    def decide(self, set_id: int, findings: Sequence[str], kind: str, words: str = "") -> None:
+        """Say something of findings: agree, reword, no-fault, withdrawn, or the note; for trainers."""
+        trainer_only(self.actor)
+        one_of(kind, ("agree", "reword", "no-fault", "withdrawn", "note"), "The decision")
+        words = clean(words, "The words", 600, needed=kind == "reword")
+        with self._db.write() as session:
+            self._set(session, set_id)
+            for finding in findings:
+                queries.check_finding(session, set_id, finding)
+                self._add_decision(session, set_id, finding, kind, words)
+
+    def add_moment(self, set_id: int, time_s: float, words: str) -> None:
+        """Add what the tool missed, at a moment (s) of the clip; for trainers."""
+        trainer_only(self.actor)
+        words = clean(words, "The prompt", 600, needed=True)
+        with self._db.write() as session:
+            self._set(session, set_id)
+            name = f"added:{queries.count_added(session, set_id) + 1}"
+            at = sound(time_s, "The moment in seconds", 0, 36_000)
+            self._add_decision(session, set_id, name, "added", words, at)
+
+    def release(self, set_id: int) -> None:
+        """Hand the result to the member as decided now; for trainers."""
+        trainer_only(self.actor)
+        with self._db.write() as session:
+            row = self._set(session, set_id)
+            if row.status == "checking":
+                raise UsageError("This set is still being checked; hand it over when that is done.")
+            content = queries.to_release(session, row, self.actor.name)
+            session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
+            row.reviewed_at = now()
+
+    def make_reference(self, set_id: int) -> None:
+        """Show the member's later sets on this machine beside this one; for trainers."""
+        trainer_only(self.actor)
+        with self._db.write() as session:
+            row = self._set(session, set_id)
+            if row.reviewed_at is None:
+                raise UsageError("Hand this set over first; a reference is a set you have looked at.")
+            kept = queries.reference(session, row.person_id, row.exercise)
+            kept = kept or Reference(person_id=row.person_id, exercise=row.exercise)
+            kept.set_id, kept.by_id, kept.at = row.id, self.actor.id, now()
+            session.add(kept)
+
+    def reference(self, person_id: int, exercise: str) -> int | None:
+        """The id of the reference set, if there is one."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            found = queries.reference(session, person_id, exercise)
+            return found.set_id if found else None
+
+
+def there(person: Person | None) -> Person:
+    """The person, or a refusal."""
+    if person is None:
+        raise Refused
+    return person
+
+
+def member(session: Session, person_id: int) -> Person:
+    """The member with that id, or a refusal."""
+    person = there(session.get(Person, person_id))
+    if person.role != "member":
+        raise Refused
+    return person

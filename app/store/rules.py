@@ -1,0 +1,85 @@
+"""Who may do what, and what may be written down: the rules that ``access`` applies everywhere."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from dataclasses import dataclass
+
+from shared.errors import UsageError
+from shared.exercise import exercise_names
+
+UNITS = ("kg", "lb", "plates", "pin")
+
+
+@dataclass(frozen=True)
+class Actor:
+    """The person who acts; ``access`` looks the rest up itself."""
+
+    id: int
+    name: str
+    role: str
+
+    @property
+    def is_trainer(self) -> bool:
+        """Whether the person is a trainer."""
+        return self.role == "trainer"
+
+
+class Refused(UsageError):
+    """The acting person may not do this; says no more than that, so that ids cannot be tried out."""
+
+    def __init__(self) -> None:
+        super().__init__("There is nothing here for you to see or change.")
+
+
+def trainer_only(actor: Actor) -> None:
+    """Refuse everyone but a trainer."""
+    if not actor.is_trainer:
+        raise Refused
+
+
+def own_or_trainer(actor: Actor, person_id: int) -> None:
+    """Refuse a member who reaches for another one's."""
+    if not actor.is_trainer and actor.id != person_id:
+        raise Refused
+
+
+def clean(text: str | None, what: str, most: int, needed: bool = False) -> str:
+    """Text as it is kept: without control characters, not too long.
+
+    Raises
+    ------
+    UsageError : it is too long, or empty where it is needed.
+    """
+    kept = "".join(
+        c for c in text or "" if c in "\n\t" or unicodedata.category(c) not in ("Cc", "Cs")
+    ).strip()
+    if needed and not kept:
+        raise UsageError(f"{what} is empty; write something first.")
+    if len(kept) > most:
+        raise UsageError(f"{what} is too long: {len(kept)} characters, at most {most}; shorten it.")
+    return kept
+
+
+def known_exercise(name: str) -> str:
+    """The name of a machine that the project knows; UsageError otherwise."""
+    if name not in exercise_names():
+        raise UsageError("This machine is not known; choose one from the list.")
+    return name
+
+
+def sound(value: float | None, what: str, low: float, high: float) -> float | None:
+    """A number within bounds, or None; UsageError otherwise."""
+    if value is None:
+        return None
+    if not (math.isfinite(value) and low <= value <= high):
+        raise UsageError(f"{what} must be from {low:g} to {high:g}.")
+    return float(value)
+
+
+def one_of(value: str | None, allowed: tuple[str, ...], what: str) -> str | None:
+    """A value from a list, or None; UsageError otherwise."""
+    if value is not None and value not in allowed:
+        raise UsageError(f"{what} must be one of: {', '.join(allowed)}.")
+    return value

@@ -1,0 +1,192 @@
+"""Every read and write, tried as a trainer, as the member it belongs to and as another member."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from app import told
+from app.store.access import Access, NewSet
+from app.store.rules import Refused
+from shared.errors import UsageError
+from tests.store.conftest import Studio
+from tests.store.made import DAY, check, new_set
+
+Call = Callable[[Access, int, int], Any]
+
+#: name, call with (access, id of Ilse, id of her checked set), who is let through
+CALLS: list[tuple[str, Call, set[str]]] = [
+    ("person", lambda a, p, s: a.person(p), {"trainer", "ilse"}),
+    ("members", lambda a, p, s: a.members(), {"trainer"}),
+    ("save_member", lambda a, p, s: a.save_member(p, "Ilse B", 170.0, True), {"trainer"}),
+    ("add_member", lambda a, p, s: a.save_member(None, "Bero"), {"trainer"}),
+    ("card", lambda a, p, s: a.card(p, "leg-curl"), {"trainer", "ilse"}),
+    ("save_card", lambda a, p, s: a.save_card(p, "leg-curl", seat="4", cleared=True), {"trainer"}),
+    ("make_link", lambda a, p, s: a.make_link(p), {"trainer"}),
+    ("links", lambda a, p, s: a.links(p), {"trainer"}),
+    ("revoke_links", lambda a, p, s: a.revoke_links(p), {"trainer"}),
+    ("add_set", lambda a, p, s: a.add_set(NewSet(p, "leg-curl", DAY), io.BytesIO(b"x")), {"trainer", "ilse"}),
+    ("after_set", lambda a, p, s: a.after_set(s, "hard", True, "left knee"), {"trainer", "ilse"}),
+    ("set", lambda a, p, s: a.set(s), {"trainer", "ilse"}),
+    ("sets", lambda a, p, s: a.sets(p), {"trainer", "ilse"}),
+    ("job", lambda a, p, s: a.job(s), {"trainer", "ilse"}),
+    ("try_again", lambda a, p, s: a.try_again(s), {"trainer"}),
+    ("told", lambda a, p, s: a.told(s), {"trainer", "ilse"}),
+    ("clip_file", lambda a, p, s: a.clip_file(s), {"trainer"}),
+    ("report_page", lambda a, p, s: a.report_page(s), {"trainer"}),
+    ("picture", lambda a, p, s: a.picture(s, "knee-lockout:4"), {"trainer", "ilse"}),
+    ("picture_not_told", lambda a, p, s: a.picture(s, "chest-drop:6"), {"trainer"}),
+    ("waiting", lambda a, p, s: a.waiting(), {"trainer"}),
+    ("report", lambda a, p, s: a.report(s), {"trainer"}),
+    ("reports", lambda a, p, s: a.reports([s]), {"trainer", "ilse"}),
+    ("said", lambda a, p, s: a.said(s), {"trainer"}),
+    ("decide", lambda a, p, s: a.decide(s, ["knee-lockout:4"], "agree"), {"trainer"}),
+    ("add_moment", lambda a, p, s: a.add_moment(s, 3.0, "Feet flat."), {"trainer"}),
+    ("release", lambda a, p, s: a.release(s), {"trainer"}),
+    ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
+]
+
+
+@pytest.mark.parametrize(("name", "call", "allowed"), CALLS, ids=[c[0] for c in CALLS])
+def test_only_those_get_through_whom_it_concerns(
+    studio: Studio, name: str, call: Call, allowed: set[str]
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    for who, access in studio.all.items():
+        if who in allowed:
+            call(access, studio.ilse.actor.id, set_id)
+        else:
+            with pytest.raises(Refused):
+                call(access, studio.ilse.actor.id, set_id)
+
+
+def test_every_public_method_is_tried_above() -> None:
+    public = {n for n in dir(Access) if not n.startswith("_") and callable(getattr(Access, n))}
+    tried = {name for name, _, _ in CALLS}
+    assert public - tried == {"me", "consent", "make_reference"}
+
+
+def test_a_guessed_id_is_refused_like_another_members(studio: Studio) -> None:
+    for access in studio.all.values():
+        with pytest.raises(Refused):
+            access.set(4711)
+
+
+def test_the_same_clip_sent_twice_is_recognised_for_its_member_alone(studio: Studio) -> None:
+    first = new_set(studio.ilse)
+    again = studio.ilse.add_set(NewSet(studio.ilse.actor.id, "leg-curl", DAY), io.BytesIO(b"clip"))
+    assert again == (first, True)
+    assert new_set(studio.odo) != first
+
+
+def test_members_read_no_findings_beyond_what_they_are_told(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    assert studio.trainer.reports([set_id])[set_id].findings
+    assert not studio.ilse.reports([set_id])[set_id].findings
+
+
+def test_the_member_reads_exactly_what_the_trainer_hands_over(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    before = studio.ilse.told(set_id)
+    assert before.state == "preliminary"
+    assert {p.origin for p in before.prompts} == {"tool"}
+    trainer = studio.trainer
+    trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "reword", "Stop a hand's width earlier.")
+    trainer.decide(set_id, ["chest-drop:11"], "no-fault")
+    trainer.decide(set_id, ["dropped-load:11"], "agree")
+    trainer.add_moment(set_id, 12.5, "Left foot slid off.")
+    trainer.decide(set_id, [told.NOTE], "note", "Well done.")
+    assert studio.ilse.told(set_id) == before, "nothing changes before it is handed over"
+    trainer.release(set_id)
+    after = studio.ilse.told(set_id)
+    assert after.state == "released" and after.by == "Runa" and after.note == "Well done."
+    assert after.prompts[0].words == "Stop a hand's width earlier."
+    assert [p.origin for p in after.prompts] == ["reworded", "agreed", "added"]
+    assert after.prompts[0].reps == [4, 9] and after.prompts[2].reps == [3]
+    assert trainer.report(set_id) == trainer.report(set_id) and len(trainer.report(set_id).flags()) == 4  # type: ignore[union-attr]
+    trainer.decide(set_id, ["dropped-load:11"], "no-fault")
+    assert studio.ilse.told(set_id) == after, "a later thought counts from the next handing over"
+
+
+def test_pain_stops_coaching_and_comes_first(studio: Studio) -> None:
+    faulty = new_set(studio.odo)
+    check(studio.database, studio.files)
+    hurt = new_set(studio.ilse, pain=True, pain_where="left knee")
+    check(studio.database, studio.files)
+    assert [w.set_id for w in studio.trainer.waiting()] == [hurt, faulty]
+    assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
+    seen = studio.ilse.told(hurt)
+    assert seen.stop and not seen.prompts and not seen.tempo
+
+
+def test_pain_told_after_the_handing_over_brings_the_set_back(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    assert not studio.trainer.waiting()
+    studio.ilse.after_set(set_id, "could-not-finish", True, "right knee")
+    assert [w.set_id for w in studio.trainer.waiting()] == [set_id]
+    assert studio.ilse.told(set_id).stop and not studio.ilse.told(set_id).prompts
+
+
+def test_pain_can_be_told_without_a_clip(studio: Studio) -> None:
+    told_pain = NewSet(studio.ilse.actor.id, "leg-curl", DAY, pain_before=True, pain_where="hip")
+    set_id, _ = studio.ilse.add_set(told_pain, None)
+    assert studio.trainer.waiting()[0].set_id == set_id
+    studio.trainer.decide(set_id, [told.NOTE], "note", "Rest until Monday.")
+    studio.trainer.release(set_id)
+    assert studio.ilse.told(set_id).note == "Rest until Monday."
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"exercise": "rowing"}, "not known"),
+        ({"load": float("nan")}, "load must be"),
+        ({"unit": "stone"}, "unit must be"),
+        ({"pain_where": "x" * 301}, "too long"),
+    ],
+)
+def test_what_cannot_be_kept_is_refused_in_one_sentence(
+    studio: Studio, wrong: dict[str, Any], sentence: str
+) -> None:
+    values: dict[str, Any] = {"person_id": studio.ilse.actor.id, "exercise": "leg-curl", "done_on": DAY}
+    with pytest.raises(UsageError, match=sentence):
+        studio.ilse.add_set(NewSet(**{**values, **wrong}), io.BytesIO(b"c"))
+
+
+def test_a_decision_about_a_finding_that_is_not_there_is_refused(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    with pytest.raises(Refused):
+        studio.trainer.decide(set_id, ["knee-lockout:99"], "agree")
+
+
+def test_only_a_set_that_was_looked_at_becomes_the_reference(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    with pytest.raises(UsageError, match="Hand this set over first"):
+        studio.trainer.make_reference(set_id)
+    studio.trainer.release(set_id)
+    studio.trainer.make_reference(set_id)
+    assert studio.ilse.reference(studio.ilse.actor.id, "leg-extension") == set_id
+    with pytest.raises(Refused):
+        studio.ilse.make_reference(set_id)
+
+
+def test_consent_keeps_its_first_date(studio: Studio) -> None:
+    studio.ilse.consent()
+    first = studio.ilse.me().consent_at
+    studio.ilse.consent()
+    assert first is not None and studio.ilse.me().consent_at == first
+
+
+def test_text_with_control_characters_is_kept_as_text(studio: Studio) -> None:
+    studio.trainer.save_member(studio.ilse.actor.id, "Il\x00se <b>=1+1</b>")
+    assert studio.ilse.me().name == "Ilse <b>=1+1</b>"
