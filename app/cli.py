@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from app.progress_command import progress
+
 if TYPE_CHECKING:
     from shared.domain import Clip
     from vision.analysis import SubjectPoint
@@ -34,6 +36,7 @@ exercises_app = typer.Typer(
     help="List the exercises, or explain one.", invoke_without_command=True, no_args_is_help=False
 )
 app.add_typer(exercises_app, name="exercises")
+app.command()(progress)
 
 
 def _version(wanted: bool) -> None:

@@ -1,0 +1,36 @@
+"""A small file that people write -> a checked model, with every fault named by its key."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from shared.errors import DefinitionError
+
+Model = TypeVar("Model", bound=BaseModel)
+_PLAIN = {"extra_forbidden": "is not a known key", "missing": "is missing"}
+
+
+def checked(model: type[Model], data: Any, file: Path) -> Model:
+    """The data as that model.
+
+    Raises
+    ------
+    DefinitionError : naming the file and, for every fault, the key and what is wrong with it.
+    """
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise DefinitionError(file, faults_of(error)) from error
+
+
+def faults_of(error: ValidationError) -> list[tuple[str, str]]:
+    """One (key, message) a fault, keys joined by dots as in the file."""
+    found: dict[str, str] = {}
+    for one in error.errors():
+        message = str(one["msg"]).removeprefix("Value error, ")
+        said = _PLAIN.get(one["type"], message[:1].lower() + message[1:])
+        found.setdefault(".".join(str(part) for part in one["loc"]), said)
+    return list(found.items())
