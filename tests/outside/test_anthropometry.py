@@ -4,7 +4,7 @@ Drillis and Contini 1966 as printed in Winter, Biomechanics and Motor Control of
 figure 4.1 (second-hand): shares of stature.
 
 The table is an average of real people; the bodies in the sample clips are rendered, with joint
-centres of their own. On them (seven clips, six bodies) a trunk of 0.288 of stature is 5.6 to 7.6 %
+centres of their own. On them (fourteen clips, six bodies) a trunk of 0.288 of stature is 5.6 to 7.6 %
 too long, and so are the centimetres, thigh 5.0 to 8.1 % too long, shank between 4.7 % short and
 1.5 % long, forearm between 8.1 % short and 4.9 % long. The rendered upper arms are a quarter
 shorter than the table's (so the table's are 30 to 35 % too long for them): more than people differ,
