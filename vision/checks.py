@@ -17,6 +17,7 @@ from scipy.ndimage import median_filter
 
 from shared.domain import Floats, Measurement, NotMeasured, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
+from vision.plausible import REASON_CODE, implausible
 from vision.tempo import detrended_cv
 from vision.uncertainty import DURATION_S, Z90, change_half_width
 
@@ -164,6 +165,10 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
             continue
         value, at_s, noise = max(found, key=lambda f: sign * f[0])
         half = float(np.hypot(signal.bias, noise))
+        joint = ctx.exercise.signals[signal.name].params.get("joint")
+        if why := implausible(joint, value, half):
+            yield NotMeasured(rep.number, why, REASON_CODE)
+            continue
         yield Measurement(rep.number, value, half, signal.unit, at_s, signal.points)
 
 

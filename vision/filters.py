@@ -2,7 +2,8 @@
 
 A second-order Butterworth run forwards and backwards has no lag but a lower effective cut-off: to
 reach ``cutoff_hz`` overall each pass is designed at ``cutoff_hz / 0.802`` (Winter, Biomechanics and
-Motor Control of Human Movement; Robertson and Dowling 2003; the constant is (sqrt(2) - 1) ** 0.25).
+Motor Control of Human Movement; Robertson and Dowling 2003; the constant is (sqrt(2) - 1) ** 0.25),
+on the axis that the bilinear transform warps, so that it is exact at any rate.
 """
 
 from __future__ import annotations
@@ -25,14 +26,14 @@ def butterworth(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
     """Low-pass along the first axis; values must be known throughout (no NaN).
 
     values (T, ...); parts shorter than 12 samples are returned as they are. ValueError when the
-    corrected cut-off does not lie under half the rate.
+    cut-off does not lie between 0 and 0.45 of the rate.
     """
-    design = cutoff_hz / DUAL_PASS
-    if design >= rate_hz / 2:
+    if not 0 < cutoff_hz < 0.45 * rate_hz:
         raise ValueError(f"cut-off {cutoff_hz} Hz is too high for {rate_hz} Hz")
     if len(values) < _SHORTEST:
         return values.copy()
-    sos = butter(2, design, fs=rate_hz, output="sos")
+    warped = np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS
+    sos = butter(2, rate_hz / np.pi * np.arctan(warped), fs=rate_hz, output="sos")
     pad = min(len(values) - 1, int(3 * rate_hz / cutoff_hz))
     return np.asarray(sosfiltfilt(sos, values, axis=0, padlen=pad))
 
@@ -58,7 +59,7 @@ def residual_cutoff(values: Floats, rate_hz: float, bounds: tuple[float, float] 
     values (T,) without NaN. The straight line is fitted to the residual's upper third, in which
     only noise is left. The answer is kept within ``bounds``.
     """
-    top = 0.45 * rate_hz * DUAL_PASS
+    top = 0.45 * rate_hz
     candidates = np.arange(1.0, top, 0.25)
     residual = np.array(
         [float(np.sqrt(np.mean((values - butterworth(values, rate_hz, fc)) ** 2))) for fc in candidates]
