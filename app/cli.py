@@ -19,7 +19,10 @@ from app.progress_command import progress
 
 if TYPE_CHECKING:
     from shared.domain import Clip
+    from shared.exercise import Exercise
+    from shared.member import Member
     from vision.analysis import SubjectPoint
+    from vision.approved import Reference
 
 EXIT_OK, EXIT_OURS, EXIT_UNFIT, EXIT_STOPPED = 0, 1, 3, 130
 DEBUG = "PLUMBSET_DEBUG"
@@ -73,6 +76,12 @@ def check(
     cleared: Annotated[
         bool, typer.Option("--cleared", help="A trainer has cleared the member for this exercise.")
     ] = False,
+    member: Annotated[
+        Path | None, typer.Option(help="TOML or JSON file with this member's own limits.")
+    ] = None,
+    reference: Annotated[
+        Path | None, typer.Option(help="report.json of an approved set to compare this one with.")
+    ] = None,
     model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
     annotated: Annotated[
         bool, typer.Option("--annotated", help="Also write the clip with limbs and angles drawn on it.")
@@ -89,7 +98,8 @@ def check(
 
     definition = find_exercise(exercise)
     point = None if subject is None else parse_subject(subject)
-    options = Options(side, point, _height(height_cm), cleared, raw)
+    own, approved = _yardsticks(definition, member, reference)
+    options = Options(side, point, _height(height_cm), cleared, raw, own, approved)
     _ready_to_write(out)
     with steps() as step:
         from vision.clip import open_clip
@@ -141,6 +151,20 @@ def parse_subject(text: str) -> SubjectPoint:
         )
     x, y, t = match.groups()
     return SubjectPoint(float(x), float(y), float(t or 0))
+
+
+def _yardsticks(
+    definition: Exercise, member: Path | None, reference: Path | None
+) -> tuple[Member | None, Reference | None]:
+    """The member's limits and the approved set; a reference of the command line comes first."""
+    from shared.member import read_member
+    from vision.approved import load_reference
+
+    own = None if member is None else read_member(member, definition)
+    if reference is None and member is not None and own is not None:
+        beside = own.own(definition.name).reference
+        reference = None if beside is None else member.parent / beside
+    return own, None if reference is None else load_reference(reference, definition)
 
 
 def _inside(point: SubjectPoint | None, clip: Clip) -> None:

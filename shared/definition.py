@@ -10,6 +10,8 @@ from pydantic import BaseModel, ValidationError
 from shared.errors import DefinitionError
 
 Model = TypeVar("Model", bound=BaseModel)
+#: pydantic names the branch of a union that failed; no file has such a key.
+_UNION_TAGS = ("float", "Length")
 _PLAIN = {"extra_forbidden": "is not a known key", "missing": "is missing"}
 
 
@@ -32,5 +34,6 @@ def faults_of(error: ValidationError) -> list[tuple[str, str]]:
     for one in error.errors():
         message = str(one["msg"]).removeprefix("Value error, ")
         said = _PLAIN.get(one["type"], message[:1].lower() + message[1:])
-        found.setdefault(".".join(str(part) for part in one["loc"]), said)
+        parts = [str(part) for part in one["loc"] if part not in _UNION_TAGS]
+        found.setdefault(".".join(parts), said)
     return list(found.items())

@@ -119,6 +119,43 @@ class ScalePart(_Part):
     cm_per_px: float | None = None
 
 
+class OwnLimitPart(_Part):
+    """A limit of this member that stood in place of the definition's; usual is null for an added check."""
+
+    check: str
+    title: str
+    limit: float | tuple[float | None, float | None] | None
+    usual: float | tuple[float | None, float | None] | None = None
+    unit: Unit
+
+
+class MemberPart(_Part):
+    """The member's own yardstick as far as this set met it."""
+
+    new: bool = False
+    limits: list[OwnLimitPart] = Field(default_factory=list)
+    usual_range: float | None = None
+
+
+class DriftPart(_Part):
+    """One thing that moved from the approved set beyond what can be measured; medians, then and now."""
+
+    what: str
+    then: float
+    now: float
+    uncertainty: float
+    unit: Unit
+    text: str
+
+
+class ReferencePart(_Part):
+    """The comparison with an approved set; clip is that set's file name."""
+
+    clip: str
+    drifts: list[DriftPart] = Field(default_factory=list)
+    notes: list[str] = Field(default_factory=list)
+
+
 class SetReport(_Part):
     """The report of one set."""
 
@@ -133,6 +170,8 @@ class SetReport(_Part):
     findings: list[FindingPart] = Field(default_factory=list)
     scale: ScalePart
     notices: list[str] = Field(default_factory=list)
+    member: MemberPart | None = None
+    reference: ReferencePart | None = None
     cautions: list[str]
     steps: list[str] = Field(default_factory=list)
     versions: dict[str, Any]

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from shared.domain import Clip, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
 from shared.keypoints import Side
+from shared.member import Member
 from shared.report import SetReport
+from vision.approved import Reference
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,7 @@ class Options:
 
     side: the side to judge in a side view; subject: a point on the person; height_cm: body
     height, for centimetres; cleared: a trainer has cleared the member for this exercise; raw:
-    leave out learnt corrections.
+    leave out learnt corrections; member: the member's own limits; reference: an approved set.
     """
 
     side: Side | None = None
@@ -34,6 +36,8 @@ class Options:
     height_cm: float | None = None
     cleared: bool = False
     raw: bool = False
+    member: Member | None = None
+    reference: Reference | None = None
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from vision.bind import bind
 from vision.checks import Context
 from vision.findings import judge_reps
 from vision.geometry import distance
+from vision.guess import guess_machine
 from vision.report import build_report
 from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
@@ -27,6 +28,7 @@ from vision.subject import (
     pick,
 )
 from vision.track import RATE_HZ, build_track
+from vision.yardstick import finish, own_exercise, usual_range
 
 #: Landmarks are taken at no more than this many frames a second.
 LANDMARK_STEP_S = 1.0 / (RATE_HZ + 1.0)
@@ -101,6 +103,7 @@ def _counted(
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     """From landmarks to the report: everything after looking. See ``analyse`` for the errors."""
+    definition, exercise = exercise, own_exercise(exercise, options)
     plan = bind(exercise)
     problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)
     subject = find_subject(seen.survey, seen.clip, options.subject)
@@ -110,27 +113,36 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm)
     notes = [*seen.notes, *(subject.notes if subject else ())]
     signals: dict[str, Signal] = {}
-    reps, findings = None, []
+    reps, findings, guess = None, [], None
     if track is None:
         problems.append(quality.problem("no-person"))
     else:
         signals = compute_signals(track, plan.signals, exercise)
-        reps = _find_set(track, signals, exercise)
+        reps = _find_set(track, signals, exercise, usual_range(exercise, options))
+        guess = guess_machine(track, exercise, stays(track))
         problems += quality.subject_problems(one, track, reps, exercise)
     if track is not None and reps is not None and not problems:
         ctx = Context(track, signals, reps, exercise)
         frame_at = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
         findings = judge_reps(ctx, plan, frame_at, options.cleared)
     report = build_report(seen.clip, exercise, options, track, reps, problems, findings, notes, seen.model)
+    report = finish(report, definition, exercise, options, signals, reps, guess)
     people = _everyone(seen)
     return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report)
 
 
-def _find_set(track: Track, signals: Mapping[str, Signal], exercise: Exercise) -> RepSet | None:
-    drive = exercise.drive
-    return find_reps(
-        signals[drive.signal], drive.lift, drive.min_range, stays(track), min_reps=drive.min_reps
-    )
+def _find_set(
+    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None
+) -> RepSet | None:
+    """The set by the member's usual range; by its own where hardly a repetition reaches that."""
+    drive, still = exercise.drive, stays(track)
+    for size in dict.fromkeys((usual, None)):
+        reps = find_reps(
+            signals[drive.signal], drive.lift, drive.min_range, still, size, min_reps=drive.min_reps
+        )
+        if reps is not None:
+            return reps
+    return None
 
 
 def stays(track: Track) -> np.ndarray:

@@ -1,0 +1,191 @@
+"""One member's own yardstick: a small TOML or JSON file whose limits override the definition's.
+
+It holds no name and nothing of a person but numbers; which file belongs to whom is the trainer's
+business. Limits go by exercise and check; ``range`` bounds the drive itself, in degrees.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from shared.definition import checked, faults_of
+from shared.errors import DefinitionError
+from shared.exercise import (
+    FOLDER,
+    CheckSpec,
+    Exercise,
+    Limit,
+    Source,
+    exercise_names,
+    hint,
+    load_exercise,
+    read_toml,
+)
+
+_SOURCE = Source(
+    kind="common practice", cite="no published source; set for this member by trainer or clinician"
+)
+_ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
+Degrees = Annotated[float, Field(ge=-60, le=230)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Range(_Strict):
+    """Bounds of the drive in degrees: a knee that stays above 100, a fly that opens no wider than 60."""
+
+    at_least: Degrees | None = None
+    at_most: Degrees | None = None
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Range:
+        if self.at_least is None and self.at_most is None:
+            raise ValueError("give at_least, at_most or both")
+        if self.at_least is not None and self.at_most is not None and self.at_least >= self.at_most:
+            raise ValueError("at_least must be smaller than at_most")
+        return self
+
+
+class Own(_Strict):
+    """What differs for this member on one exercise.
+
+    usual_range: degrees of a full repetition; reference: report.json of an approved set, beside
+    this file or by its path.
+    """
+
+    limits: dict[str, Limit] = Field(default_factory=dict)
+    range: Range | None = None
+    usual_range: Annotated[float, Field(ge=5, le=200)] | None = None
+    reference: str | None = None
+
+
+class Member(_Strict):
+    """The file: whether the member is new, and what is theirs on each exercise."""
+
+    schema_: Literal["plumbset.member/1"] = Field("plumbset.member/1", alias="schema")
+    new: bool = False
+    exercises: dict[str, Own] = Field(default_factory=dict)
+
+    def own(self, exercise: str) -> Own:
+        """What differs on one exercise; nothing when the file does not name it."""
+        return self.exercises.get(exercise, Own())
+
+
+def read_member(path: Path, exercise: Exercise) -> Member:
+    """Read a member's file and check every limit in it against the exercise that it names.
+
+    exercise: the one to be checked now, which may be the user's own definition.
+
+    Raises
+    ------
+    DefinitionError : naming the file and, for every fault, the key and what is wrong with it.
+    """
+    member = checked(Member, _read(path), path)
+    faults: list[tuple[str, str]] = []
+    names = {exercise.name: exercise, **dict.fromkeys(exercise_names())}
+    for name in member.exercises:
+        if name not in names:
+            faults.append((f"exercises.{name}", f"there is no such exercise{hint(name, names)}"))
+            continue
+        definition = names[name] or load_exercise(FOLDER / f"{name}.toml")
+        faults += [(f"exercises.{name}.{key}", said) for key, said in _misfits(definition, member.own(name))]
+    if faults:
+        raise DefinitionError(path, faults)
+    return member
+
+
+def _read(path: Path) -> Any:
+    if path.suffix.lower() != ".json":
+        return read_toml(path)
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise DefinitionError(path, [("", f"is not valid JSON: {error}")]) from error
+    except OSError as error:
+        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
+
+
+def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:
+    """(key, what is wrong) of everything that the exercise cannot take."""
+    specs = {spec.id: spec for spec in exercise.checks}
+    for check, limit in own.limits.items():
+        if check not in specs:
+            yield f"limits.{check}", f"{exercise.name} has no such check{hint(check, specs)}"
+            continue
+        usual = specs[check].limit
+        for side in ("at_least", "at_most"):
+            if getattr(limit, side) is not None and getattr(usual, side) is None:
+                yield f"limits.{check}.{side}", "this check has no such side; bound the movement with range"
+        try:
+            _with_limit(specs[check], limit)
+        except ValidationError as error:
+            yield f"limits.{check}", faults_of(error)[0][1]
+    kind = exercise.signals[exercise.drive.signal].kind
+    if own.range is not None and kind not in _ANGLES:
+        yield "range", f"is in degrees, and {exercise.name} is counted by {kind}"
+
+
+def with_member(exercise: Exercise, member: Member) -> Exercise:
+    """The exercise as it is for this member; ``read_member`` has checked that the limits fit.
+
+    A check on an end of the drive gives way where the member's own range bounds that end.
+    """
+    own = member.own(exercise.name)
+    specs = [_with_limit(s, own.limits[s.id]) if s.id in own.limits else s for s in exercise.checks]
+    if own.range is not None:
+        added = tuple(_range_checks(exercise, own.range))
+        ends = {check.params["which"] for check in added}
+        specs = [s for s in specs if not _bounds_end(s, exercise.drive.signal, ends)] + list(added)
+    return exercise.model_copy(update={"checks": tuple(specs)})
+
+
+def _with_limit(spec: CheckSpec, limit: Limit) -> CheckSpec:
+    sides = {side: getattr(limit, side) for side in ("at_least", "at_most")}
+    merged = {side: getattr(spec.limit, side) if value is None else value for side, value in sides.items()}
+    fields = {name: getattr(spec, name) for name in CheckSpec.model_fields}
+    return CheckSpec(**{**fields, "limit": Limit(**merged), "source": _SOURCE})
+
+
+def _bounds_end(spec: CheckSpec, drive: str, ends: set[str]) -> bool:
+    return spec.measure == "angle_at_end" and spec.signal == drive and spec.params.get("which", "max") in ends
+
+
+def _range_checks(exercise: Exercise, bounds: Range) -> Iterator[CheckSpec]:
+    """A check for each bound: the smallest or the largest angle, at the end where it is reached."""
+    rising = exercise.drive.lift == "rising"
+    for side, which, end in (
+        ("at_least", "min", "load-down-end" if rising else "lift-end"),
+        ("at_most", "max", "lift-end" if rising else "load-down-end"),
+    ):
+        bound = getattr(bounds, side)
+        if bound is not None:
+            yield _range_check(exercise, Limit(**{side: bound}), which, end)
+
+
+def _range_check(exercise: Exercise, limit: Limit, which: str, end: str) -> CheckSpec:
+    name = exercise.drive.signal
+    return CheckSpec(
+        id=f"own-range-{which}",
+        title="Beyond the member's own range",
+        measure="angle_at_end",
+        signal=name,
+        views=tuple(view.name for view in exercise.views),
+        params={"end": end, "which": which},
+        limit=limit,
+        unit="deg",
+        max_uncertainty=20.0,
+        detect_margin=12.0,
+        partial=True,
+        what=f"{'Largest' if which == 'max' else 'Smallest'} {name} angle at that end of each repetition.",
+        why="This range was agreed for this member; beyond it trainer or clinician wanted no load.",
+        cannot_tell="Needs the whole limb in the picture, from the exercise's own view.",
+        prompt="Stay inside the range agreed with you ({limit}): you went to {value} ({uncertainty}).",
+        source=_SOURCE,
+    )

@@ -1,0 +1,49 @@
+"""Whole sets of stick people, judged without a picture: knee motion in, analysis out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from shared.domain import Landmarks
+from shared.exercise import find_exercise
+from tests.people import CLIP, landmarks, seated, world_of
+from tests.synthetic import RepTruth, SetTruth
+from vision.analysis import Analysis, Options
+from vision.pipeline import Seen, judge_seen
+
+RATE = 30.0
+
+
+def knee_motion(reps: int = 8, low: float = 95.0, range_deg: float = 65.0, **rep: float) -> np.ndarray:
+    """Knee angle at 30 a second of a set that rests at its low end."""
+    truth = SetTruth((RepTruth(**rep),) * reps, low=low, range=range_deg)
+    return truth.drive(np.arange(0.0, truth.duration_s, 1.0 / RATE))
+
+
+def judged(
+    knee: np.ndarray,
+    exercise: str = "leg-extension",
+    options: Options | None = None,
+    lean: float | np.ndarray = -8.0,
+) -> Analysis:
+    """The analysis of one person in a side view whose knee moves so; lean: trunk pitch in degrees."""
+    poses = seated(knee, pitch_deg=lean) if np.isscalar(lean) else _leaning(knee, np.asarray(lean))
+    return judge_landmarks(landmarks(poses), exercise, options)
+
+
+def _leaning(knee: np.ndarray, lean: np.ndarray) -> np.ndarray:
+    return np.concatenate(
+        [seated(knee[i : i + 1], pitch_deg=float(pitch)) for i, pitch in enumerate(lean)], axis=0
+    )
+
+
+def judge_landmarks(people: Landmarks, exercise: str, options: Options | None = None) -> Analysis:
+    """The analysis of one person's landmarks."""
+    clip = replace(CLIP, duration_s=float(people.time_s[-1]), frames=len(people.frame))
+    seen = Seen(clip, 120.0, 0.2, people, people, "stick")
+    return judge_seen(seen, find_exercise(exercise), options or Options())
+
+
+__all__ = ["RATE", "judge_landmarks", "judged", "knee_motion", "world_of"]
