@@ -20,10 +20,10 @@ from vision.approved import Reference, Trace, full_reps, ranges
 from vision.prompts import give_or_take, number, quantity
 from vision.uncertainty import CHANGE_DEG, DURATION_S, Z90
 
-#: Points of a repetition's path, and how far two paths may be shifted against each other.
-PATH_POINTS, WARP_POINTS = 41, 4
+#: Points of each phase's path, and how far two paths may be shifted against each other.
+PHASE_POINTS, WARP_POINTS = 21, 2
 #: Paths differ by at least this share (%) of the range before it means anything: landmark noise.
-SHAPE_FLOOR = 3.0
+SHAPE_FLOOR = 2.0
 #: About the beginning of a repetition these seconds show the posture it starts from.
 START_S = 0.15
 #: Standard error of a median over that of a mean, for normal scatter.
@@ -150,34 +150,38 @@ def _part(what: str, then: float, now: float, half: float, unit: Unit, text: str
 
 
 def _shape(then: Reference, now: SetReport, signals: Signals, exercise: Exercise) -> list[DriftPart]:
-    """Whether the repetitions take another path than the approved ones differ among themselves."""
+    """Whether the usual path left the approved one by more than half of that set leaves the other half."""
     drive = signals[exercise.drive.signal]
     column = then.traces.get(f"{drive.name}_{drive.unit}")
     paths_then = _paths(column, full_reps(then.report)) if column else []
     paths_now = _paths(Trace(drive.time_s, drive.values), full_reps(now))
-    if len(paths_then) < 3 or not paths_now:
+    if len(paths_then) < 4 or len(paths_now) < 2:
         return []
-    usual = np.median(paths_then, axis=0)
-    own = [100.0 * warp_distance(p, usual, WARP_POINTS) for p in paths_then]
-    later = [100.0 * warp_distance(p, usual, WARP_POINTS) for p in paths_now]
-    before, after = float(np.median(own)), float(np.median(later))
-    half = math.hypot(max(SHAPE_FLOOR, Z90 * float(np.std(own, ddof=1))), _scatter(later))
+    usual, later, first, second = (
+        np.median(paths, axis=0) for paths in (paths_then, paths_now, paths_then[::2], paths_then[1::2])
+    )
+    before = 100.0 * warp_distance(first, second, WARP_POINTS)
+    after, half = 100.0 * warp_distance(later, usual, WARP_POINTS), SHAPE_FLOOR
     if after - before <= half:
         return []
     text = (
         f"Against the approved set the repetitions take another path: {quantity(after, '%')} of the range "
-        f"away from its usual one, {number(before, '%')} then ({give_or_take(half, '%')})."
+        f"away from its own, whose halves differ by {quantity(before, '%')} ({give_or_take(half, '%')})."
     )
     return [_part("shape", before, after, half, "%", text)]
 
 
 def _paths(trace: Trace, reps: Sequence[RepPart]) -> list[Floats]:
-    """Each repetition over its own time and range, (PATH_POINTS,) from 0 to 1; hidden ones are left out."""
+    """Lift and lower of each repetition over their own time and range, (2 PHASE_POINTS,) from 0 to 1.
+
+    Each phase has its own clock, so that tempo is no part of the shape; hidden repetitions are left out.
+    """
     out = []
+    known = ~np.isnan(trace.values)
     for rep in reps:
-        clock = np.linspace(rep.start_s, rep.end_s, PATH_POINTS)
+        phases = ((rep.start_s, rep.turn_s), (rep.lower_start_s, rep.end_s))
+        clock = np.concatenate([np.linspace(*phase, PHASE_POINTS) for phase in phases])
         inside = (trace.time_s >= rep.start_s) & (trace.time_s <= rep.end_s)
-        known = ~np.isnan(trace.values)
         if not inside.any() or (inside & known).sum() < 0.8 * inside.sum():
             continue
         path = np.interp(clock, trace.time_s[known], trace.values[known])
@@ -188,7 +192,7 @@ def _paths(trace: Trace, reps: Sequence[RepPart]) -> list[Floats]:
 
 
 def warp_distance(a: Floats, b: Floats, reach: int) -> float:
-    """Dynamic time warping of two paths of one length: mean difference along the best alignment.
+    """Dynamic time warping of two paths of one length: root mean square along the best alignment.
 
     Points may be shifted against each other by up to ``reach``.
     """
@@ -199,6 +203,6 @@ def warp_distance(a: Floats, b: Floats, reach: int) -> float:
     for i in range(1, n + 1):
         for j in range(max(1, i - reach), min(n, i + reach) + 1):
             before = min(((i - 1, j - 1), (i - 1, j), (i, j - 1)), key=lambda at: total[at])
-            total[i, j] = abs(a[i - 1] - b[j - 1]) + total[before]
+            total[i, j] = (a[i - 1] - b[j - 1]) ** 2 + total[before]
             steps[i, j] = steps[before] + 1
-    return float(total[n, n] / steps[n, n])
+    return float(np.sqrt(total[n, n] / steps[n, n]))
