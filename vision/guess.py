@@ -34,6 +34,7 @@ TRAVELS, HARDLY = 0.5, 0.3
 MAX_OFF_DEG = 30.0
 #: The limb rests for this long before and after the set, within this share of its range of one end.
 REST_S, NEAR_END = 0.4, 0.25
+Sets = dict[Lift, RepSet | None]
 
 
 @dataclass(frozen=True)
@@ -80,11 +81,12 @@ def fitting_machines(track: Track, stays: np.ndarray) -> frozenset[str]:
 
 def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
     knee, elbow = _joint(track, "hip", "knee", "ankle"), _joint(track, "shoulder", "elbow", "wrist")
-    legs, arms = _best(knee, track, stays), _best(elbow, track, stays)
+    leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
+    legs, arms = _best(leg_sets), _best(arm_sets)
     if legs is not None and (arms is None or len(legs.full) > len(arms.full)):
         moves = _measure(track, legs, knee, elbow)
         if moves.knee >= MOVES_DEG and moves.elbow <= STILL_SHARE * moves.knee:
-            return _by_rest(knee, track, stays, "leg-extension", "leg-curl")
+            return _by_rest(knee, track, leg_sets, "leg-extension", "leg-curl")
         return frozenset()
     if arms is None:
         return frozenset()
@@ -92,7 +94,7 @@ def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
     if moves.elbow < MOVES_DEG or not moves.knee <= STILL_SHARE * moves.elbow:
         return frozenset()
     if moves.up >= TRAVELS and moves.top >= TRAVELS:
-        return _by_rest(elbow, track, stays, "shoulder-press", "lat-pulldown")
+        return _by_rest(elbow, track, arm_sets, "shoulder-press", "lat-pulldown")
     if moves.up <= HARDLY and moves.along >= TRAVELS:
         return frozenset({"chest-press", "chest-fly", "reverse-fly"})
     return frozenset()
@@ -102,16 +104,17 @@ def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
     """From the front or behind: hands that part and close on one level, or travel over the shoulders."""
     height = _hand_height(track)
     gap = distance(track.xy("left_wrist"), track.xy("right_wrist")) / track.trunk_px
-    wide, high = _best(gap, track, stays, TRAVELS), _best(height, track, stays, TRAVELS)
+    wide_sets, high_sets = _sets(gap, track, stays, TRAVELS), _sets(height, track, stays, TRAVELS)
+    wide, high = _best(wide_sets), _best(high_sets)
     if wide is not None and high is None:
         front = abs(track.view.yaw_deg) <= MAX_OFF_DEG
-        fits = _by_rest(gap, track, stays, "reverse-fly", "chest-fly", TRAVELS)
+        fits = _by_rest(gap, track, wide_sets, "reverse-fly", "chest-fly")
         seen_from = "chest-fly" if front else "reverse-fly"
         return fits if fits == {seen_from} else frozenset({"chest-fly", "reverse-fly"})
     if high is not None and wide is None:
         inside = (track.time_s >= high.start_s) & (track.time_s <= high.end_s)
         if float(np.nanpercentile(height[inside], 95)) >= TRAVELS:
-            return _by_rest(height, track, stays, "shoulder-press", "lat-pulldown", TRAVELS)
+            return _by_rest(height, track, high_sets, "shoulder-press", "lat-pulldown")
     return frozenset()
 
 
@@ -124,27 +127,28 @@ def _hand_height(track: Track) -> Floats:
     return np.asarray((track.xy("mid_shoulder") - track.xy("mid_wrist"))[:, 1] / track.trunk_px)
 
 
-def _sets(values: Floats, track: Track, stays: np.ndarray, least: float) -> dict[Lift, RepSet | None]:
+def _sets(values: Floats, track: Track, stays: np.ndarray, least: float = MOVES_DEG) -> Sets:
+    """The set that a quantity makes when its load rises with it, and against it; None for none."""
+    known = values[~np.isnan(values)]
+    if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:
+        return {"rising": None, "falling": None}
     nothing = np.zeros(len(values))
     drive = Signal("drive", "deg", track.time_s, values, nothing, 0.0)
     ways: tuple[Lift, Lift] = ("rising", "falling")
     return {way: find_reps(drive, way, least, stays) for way in ways}
 
 
-def _best(values: Floats, track: Track, stays: np.ndarray, least: float = MOVES_DEG) -> RepSet | None:
-    """The longer of the two sets that a quantity makes, read either way; None when it makes none."""
-    found = [reps for reps in _sets(values, track, stays, least).values() if reps is not None]
+def _best(sets: Sets) -> RepSet | None:
+    """The longer of the two; None when there is none."""
+    found = [reps for reps in sets.values() if reps is not None]
     return max(found, key=lambda reps: len(reps.full), default=None)
 
 
-def _by_rest(
-    values: Floats, track: Track, stays: np.ndarray, rising: str, falling: str, least: float = MOVES_DEG
-) -> frozenset[str]:
+def _by_rest(values: Floats, track: Track, sets: Sets, rising: str, falling: str) -> frozenset[str]:
     """One of two machines that differ in which way the load rises, or both when the rest does not tell.
 
     Read the right way a set has one repetition more, and the limb rests at its load-down end.
     """
-    sets = _sets(values, track, stays, least)
     names: dict[Lift, str] = {"rising": rising, "falling": falling}
     counts = {way: 0 if reps is None else len(reps.full) for way, reps in sets.items()}
     way: Lift = "rising" if counts["rising"] > counts["falling"] else "falling"

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app import cli
 from shared.errors import DefinitionError
 from shared.exercise import find_exercise
 from shared.report import SetReport
@@ -79,9 +80,7 @@ def test_a_drift_is_named_when_it_is_there(approved: Reference, knee, lean, drif
     report = _against(approved, knee, lean=lean)
     assert _drifts(report) == drifts
     assert len([n for n in report.notices if n.startswith("Against the approved set")]) == len(drifts)
-    assert ("No drift from the approved set beyond what can be measured." in report.quality.notes) == (
-        not drifts
-    )
+    assert (NO_DRIFT in report.quality.notes) == (not drifts)
 
 
 def test_a_repetition_that_sags_half_way_has_another_shape(tmp_path: Path) -> None:
@@ -169,6 +168,18 @@ def test_a_folder_or_a_missing_file_is_named(tmp_path: Path) -> None:
     for path in (tmp_path, tmp_path / "none.json"):
         with pytest.raises(DefinitionError, match="cannot be read"):
             load_reference(path, EXTENSION)
+
+
+def test_a_members_file_may_name_the_approved_set_beside_it(tmp_path: Path) -> None:
+    own, folder = tmp_path / "own.toml", tmp_path / "approved"
+    folder.mkdir()
+    report = _saved(judged(knee_motion()), folder)
+    own.write_text('[exercises.leg-extension]\nreference = "approved/report.json"\n', encoding="utf-8")
+    for arguments in ((own, None), (None, report)):
+        member, reference = cli._yardsticks(EXTENSION, *arguments)
+        assert (member is None) == (arguments[0] is None)
+        assert reference is not None and set(reference.traces) >= {"knee_deg", "trunk_deg"}
+    assert cli._yardsticks(EXTENSION, None, None) == (None, None)
 
 
 paths = st.lists(st.floats(0, 1), min_size=4, max_size=4).map(np.array)
