@@ -34,6 +34,12 @@ TRAVELS, HARDLY = 0.5, 0.3
 MAX_OFF_DEG = 30.0
 #: The limb rests for this long before and after the set, within this share of its range of one end.
 REST_S, NEAR_END = 0.4, 0.25
+#: A seated thigh lies within asin of this of level; standing looks like a leg that rests straight.
+LEVEL_THIGH = 0.6
+#: Hands of a fly stay within this of the shoulders' height, in trunk lengths.
+FLY_HEIGHT = 0.5
+#: A limb that was hidden for more of the set than this does not tell which way the load rises.
+MAX_HIDDEN = 0.05
 Sets = dict[Lift, RepSet | None]
 
 
@@ -80,7 +86,8 @@ def fitting_machines(track: Track, stays: np.ndarray) -> frozenset[str]:
 
 
 def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
-    knee, elbow = _joint(track, "hip", "knee", "ankle"), _joint(track, "shoulder", "elbow", "wrist")
+    knee = np.where(_seated(track), _joint(track, "hip", "knee", "ankle"), np.nan)
+    elbow = _joint(track, "shoulder", "elbow", "wrist")
     leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
     legs, arms = _best(leg_sets), _best(arm_sets)
     if legs is not None and (arms is None or len(legs.full) > len(arms.full)):
@@ -107,6 +114,9 @@ def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
     wide_sets, high_sets = _sets(gap, track, stays, TRAVELS), _sets(height, track, stays, TRAVELS)
     wide, high = _best(wide_sets), _best(high_sets)
     if wide is not None and high is None:
+        inside = (track.time_s >= wide.start_s) & (track.time_s <= wide.end_s)
+        if not abs(float(np.nanmedian(height[inside]))) <= FLY_HEIGHT:
+            return frozenset()
         front = abs(track.view.yaw_deg) <= MAX_OFF_DEG
         fits = _by_rest(gap, track, wide_sets, "reverse-fly", "chest-fly")
         seen_from = "chest-fly" if front else "reverse-fly"
@@ -120,6 +130,12 @@ def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
 
 def _joint(track: Track, a: str, vertex: str, b: str) -> Floats:
     return included_angle(*(track.xy(f"{track.near}_{part}") for part in (a, vertex, b)))
+
+
+def _seated(track: Track) -> np.ndarray:
+    """Whether the near thigh is about level, (T,); False where it is not known."""
+    thigh = track.xy(f"{track.near}_knee") - track.xy(f"{track.near}_hip")
+    return np.asarray(np.abs(thigh[:, 1]) <= LEVEL_THIGH * np.linalg.norm(thigh, axis=-1))
 
 
 def _hand_height(track: Track) -> Floats:
@@ -160,12 +176,14 @@ def _by_rest(values: Floats, track: Track, sets: Sets, rising: str, falling: str
 
 def _rests(values: Floats, track: Track, reps: RepSet, way: Lift) -> bool:
     """Whether the limb lies at the set's load-down end right before and right after the set."""
+    during = (track.time_s >= reps.start_s) & (track.time_s <= reps.end_s)
+    if np.isnan(values[during]).mean() > MAX_HIDDEN:
+        return False
     down = float(np.median([rep.load_down_deg for rep in reps.full]))
     for start, stop in ((reps.start_s - REST_S, reps.start_s), (reps.end_s, reps.end_s + REST_S)):
         inside = (track.time_s >= start) & (track.time_s <= stop)
-        part = values[inside & ~np.isnan(values)]
         whole = start >= track.time_s[0] - 1e-9 and stop <= track.time_s[-1] + 1e-9
-        if not whole or not len(part) or np.abs(part - down).max() > NEAR_END * reps.usual_range:
+        if not whole or not (np.abs(values[inside] - down) <= NEAR_END * reps.usual_range).all():
             return False
     return True
 

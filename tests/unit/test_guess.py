@@ -112,6 +112,27 @@ def test_where_the_rest_is_cut_off_the_two_leg_machines_are_not_told_apart() -> 
     assert fitting_machines(track, stays(track)) == {"leg-extension", "leg-curl"}
 
 
+def test_a_leg_that_stands_before_and_after_does_not_pass_for_one_that_rests_straight() -> None:
+    knee = knee_motion()
+    top = int(RATE * (2.0 + 1.7))
+    standing = seated(np.full(60, 175.0))
+    for side in ("left", "right"):
+        hip = standing[:, INDEX[f"{side}_hip"]]
+        for part, down in (("knee", 0.85), ("ankle", 1.7)):
+            standing[:, INDEX[f"{side}_{part}"]] = hip + np.array([3.0, down * TRUNK, 0.0])
+    cut = np.concatenate([standing, seated(knee[top:-top]), standing])
+    track = _track(landmarks(cut))
+    assert fitting_machines(track, stays(track)) == {"leg-extension", "leg-curl"}
+
+
+def test_hands_that_part_in_the_lap_are_no_fly() -> None:
+    people = _flies(_share(), rear=False)
+    for name in ("left_wrist", "right_wrist"):
+        people.image_px[:, 0, INDEX[name], 1] += 0.9 * TRUNK
+    track = _track(people)
+    assert fitting_machines(track, stays(track)) == frozenset()
+
+
 def test_limbs_that_move_together_are_no_machine() -> None:
     knee = knee_motion()
     both = _hands(LEVEL_LOW, LEVEL_HIGH, _share())
