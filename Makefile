@@ -11,11 +11,13 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help demo test setup lint check-style schema lock clean
+.PHONY: help app demo demo-studio test setup lint check-style schema lock clean
 .DELETE_ON_ERROR:
 
 help:
 	@echo "make demo         set up, check a sample clip, print its report"
+	@echo "make app          set up, open the page on this machine"
+	@echo "make demo-studio  set up, open the page on an invented studio"
 	@echo "make test         set up, run the tests"
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
@@ -26,6 +28,12 @@ help:
 
 demo: $(VENV)/run.done
 	$(BIN)/plumbset check $(DEMO_CLIP) --exercise leg-extension --out result/demo
+
+app: $(VENV)/app.done
+	$(BIN)/plumbset app
+
+demo-studio: $(VENV)/app.done
+	$(BIN)/plumbset demo-studio
 
 test: $(VENV)/dev.done
 	$(BIN)/python -m pytest -q -n auto --maxprocesses 4
@@ -45,7 +53,8 @@ schema: $(VENV)/dev.done
 
 lock: $(LOCK)/bin/uv
 	$(UV) pyproject.toml requirements/build.in -o requirements/run.txt
-	$(UV) --extra dev -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/dev.txt
+	$(UV) --extra app -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/app.txt
+	$(UV) --extra app --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
 
 clean:
 	rm -rf $(VENV) result
@@ -62,12 +71,19 @@ $(VENV)/run.done: requirements/run.txt pyproject.toml | $(BIN)/python
 	@$(PIP) --no-deps --no-build-isolation -e .
 	@touch $@
 
+$(VENV)/app.done: requirements/app.txt pyproject.toml | $(BIN)/python
+	@requirements/system-libraries
+	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
+	@$(PIP) --require-hashes -r requirements/app.txt
+	@$(PIP) --no-deps --no-build-isolation -e .
+	@touch $@ $(VENV)/run.done
+
 $(VENV)/dev.done: requirements/dev.txt pyproject.toml | $(BIN)/python
 	@requirements/system-libraries
 	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
 	@$(PIP) --require-hashes -r requirements/dev.txt
 	@$(PIP) --no-deps --no-build-isolation -e .
-	@touch $@ $(VENV)/run.done
+	@touch $@ $(VENV)/app.done $(VENV)/run.done
 
 $(LOCK)/bin/uv: | $(BIN)/python
 	@$(BIN)/python -m venv $(LOCK)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from app.commands import register
 from app.progress_command import progress
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ exercises_app = typer.Typer(
 )
 app.add_typer(exercises_app, name="exercises")
 app.command()(progress)
+register(app)
 
 
 def _version(wanted: bool) -> None:

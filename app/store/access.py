@@ -133,7 +133,7 @@ class Access(Review):
         added. Without a clip only pain is told.
         """
         own_or_trainer(self.actor, new.person_id)
-        values = _set_values(new)
+        values = _set_values(new, machine_needed=clip is not None)
         if clip is None and not new.pain_before:
             raise UsageError("There is no clip; choose the one you filmed.")
         address = None if clip is None else self._files.keep(clip)
@@ -233,10 +233,10 @@ class Access(Review):
         return self._files.path(address).read_bytes() if address else None
 
 
-def _set_values(new: NewSet) -> dict[str, Any]:
+def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
     return {
         "person_id": new.person_id,
-        "exercise": known_exercise(new.exercise),
+        "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
         "done_on": new.done_on,
         "load": sound(new.load, "The load", 0, 1000),
         "unit": one_of(new.unit, UNITS, "The unit"),

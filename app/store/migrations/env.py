@@ -6,7 +6,13 @@ from alembic import context
 
 from app.store.models import Base
 
-context.configure(
-    connection=context.config.attributes["connection"], target_metadata=Base.metadata, render_as_batch=True
-)
-context.run_migrations()
+
+def run() -> None:
+    """Run the steps that are asked for."""
+    connection = context.config.attributes["connection"]
+    context.configure(connection=connection, target_metadata=Base.metadata, render_as_batch=True)
+    context.run_migrations()
+
+
+if __name__ == "env_py":  # the name under which Alembic loads this file
+    run()

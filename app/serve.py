@@ -1,0 +1,39 @@
+"""The page's own process: the pages, and the doors in front of them."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import threading
+from pathlib import Path
+
+from app.theme import server_config
+
+MAIN = Path(__file__).parent / "main.py"
+
+
+def serve(host: str, port: int) -> None:
+    """Serve until stopped."""
+    import streamlit as st
+    from starlette.middleware import Middleware
+
+    from app.entry import Guard, routes
+
+    app = st.App(MAIN, routes=routes(), middleware=[Middleware(Guard)])
+    app.run(config=server_config(host, port))
+
+
+def _end_with_parent() -> None:
+    """Stop when the process that started this one is gone: then its end of our input closes."""
+    sys.stdin.buffer.read()
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--host", required=True)
+    parser.add_argument("--port", type=int, required=True)
+    given = parser.parse_args()
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    serve(given.host, given.port)

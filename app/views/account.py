@@ -1,0 +1,46 @@
+"""Signing in from elsewhere, and signing out."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.store import signin
+from app.studio import COOKIE, this_studio
+from app.views import parts
+from shared.errors import PlumbsetError
+
+
+def show() -> None:
+    """A trainer sets login and password, and signs out."""
+    access = parts.access()
+    signed_in = COOKIE in st.context.cookies
+    _account(access.me().login or "", signed_in)
+    parts.sign_out()
+
+
+def _account(login: str, signed_in: bool) -> None:
+    under = (
+        f"You sign in as {login}." if login and signed_in
+        else "This page is open without sign-in, because only this machine can reach it. "
+        "To open it from other devices, choose a login and a password, then start: "
+        "plumbset app --host 0.0.0.0"
+    )  # fmt: skip
+    parts.heading("Sign-in", under)
+    with st.form("account"):
+        name = st.text_input("Login", login, max_chars=80, autocomplete="username")
+        password = st.text_input(
+            "New password, 10 characters or more", type="password", autocomplete="new-password"
+        )
+        again = st.text_input("The same again", type="password", autocomplete="new-password")
+        keep = st.form_submit_button("Keep", type="primary")
+    if not keep:
+        return
+    if password != again:
+        st.error("The two passwords differ; type them again.")
+        return
+    try:
+        signin.set_account(this_studio().database, parts.access().actor, name, password)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.success("Kept. Every session of before has ended; sign in with the new password.")

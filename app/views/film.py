@@ -1,0 +1,151 @@
+"""A member's way on the phone: any pain today, how to film, send the clip."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app.drawings import film_drawing
+from app.store.access import Access, NewSet
+from app.store.models import Card, Person
+from app.store.rules import UNITS
+from app.theme import LARGEST_CLIP_MB
+from app.views import parts
+from app.words import CARD_WORDS, load_words, title_of
+from shared.errors import PlumbsetError
+from shared.exercise import Exercise, exercise_names, find_exercise
+
+CONSENT = (
+    "I agree that my clip is checked on the studio's own computer and seen by my trainer. "
+    "Nobody else is in the picture who has not agreed."
+)
+KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
+
+
+def show() -> None:
+    """The steps, one below the other."""
+    access = parts.access()
+    person = _for_whom(access)
+    if person is None:
+        return
+    own = person.id == access.actor.id
+    parts.heading(
+        f"Hello {person.name}" if own else f"A set of {person.name}", "One set, one clip, seen from one side."
+    )
+    pain = st.segmented_control("Any pain today?", ["No", "Yes"], key="pain", width="stretch")
+    if pain is None:
+        parts.cautions()
+        return
+    if pain == "Yes":
+        where = _pain(access, person)
+        if where is None:
+            return
+    else:
+        where = ""
+    exercise = _machine(access, person)
+    if exercise is not None:
+        _send(access, person, exercise, pain == "Yes", where)
+
+
+def _for_whom(access: Access) -> Person | None:
+    if not access.actor.is_trainer:
+        return access.me()
+    members = access.members()
+    if not members:
+        parts.heading("Film a set", "Add a member first, on the page Members.")
+        return None
+    names = {m.id: m.name for m in members}
+    asked = parts.number_in_address("person")
+    start = list(names).index(asked) if asked in names else None
+    chosen = st.selectbox("Whose set", list(names), index=start, format_func=lambda i: names[i], key="whose")
+    return access.person(chosen) if chosen is not None else None
+
+
+def _pain(access: Access, person: Person) -> str | None:
+    """Where it hurts, once the member has filmed all the same; None while they should stop here."""
+    parts.stop_notice()
+    where = st.text_input("Where does it hurt?", max_chars=300, key="where")
+    machine = st.selectbox(
+        "On which machine, if on one", exercise_names(), index=None, format_func=title_of,
+        placeholder="May stay empty",
+    )  # fmt: skip
+    if st.button("Tell my trainer now", type="primary", width="stretch"):
+        try:
+            today = parts.today_utc().date()
+            told = NewSet(person.id, machine or "", today, pain_before=True, pain_where=where)
+            set_id, _ = access.add_set(told, None)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return None
+        _onward(access, set_id)
+    return where if st.toggle("I have already filmed a set today") else None
+
+
+def _machine(access: Access, person: Person) -> Exercise | None:
+    name = st.selectbox(
+        "Which machine", exercise_names(), index=None, format_func=title_of, key="machine",
+        placeholder="Choose the machine",
+    )  # fmt: skip
+    if name is None:
+        return None
+    exercise = find_exercise(name)
+    card = access.card(person.id, name)
+    if exercise.needs_clearance and not card.cleared:
+        st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
+    with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):
+        for i, view in enumerate(exercise.views):
+            drawn = film_drawing(name, view.name) if i == 0 else None
+            image = parts.drawing(drawn.svg, drawn.words, "film") if drawn else ""
+            parts.html(f"{image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
+    parts.html(card_html(card))
+    parts.cautions(exercise.cautions)
+    return exercise
+
+
+def card_html(card: Card) -> str:
+    """The member's settings of one machine in a line or two; empty where none are kept."""
+    kept = [(word, getattr(card, name)) for name, word in CARD_WORDS.items() if getattr(card, name)]
+    if card.usual_load is not None:
+        kept.append(("Usual load", load_words(card.usual_load, card.unit)))
+    if card.limits:
+        kept.append(("Limits", card.limits))
+    if not kept:
+        return ""
+    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept)
+    return f'<p class="pl-note">{said}</p>'
+
+
+def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where: str) -> None:
+    card = access.card(person.id, exercise.name)
+    load, unit = st.columns([2, 1])
+    kilos = load.number_input("Load", 0.0, 1000.0, card.usual_load, step=2.5, placeholder="As on the pin")
+    in_unit = unit.selectbox("Unit", UNITS, index=UNITS.index(card.unit) if card.unit in UNITS else 0)
+    side = st.segmented_control("Working side", ["Both", "Left", "Right"], default="Both", width="stretch")
+    today = parts.today_utc().date()
+    day = st.date_input("Done on", today, max_value=today)
+    clip = st.file_uploader(
+        f"The clip, up to {LARGEST_CLIP_MB} MB", type=KINDS, key="clip-file", max_upload_size=LARGEST_CLIP_MB
+    )
+    agreed = person.consent_at is not None or st.checkbox(CONSENT)
+    if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
+        return
+    told = NewSet(
+        person.id, exercise.name, day, kilos, in_unit, None if side in (None, "Both") else side.lower(),
+        pain, where,
+    )  # fmt: skip
+    try:
+        if person.consent_at is None and person.id == access.actor.id:
+            access.consent()
+        set_id, known = access.add_set(told, clip, clip.name if clip else "")
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.session_state["known"] = set_id if known else None
+    _onward(access, set_id)
+
+
+def _onward(access: Access, set_id: int) -> None:
+    for key in ("pain", "where", "machine", "clip-file"):
+        st.session_state.pop(key, None)
+    page = "review" if access.actor.is_trainer else "results"
+    st.switch_page(st.session_state["pages"][page], query_params={"set": str(set_id)})

@@ -1,0 +1,171 @@
+"""Members: who there is, their settings card on each machine, their sets, links and printed sheet."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app.sheet import sheet_html
+from app.store.access import Access
+from app.store.models import Person, TrainingSet
+from app.store.queries import MemberLine
+from app.store.rules import UNITS
+from app.views import parts
+from app.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
+from shared.errors import PlumbsetError
+from shared.exercise import exercise_names
+from vision.outputs.words import counted
+
+
+def show() -> None:
+    """One member where the address names one, else the list."""
+    access = parts.access()
+    person_id = parts.number_in_address("person")
+    try:
+        if person_id is not None:
+            _one(access, access.person(person_id))
+            return
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+    _list(access, access.members())
+
+
+def _list(access: Access, members: list[MemberLine]) -> None:
+    parts.heading("Members", counted(len(members), "member") if members else "Add the first one below.")
+    find = st.text_input("Find", placeholder="Part of a name", key="find") if len(members) > 8 else ""
+    today = parts.today_utc().date()
+    for line in [m for m in members if find.casefold() in m.name.casefold()][:100]:
+        with st.container(border=True, key=f"member-{line.id}"):
+            words, button = st.columns([5, 1], vertical_alignment="center")
+            last = f"last set {day_words(line.last_set, today)}" if line.last_set else "no set yet"
+            more = [counted(line.sets, "set"), last] + (["new to the room"] if line.beginner else [])
+            waits = (
+                f'<span class="pl-tag wait">{counted(line.waiting, "set")} to look at</span>'
+                if line.waiting
+                else ""
+            )
+            parts.html(
+                f'<div class="pl-row plain"><span class="who">{escape(line.name)}</span>'
+                f'<span>{waits}</span>'
+                f'<span class="what">{escape(" · ".join(more))}</span></div>', words,
+            )  # fmt: skip
+            page = st.session_state["pages"]["members"]
+            button.page_link(
+                page, label="Open", query_params={"person": str(line.id)}, width="stretch", help=line.name
+            )
+    with st.expander("Add a member", expanded=not members):
+        _person_form(access, None)
+
+
+def _person_form(access: Access, person: Person | None) -> None:
+    with st.form(f"person-{person.id if person else 'new'}", border=False, clear_on_submit=person is None):
+        name = st.text_input("Name", person.name if person else "", max_chars=80)
+        height = st.number_input(
+            "Body height in cm (may stay empty)", 100.0, 230.0, person.height_cm if person else None, step=1.0
+        )
+        beginner = st.checkbox("New to the room", person.beginner if person else True)
+        keep = st.form_submit_button("Keep" if person else "Add", type="primary")
+    if keep:
+        try:
+            person_id = access.save_member(person.id if person else None, name, height, beginner)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.query_params["person"] = str(person_id)
+        st.rerun()
+
+
+def _one(access: Access, person: Person) -> None:
+    sets = access.sets(person.id)
+    agreed = person.consent_at.date() if person.consent_at else None
+    today = parts.today_utc().date()
+    under = f"agreed to be filmed {day_words(agreed, today)}" if agreed else "has not agreed to be filmed yet"
+    parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
+    with st.container(horizontal=True, key="links"):
+        pages, query = st.session_state["pages"], {"person": str(person.id)}
+        st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
+        st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
+        st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
+    card, lately, person_tab = st.tabs(["Settings card", "Sets", "Person and link"])
+    with card:
+        _card(access, person)
+    with lately:
+        _sets(sets)
+    with person_tab:
+        _person_form(access, person)
+        _link(access, person)
+
+
+def _card(access: Access, person: Person) -> None:
+    name = st.selectbox("Machine", exercise_names(), format_func=title_of, key=f"machine-{person.id}")
+    card = access.card(person.id, name)
+    exercise = exercise_of(name)
+    with st.form(f"card-{person.id}-{name}"):
+        given: dict[str, object] = {}
+        columns = st.columns(2)
+        for i, (key, word) in enumerate(CARD_WORDS.items()):
+            given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
+        given["usual_load"] = columns[1].number_input("Usual load", 0.0, 1000.0, card.usual_load, step=2.5)
+        unit = UNITS.index(card.unit) if card.unit in UNITS else 0
+        given["unit"] = columns[0].selectbox("Unit", UNITS, index=unit)
+        given["limits"] = st.text_area(
+            "Limits from clinician or trainer", card.limits, max_chars=500,
+            placeholder="Such as: left knee no further than 150 degrees",
+        )  # fmt: skip
+        if exercise is not None and exercise.needs_clearance:
+            given["cleared"] = st.checkbox(f"Cleared for {exercise.title.lower()}", card.cleared)
+        keep = st.form_submit_button("Keep the card", type="primary")
+    if keep:
+        try:
+            access.save_card(person.id, name, **given)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.toast("Kept.")
+    st.download_button(
+        "Sheet to print", lambda: sheet_html(access, person).encode(), f"sheet-{person.id}.html", "text/html",
+        help="One page: settings, last sets, and the prompts you handed over. Print it, or save it as PDF.",
+    )  # fmt: skip
+
+
+def _sets(sets: list[TrainingSet]) -> None:
+    today = parts.today_utc().date()
+    if not sets:
+        st.caption("No set yet.")
+    for row in sets:
+        with st.container(border=True, key=f"set-{row.id}"):
+            words, button = st.columns([5, 1], vertical_alignment="center")
+            said = f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)} · {row.worry_words}"
+            state = "handed over" if row.reviewed_at else "waits for you"
+            parts.html(
+                f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
+                f'<span class="when">{state}</span><span class="what">{escape(said)}</span></div>', words,
+            )  # fmt: skip
+            page = st.session_state["pages"]["review"]
+            button.page_link(page, label="Look", query_params={"set": str(row.id)}, width="stretch")
+
+
+def _link(access: Access, person: Person) -> None:
+    links = access.links(person.id)
+    st.subheader("Personal link", divider=False)
+    st.caption(
+        "Whoever has the link sees this member's sets and may send new ones. Hand it to the member only."
+    )
+    days = st.number_input("Works for how many days", 1, 366, 90)
+    with st.container(horizontal=True):
+        if st.button("Make a link", type="primary"):
+            secret = access.make_link(person.id, int(days))
+            address = (st.context.url or "").split("/members")[0].rstrip("/")
+            st.session_state[f"link-{person.id}"] = f"{address}/enter/{secret}"
+            st.rerun()
+        if links and st.button(f"End {counted(len(links), 'link')}"):
+            access.revoke_links(person.id)
+            st.session_state.pop(f"link-{person.id}", None)
+            st.rerun()
+    made = st.session_state.get(f"link-{person.id}")
+    if made:
+        st.code(made, language=None)
+        st.caption("Shown only now: copy it.")
+    today = parts.today_utc().date()
+    for line in links:
+        st.caption(f"A link works until {day_words(line.expires_at.date(), today)}.")

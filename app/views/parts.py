@@ -1,0 +1,111 @@
+"""What every page starts from: who is asking, the look, the heading, and text that stays text."""
+
+from __future__ import annotations
+
+import base64
+from datetime import UTC, datetime
+
+import streamlit as st
+from markupsafe import Markup, escape
+from streamlit.delta_generator import DeltaGenerator
+
+from app import told
+from app.store.access import Access
+from app.studio import COOKIE, acting, this_studio
+from app.theme import ASSETS, palette
+from shared.errors import PlumbsetError
+from vision.outputs.charts import VERDICT_WORDS
+from vision.prompts import CAUTIONS
+
+#: Rules for drawings, apart from the page's own: a drawing is an image and inherits nothing.
+_DRAWN = (ASSETS / "drawings.css").read_text(encoding="utf-8")
+
+
+def access() -> Access:
+    """The store as the person who is asking may see it; ends the page where nobody may."""
+    studio = this_studio()
+    actor = acting(studio, st.context.cookies, st.context.headers)
+    if actor is None:
+        st.html('<div class="pl"><p>You are signed out.</p><p><a href="/enter">Sign in</a></p></div>')
+        st.stop()
+    return studio.access(actor)
+
+
+def look() -> None:
+    """The page's style sheet in the colours of the visitor's theme."""
+    css = (ASSETS / "page.css").read_text(encoding="utf-8")
+    st.html(f"<style>{_colours()}{css}</style>")
+
+
+def _colours() -> str:
+    kind = "dark" if st.context.theme.type == "dark" else "light"
+    return ":root{" + "".join(f"--{name}:{colour};" for name, colour in palette(kind).items()) + "}"
+
+
+def mark(verdict: str) -> Markup:
+    """The shape of a verdict, with its word for those who cannot see it."""
+    word = escape(VERDICT_WORDS[verdict])
+    return Markup(f'<i class="mk {escape(verdict)}" role="img" aria-label="{word}" title="{word}"></i>')
+
+
+def drawing(svg: str, words: str, kind: str = "") -> Markup:
+    """A drawing as an image in the visitor's colours; the page lets no drawing in as markup."""
+    styled = str(svg).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    styled = styled.replace(">", f"><style>{_colours()}{_DRAWN}</style>", 1)
+    data = base64.b64encode(styled.encode()).decode("ascii")
+    return Markup(
+        f'<img class="drawn {escape(kind)}" alt="{escape(words)}" src="data:image/svg+xml;base64,{data}">'
+    )
+
+
+def heading(title: str, under: str = "") -> None:
+    """The page's name beside the plumb line."""
+    below = f"<p>{escape(under)}</p>" if under else ""
+    html(f'<div class="pl-top"><i class="plumb"></i><div><h1>{escape(title)}</h1>{below}</div></div>')
+
+
+def html(content: str, into: DeltaGenerator | None = None) -> None:
+    """Markup of ours; whatever people wrote in it has been escaped by the caller."""
+    (into or st).html(f'<div class="pl">{content}</div>')
+
+
+def stop_notice(where: str = "") -> None:
+    """The notice that stands before everything else where pain was told."""
+    place = f"<p>Where: {escape(where)}</p>" if where else ""
+    html(
+        f'<div class="pl-stop" role="alert">{mark("flag")}{escape(told.STOP)}{place}'
+        "<p>Chest pain or fainting: call emergency help.</p></div>"
+    )
+
+
+def cautions(more: tuple[str, ...] = ()) -> None:
+    """The standing cautions, where a person acts."""
+    points = "".join(f"<li>{escape(c)}</li>" for c in (*CAUTIONS, *more))
+    html(f'<div class="pl-act" role="note"><b>Before the next set</b><ul>{points}</ul></div>')
+
+
+def said_wrong(error: PlumbsetError) -> None:
+    """One clear sentence."""
+    st.error(str(error))
+
+
+def number_in_address(name: str) -> int | None:
+    """A number from the page's address, None where there is none."""
+    text = st.query_params.get(name, "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
+
+
+def today_utc() -> datetime:
+    """The present moment."""
+    return datetime.now(UTC)
+
+
+def sign_out() -> None:
+    """The way out, where someone has signed in."""
+    if COOKIE in st.context.cookies:
+        html('<p><a href="/leave" target="_self">Sign out on this device</a></p>')
+
+
+def picture_address(data: bytes) -> str:
+    """A picture inside the page itself: it has no address that another person could ask for."""
+    return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")

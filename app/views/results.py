@@ -1,0 +1,179 @@
+"""A member's sets, and the result of one: first by the tool, then as the trainer handed it over."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app import told
+from app.store.access import Access
+from app.store.models import TrainingSet
+from app.timeline import followed, told_reps
+from app.told import Prompt, Told
+from app.views import parts
+from app.views.review import progress
+from app.words import FEELINGS, day_words, exercise_of, load_words, title_of
+from shared.errors import PlumbsetError
+from vision.outputs.words import reps_words
+
+
+def show() -> None:
+    """One set where the address names it, else all of them."""
+    access = parts.access()
+    set_id = parts.number_in_address("set")
+    if set_id is None:
+        _all(access)
+        return
+    try:
+        row, result = access.set(set_id), access.told(set_id)
+    except PlumbsetError as error:
+        parts.heading("No such set")
+        parts.said_wrong(error)
+        return
+    _one(access, row, result)
+
+
+def _all(access: Access) -> None:
+    rows = access.sets(access.actor.id)
+    parts.heading("My sets", "" if rows else "Nothing yet. Film your first set.")
+    today = parts.today_utc().date()
+    for row in rows:
+        with st.container(border=True, key=f"mine-{row.id}"):
+            words = f"{day_words(row.done_on, today)} · {load_words(row.load, row.unit)}"
+            title, button = st.columns([3, 1], vertical_alignment="center")
+            parts.html(
+                f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
+                f'<span class="when">{escape(words)}</span></div><p>{tag(row)}</p>', title,
+            )  # fmt: skip
+            page = st.session_state["pages"]["results"]
+            button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
+    parts.sign_out()
+
+
+def tag(row: TrainingSet) -> str:
+    """Whether the trainer has looked at a set, as a shape and a word."""
+    if row.reviewed_at is not None:
+        return '<span class="pl-tag done">&#10003; Looked at by your trainer</span>'
+    if row.status == "checking":
+        return '<span class="pl-tag wait">Being checked</span>'
+    return f'<span class="pl-tag wait">{escape(told.NOT_LOOKED_AT)}</span>'
+
+
+def _one(access: Access, row: TrainingSet, result: Told) -> None:
+    today = parts.today_utc().date()
+    parts.heading(
+        title_of(row.exercise), f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+    )
+    if st.session_state.pop("known", None) == row.id:
+        st.info("You have sent this very clip before; here is its result. Nothing was added.")
+    if result.stop:
+        parts.stop_notice(row.pain_where)
+    if result.state == "checking":
+        progress(access, row.id)
+        st.caption("You may put the phone away; the result waits for you here.")
+        _after(access, row)
+        return
+    _result(access, row, result)
+    _after(access, row)
+    exercise = exercise_of(row.exercise)
+    parts.cautions(exercise.cautions if exercise else ())
+
+
+def _result(access: Access, row: TrainingSet, result: Told) -> None:
+    parts.html(f"<p>{tag(row)}</p>")
+    if result.stop and result.state != "released":
+        parts.html("<p>No coaching until your trainer has looked at this set. They see it first.</p>")
+        return
+    parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.tempo)}</p>")
+    _strip(access, row, result)
+    if result.note:
+        parts.html(f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>')
+    for problem in result.problems:
+        st.warning(problem)
+    if result.state == "unfit":
+        _film_again(row)
+    for number, prompt in enumerate(result.prompts):
+        with st.container(border=True, key=f"told-{number}"):
+            parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
+    if result.count is not None and not result.prompts and not result.problems:
+        parts.html("<p>Nothing to change was found. Keep the same rhythm.</p>")
+
+
+def _picture(access: Access, row: TrainingSet, prompt: Prompt) -> bytes | None:
+    try:
+        return access.picture(row.id, prompt.picture) if prompt.picture else None
+    except PlumbsetError:
+        return None
+
+
+def prompt_html(prompt: Prompt, picture: bytes | None, result: Told) -> str:
+    """One prompt in large type, with its picture, and whose words they are."""
+    image = f'<img src="{parts.picture_address(picture)}" alt="{escape(prompt.title)}">' if picture else ""
+    which = reps_words(list(prompt.reps)) if prompt.reps else ""
+    if result.state != "released":
+        whose = told.NOT_LOOKED_AT
+    elif prompt.origin in ("reworded", "added"):
+        whose = f"In {result.by}'s words"
+    else:
+        whose = f"{result.by} has looked at this"
+    return (
+        f'<div class="pl-card"><h3>{escape(prompt.title)}<small>{escape(which)}</small></h3>{image}'
+        f'<p class="pl-say big">{escape(prompt.words)}</p><p class="pl-quiet">{escape(whose)}</p></div>'
+    )
+
+
+def _strip(access: Access, row: TrainingSet, result: Told) -> None:
+    """The counted repetitions, those marked that a prompt speaks of."""
+    report = access.reports([row.id]).get(row.id)
+    reps = followed(report) if report is not None and report.quality.usable else []
+    if not reps:
+        return
+    marked = told_reps(result)
+    blocks = "".join(
+        f'<li class="{"flag" if r.number in marked else "partial" if r.partial else ""}">{r.number}'
+        f"{parts.mark('flag' if r.number in marked else 'clear')}</li>"
+        for r in reps
+    )
+    parts.html(f'<ol class="pl-strip" aria-label="Repetitions">{blocks}</ol>')
+
+
+def _film_again(row: TrainingSet) -> None:
+    exercise = exercise_of(row.exercise)
+    if exercise is not None:
+        views = "".join(f"<p><b>From the {v.name}.</b> {escape(v.film)}</p>" for v in exercise.views)
+        parts.html(f"<p><b>Film it again like this</b></p>{views}")
+
+
+def _after(access: Access, row: TrainingSet) -> None:
+    """How the set felt, and pain after it."""
+    if row.status == "no-clip":
+        return
+    told_before = row.feeling is not None
+    with st.expander("How did it feel?" if not told_before else "How it felt", expanded=not told_before):
+        feeling = st.segmented_control(
+            "The set felt", list(FEELINGS), default=row.feeling, format_func=lambda f: FEELINGS[f],
+            key=f"feeling-{row.id}", width="stretch",
+        )  # fmt: skip
+        pain = st.segmented_control(
+            "Any sharp or joint pain?",
+            ["No", "Yes"],
+            default=_pain_told(row),
+            key=f"pain-{row.id}",
+            width="stretch",
+        )
+        where = ""
+        if pain == "Yes":
+            where = st.text_input("Where?", row.pain_where, max_chars=300, key=f"where-{row.id}")
+        if st.button(
+            "Tell my trainer", key=f"tell-{row.id}", type="primary", disabled=feeling is None or pain is None
+        ):
+            try:
+                access.after_set(row.id, feeling, pain == "Yes", where)
+            except PlumbsetError as error:
+                parts.said_wrong(error)
+                return
+            st.rerun()
+
+
+def _pain_told(row: TrainingSet) -> str | None:
+    return None if row.feeling is None else "Yes" if row.pain_after else "No"

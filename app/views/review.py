@@ -1,0 +1,166 @@
+"""A trainer's review of one set: clip and strip on the left, what was found on the right."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app import told
+from app.entry import CLIP
+from app.store.access import Access
+from app.store.models import Person, TrainingSet
+from app.timeline import strip
+from app.views import clip, parts, review_cards
+from app.words import FEELINGS, day_words, load_words, title_of
+from shared.errors import PlumbsetError
+from shared.report import SetReport
+from vision.outputs.words import headline
+
+
+def show() -> None:
+    """The page of one set."""
+    access = parts.access()
+    set_id = parts.number_in_address("set")
+    try:
+        row = access.set(set_id or 0)
+        member = access.person(row.person_id)
+        report = access.report(row.id)
+    except PlumbsetError as error:
+        parts.heading("No such set")
+        parts.said_wrong(error)
+        return
+    _top(row, member)
+    if row.pain:
+        parts.html(
+            f'<div class="pl-stop">Pain told {"before" if row.pain_before else "after"} the set'
+            f"{': ' + escape(row.pain_where) if row.pain_where else ''}. "
+            "The member reads a stop notice and no coaching until you hand the set over.</div>"
+        )
+    if report is None:
+        _without_report(access, row, member)
+        return
+    left, right = st.columns([1.12, 1], gap="medium")
+    with left, st.container(key="clipside"):
+        _clip_side(access, row, report)
+    with right:
+        review_cards.show_all(access, row, report, member)
+        hand_over(access, row, member)
+
+
+def _top(row: TrainingSet, member: Person) -> None:
+    what = [
+        title_of(row.exercise),
+        load_words(row.load, row.unit),
+        day_words(row.done_on, parts.today_utc().date()),
+    ]
+    if row.feeling:
+        what.append(f"felt: {FEELINGS[row.feeling].lower()}")
+    if row.side:
+        what.append(f"{row.side} side")
+    if member.beginner:
+        what.append("new to the room")
+    if row.reviewed_at is not None:
+        what.append("handed over")
+    parts.heading(member.name, " · ".join(what))
+
+
+def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
+    if row.status == "checking":
+        st.info("This set is still being checked; the clip and its prompts appear here when that is done.")
+        progress(access, row.id)
+        return
+    if row.status == "failed":
+        st.error(row.message)
+        if st.button("Have it checked again"):
+            access.try_again(row.id)
+            st.rerun()
+    hand_over(access, row, member)
+
+
+@st.fragment(run_every=1.0)
+def progress(access: Access, set_id: int) -> None:
+    """How far the check has come; the page is shown anew when it is over."""
+    job = access.job(set_id)
+    if job is None or job.state not in ("queued", "running"):
+        st.rerun()
+    st.progress(min(1.0, job.progress), text=job.step)
+
+
+def _clip_side(access: Access, row: TrainingSet, report: SetReport) -> None:
+    said = access.said(row.id)
+    added = [s.time_s for s in said.values() if s.kind == "added" and s.time_s is not None]
+    moment = clip.clip(strip(report, f"{CLIP}/{row.id}", added, marking=True), key=f"clip-{row.id}")
+    if moment is not None:
+        st.session_state[f"moment-{row.id}"] = moment
+    at = st.session_state.get(f"moment-{row.id}")
+    if at is not None:
+        _add_moment(access, row.id, at)
+    parts.html(
+        f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
+        + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*report.notices, *report.quality.notes))
+    )
+    with st.expander("Keyboard, and the whole report"):
+        st.markdown(
+            "**K** or space play and pause · **J**, **L** repetition before and after · **F** next flag · "
+            "**S** half speed · **,** **.** one frame · **M** add at this moment · "
+            "**Y** agree, **E** reword, **X** no fault (the first open prompt) · **H** hand over"
+        )
+        page = access.report_page(row.id)
+        if page is not None:
+            st.download_button("Whole report as one page", page, f"set-{row.id}.html", "text/html")
+
+
+def _add_moment(access: Access, set_id: int, at: float) -> None:
+    with st.form(f"add-{set_id}", border=True):
+        words = st.text_area(
+            f"What the member should read about {at:.1f} s", max_chars=600, key=f"added-words-{set_id}",
+            placeholder="Say one thing, such as: left foot slid off the plate.",
+        )  # fmt: skip
+        with st.container(horizontal=True):
+            add = st.form_submit_button("Add it", type="primary")
+            leave = st.form_submit_button("Leave it")
+    try:
+        if add:
+            access.add_moment(set_id, at, words)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    if add or leave:
+        del st.session_state[f"moment-{set_id}"]
+        st.rerun()
+
+
+def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
+    """The note that goes with the result, what the member will read, and handing it over."""
+    said = access.said(row.id)
+    kept = said[told.NOTE].words if told.NOTE in said else ""
+    note = st.text_area(
+        f"Note to {member.name}", kept, max_chars=600, key=f"note-{row.id}",
+        placeholder="Goes above the prompts. May stay empty.",
+    )  # fmt: skip
+    prompts = told.decided_prompts(access.report(row.id), said)
+    with st.expander(f"What {member.name} will read", expanded=False):
+        review_cards.as_member_reads(prompts, note)
+    done = row.reviewed_at is not None
+    if st.button(
+        f"Hand over to {member.name}" if not done else f"Hand over anew to {member.name}",
+        type="primary", shortcut="h", width="stretch",
+    ):  # fmt: skip
+        try:
+            if note != kept:
+                access.decide(row.id, [told.NOTE], "note", note)
+            access.release(row.id)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.switch_page(st.session_state["pages"]["waiting"])
+    if done and row.status == "checked":
+        _reference(access, row, member)
+
+
+def _reference(access: Access, row: TrainingSet, member: Person) -> None:
+    if access.reference(row.person_id, row.exercise) == row.id:
+        st.caption(f"This is {member.name}'s reference on this machine.")
+    elif st.button(f"Make it {member.name}'s reference on this machine", width="stretch"):
+        access.make_reference(row.id)
+        st.rerun()

@@ -1,0 +1,105 @@
+"""Tempo: one set repetition by repetition, and a machine over the weeks."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app.store.access import Access
+from app.store.models import TrainingSet
+from app.tempo_page import SetTempo, against_usual, set_tempo, weeks_drawing
+from app.views import parts
+from app.words import day_words, load_words, title_of
+from shared.report import SetReport
+from vision.outputs.charts import TempoBar, tempo_bars
+
+MOST = 24
+_KEY = (
+    '<p class="pl-key"><span><i class="sw lift"></i>lift</span><span><i class="sw hold"></i>hold</span>'
+    '<span><i class="sw lower"></i>lower</span><span><i class="sw rest"></i>rest, cut where long</span></p>'
+)
+
+
+def show() -> None:
+    """Whose, which machine, the weeks, one set."""
+    access = parts.access()
+    parts.heading("Tempo", "How long a repetition takes, and how evenly: within one set and over the weeks.")
+    person_id = _whose(access)
+    if person_id is None:
+        return
+    sets = access.sets(person_id, most=200)
+    machines = list(dict.fromkeys(s.exercise for s in sets if s.status == "checked"))
+    if not machines:
+        st.info("No judged set yet.")
+        return
+    name = st.selectbox("Machine", machines, format_func=title_of, key=f"tempo-machine-{person_id}")
+    rows = [s for s in sets if s.exercise == name and s.status == "checked"][:MOST]
+    reports = access.reports([r.id for r in rows])
+    tempos = [t for r in rows if (t := set_tempo(r.id, r.done_on, r.load, r.unit, reports[r.id])) is not None]
+    if not tempos:
+        st.info("No judged set yet.")
+        return
+    _weeks(tempos, access.actor.is_trainer)
+    _one_set([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
+
+
+def _whose(access: Access) -> int | None:
+    if not access.actor.is_trainer:
+        return access.actor.id
+    names = {m.id: m.name for m in access.members() if m.sets}
+    asked = parts.number_in_address("person")
+    start = list(names).index(asked) if asked in names else None
+    return st.selectbox(
+        "Member", list(names), index=start, format_func=lambda i: names[i], placeholder="Choose a member"
+    )
+
+
+def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
+    flags = f"<span>{parts.mark('flag')} something was flagged</span>" if trainer else ""
+    words = f"Length of a repetition in {len(tempos)} sets; the numbers stand below"
+    drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
+    parts.html(
+        f'<div class="pl-tempo">{drawn}<p class="pl-key"><span>dot: usual length of a repetition</span>'
+        f"<span>bar: its spread</span>{flags}</p></div>"
+    )
+    with st.expander("The same in numbers"):
+        head = ["Day", "Load", "Repetition", "Spread", "Range", *(["Flags"] if trainer else [])]
+        rows = "".join(_row(t, trainer) for t in tempos)
+        names = "".join(f"<th>{h}</th>" for h in head)
+        parts.html(f'<div class="scroll"><table><tr>{names}</tr>{rows}</table></div>')
+
+
+def _row(one: SetTempo, trainer: bool) -> str:
+    cells = [
+        one.day.isoformat(), load_words(one.load, one.unit), f"{one.usual:.1f} s", f"{one.cv_percent:.0f} %",
+        f"{one.range_deg:.0f}°", *([str(one.flags)] if trainer else []),
+    ]  # fmt: skip
+    return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def _one_set(rows: list[TrainingSet], reports: dict[int, SetReport], tempos: list[SetTempo]) -> None:
+    today = parts.today_utc().date()
+    words = {r.id: f"{day_words(r.done_on, today)}, {load_words(r.load, r.unit)}" for r in rows}
+    left, right = st.columns(2)
+    first = left.selectbox("One set", list(words), format_func=lambda i: words[i])
+    second = right.selectbox(
+        "Beside it", list(words), index=None, format_func=lambda i: words[i], placeholder="Another set"
+    )
+    by_id = {t.set_id: t for t in tempos}
+    for column, set_id in ((left, first), (right, second)):
+        if set_id is not None:
+            with column:
+                parts.html(f"<p>{escape(against_usual(by_id[set_id], tempos))}</p>{_bars(reports[set_id])}")
+
+
+def _bars(report: SetReport) -> str:
+    bars = "".join(_bar(bar) for bar in tempo_bars(report.reps, report.findings))
+    return f'<div class="pl-tempo">{_KEY}{bars}</div>'
+
+
+def _bar(bar: TempoBar) -> str:
+    shape = parts.mark(bar.verdict) if bar.verdict != "clear" else ""
+    return (
+        f'<div class="pl-bar"><span>{bar.number} {shape}</span>{parts.drawing(bar.drawing, bar.words, "bar")}'
+        f"<span>{bar.seconds:.1f} s</span></div>"
+    )
