@@ -149,7 +149,11 @@ class ViewSpec(_Strict):
 
 
 class Exercise(_Strict):
-    """One machine, one movement, and everything the tool knows of it."""
+    """One machine, one movement, and everything the tool knows of it.
+
+    limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself
+    hides at one end of the movement, so that a guessed place is better than none.
+    """
 
     schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -160,6 +164,7 @@ class Exercise(_Strict):
     target_reps: tuple[int, int] = (12, 15)
     views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
     limbs: Annotated[tuple[str, ...], Field(min_length=1)]
+    may_hide: tuple[str, ...] = ()
     drive: Drive
     signals: dict[str, SignalSpec]
     checks: tuple[CheckSpec, ...]

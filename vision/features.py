@@ -1,12 +1,13 @@
 """Landmark geometry that a learnt correction looks at, the same for every body, camera and side.
 
 All lengths are over trunk length, the picture is mirrored so that a person in a side view faces
-right and the near side is the same side, and angles enter as they are measured, so that nothing
-depends on where or how large the person is in the picture.
+right and the near side is the same side, so that nothing depends on where or how large the person
+is in the picture.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
@@ -15,61 +16,43 @@ from shared.domain import Floats, Track
 from shared.keypoints import Side, of_side
 from vision.geometry import included_angle
 
-#: Segments of each family of movements, from proximal to distal.
-CHAINS: dict[str, tuple[str, ...]] = {
-    "leg": ("hip", "knee", "ankle", "foot_index"),
-    "arm": ("shoulder", "elbow", "wrist", "index"),
+#: The joint of each family of movements, from proximal to distal.
+CHAINS: dict[str, tuple[str, str, str]] = {
+    "leg": ("hip", "knee", "ankle"),
+    "arm": ("shoulder", "elbow", "wrist"),
 }
-_JOINT = {"leg": ("hip", "knee", "ankle"), "arm": ("shoulder", "elbow", "wrist")}
+Points = Callable[[str], Floats]
 
 
-def features(track: Track, family: str) -> Floats:
-    """Features of every moment, (T, F); NaN where a needed point is not known.
+def track_features(track: Track, family: str) -> Floats:
+    """Features of every moment of a track, (T, F); NaN where a needed point is not known."""
+    mirror = track.facing or (1 if track.near == "right" else -1)
+    return features(track.xy, family, track.near, mirror, track.trunk_px, track.view.yaw_deg)
 
-    In side views the near side only: the far limb is mostly hidden, and hidden limbs are invented.
+
+def features(points: Points, family: str, near: Side, mirror: int, trunk: float, yaw_deg: float) -> Floats:
+    """Features (T, F) of points by name, each (T, 2) px.
+
+    family: leg or arm; mirror: -1 when the picture is to be mirrored; trunk: trunk length in px. In
+    side views only the near side is looked at: the far limb is mostly hidden, and hidden limbs are
+    invented; nearer to a front or rear view both sides are.
     """
-    near = track.near
-    mirror = float(track.facing or (1 if near == "right" else -1))
-    columns = [*_chain(track, near, family, mirror), _trunk(track, near, mirror)]
-    columns += [_world_angle(track, near, family)[:, None], _view(track)]
-    if not track.facing:
+    flip = np.array([mirror, 1.0]) / trunk
+    columns = _limb(points, near, family, flip)
+    columns.append((points(f"{near}_shoulder") - points(f"{near}_hip")) * flip)
+    if abs(abs(yaw_deg) - 90.0) > 45.0:
         far: Side = "right" if near == "left" else "left"
-        columns += [*_chain(track, far, family, mirror), _world_angle(track, far, family)[:, None]]
-        columns.append(_across(track, family, mirror))
+        columns += _limb(points, far, family, flip)
+        for part in (CHAINS[family][0], CHAINS[family][2]):
+            columns.append((points(of_side(part, far)) - points(of_side(part, near))) * flip)
+    yaw = np.radians(abs(yaw_deg))
+    columns.append(np.tile([np.sin(yaw), np.cos(yaw)], (len(columns[0]), 1)))
     return np.concatenate(columns, axis=1)
 
 
-def _chain(track: Track, side: Side, family: str, mirror: float) -> list[Floats]:
-    """Segment vectors of one limb and its angle in the picture."""
-    points = [track.xy(of_side(part, side)) for part in CHAINS[family]]
-    segments = [_vector(a, b, mirror, track.trunk_px) for a, b in pairwise(points)]
-    angle = included_angle(*(track.xy(of_side(part, side)) for part in _JOINT[family]))
-    return [*segments, angle[:, None] / 90.0]
-
-
-def _vector(a: Floats, b: Floats, mirror: float, scale: float) -> Floats:
-    return (b - a) / scale * np.array([mirror, 1.0])
-
-
-def _trunk(track: Track, near: Side, mirror: float) -> Floats:
-    return _vector(track.xy(f"{near}_hip"), track.xy(f"{near}_shoulder"), mirror, track.trunk_px)
-
-
-def _across(track: Track, family: str, mirror: float) -> Floats:
-    """From the near to the far root of the limb, and its ends' distance."""
-    root, _, end = _JOINT[family]
-    far = "right" if track.near == "left" else "left"
-    roots = _vector(track.xy(f"{track.near}_{root}"), track.xy(f"{far}_{root}"), mirror, track.trunk_px)
-    ends = _vector(track.xy(f"{track.near}_{end}"), track.xy(f"{far}_{end}"), mirror, track.trunk_px)
-    return np.concatenate([roots, ends], axis=1)
-
-
-def _world_angle(track: Track, side: Side, family: str) -> Floats:
-    """Included angle of the model's own three-dimensional guess, over 90 degrees."""
-    return included_angle(*(track.xyz(of_side(part, side)) for part in _JOINT[family])) / 90.0
-
-
-def _view(track: Track) -> Floats:
-    """Sine and cosine of the camera's turn, signs taken off: mirrored views are one."""
-    yaw = np.radians(abs(track.view.yaw_deg))
-    return np.tile([np.sin(yaw), np.cos(yaw)], (len(track.time_s), 1))
+def _limb(points: Points, side: Side, family: str, flip: Floats) -> list[Floats]:
+    """Both segments of one limb, their lengths, and the angle between them over 90 degrees."""
+    chain = [points(of_side(part, side)) for part in CHAINS[family]]
+    segments = [(b - a) * flip for a, b in pairwise(chain)]
+    lengths = [np.linalg.norm(segment, axis=1, keepdims=True) for segment in segments]
+    return [*segments, *lengths, included_angle(*chain)[:, None] / 90.0]

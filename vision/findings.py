@@ -13,11 +13,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from shared.domain import Measurement, NotMeasured, Unit, Verdict
-from shared.exercise import CameraView, CheckSpec
+from shared.exercise import CheckSpec
 from shared.report import FindingPart
 from vision.bind import Plan
 from vision.checks import Answer, Context
 from vision.prompts import member_prompt
+from vision.signals import view_word
 from vision.uncertainty import ONE_SIDED, in_unit
 
 FLAG_PROBABILITY = 0.9
@@ -56,19 +57,11 @@ def _answers(ctx: Context, spec: CheckSpec, function: object, params: object) ->
 
 
 def _cannot(ctx: Context, spec: CheckSpec) -> str | None:
-    if view_word(ctx) not in spec.views:
+    if view_word(ctx.track) not in spec.views:
         return f"cannot be seen from this side; film from the {' or '.join(spec.views)}"
     if spec.signal is not None:
         return ctx.signals[spec.signal].unjudgeable
     return None
-
-
-def view_word(ctx: Context) -> CameraView:
-    """The nearest of side, front and rear."""
-    yaw = abs(ctx.track.view.yaw_deg)
-    if yaw < 45.0:
-        return "front"
-    return "rear" if yaw > 135.0 else "side"
 
 
 def judge(spec: CheckSpec, found: Measurement, max_uncertainty: float, in_cm: bool) -> Verdict:

@@ -13,11 +13,12 @@ from vision import quality
 from vision.analysis import Analysis, Options
 from vision.bind import bind
 from vision.checks import Context
+from vision.correction import load_lead
 from vision.findings import judge_reps
 from vision.geometry import distance
 from vision.guess import guess_machine
 from vision.report import build_report
-from vision.reps import find_reps
+from vision.reps import NO_LEAD, Lead, find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.signals import compute_signals
 from vision.subject import (
@@ -110,15 +111,16 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     one = (
         pick(seen.dense, subject) if seen.dense is not None and subject is not None else _nobody(seen.survey)
     )
-    track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm)
+    track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm, exercise.may_hide)
     notes = [*seen.notes, *(subject.notes if subject else ())]
     signals: dict[str, Signal] = {}
     reps, findings, guess = None, [], None
     if track is None:
         problems.append(quality.problem("no-person"))
     else:
-        signals = compute_signals(track, plan.signals, exercise)
-        reps = _find_set(track, signals, exercise, usual_range(exercise, options))
+        signals = compute_signals(track, plan.signals, exercise, options.raw)
+        lead = NO_LEAD if options.raw else load_lead(exercise.name)
+        reps = _find_set(track, signals, exercise, usual_range(exercise, options), lead)
         guess = guess_machine(track, exercise, stays(track))
         problems += quality.subject_problems(one, track, reps, exercise)
     if track is not None and reps is not None and not problems:
@@ -132,13 +134,13 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
 
 
 def _find_set(
-    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None
+    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None, lead: Lead
 ) -> RepSet | None:
     """The set by the member's usual range; by its own where hardly a repetition reaches that."""
     drive, still = exercise.drive, stays(track)
     for size in dict.fromkeys((usual, None)):
         reps = find_reps(
-            signals[drive.signal], drive.lift, drive.min_range, still, size, min_reps=drive.min_reps
+            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, lead
         )
         if reps is not None:
             return reps

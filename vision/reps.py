@@ -32,6 +32,10 @@ END_BAND = 0.12
 MIN_REPS = 3
 #: A partial repetition belongs to the set when it is this close, in usual repetitions.
 NEIGHBOUR_REPS = 1.5
+#: At the set's edges a movement is no repetition when it takes less than this share of the usual time
+#: and misses the usual ends by more than this share of the range.
+QUICK_SHARE = 0.65
+TIGHT_ENDS = 0.12
 #: A repetition is made in one place for at least this share of its time.
 STILL_SHARE = 0.6
 #: Phase cut-off: this many cycles a phase, within bounds in Hz.
@@ -39,6 +43,9 @@ _CUTOFF_PER_PHASE = 5.0
 _CUTOFF_HZ = (0.6, 6.0)
 
 Lift = Literal["rising", "falling"]
+#: One number for each of start, turn, lower start and end.
+Lead = tuple[float, float, float, float]
+NO_LEAD: Lead = (0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -64,12 +71,14 @@ def find_reps(
     stays: np.ndarray | None = None,
     usual_range: float | None = None,
     min_reps: int = MIN_REPS,
+    lead: Lead = NO_LEAD,
 ) -> RepSet | None:
     """The set and its repetitions; None when the clip holds none.
 
     drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
     person keeps their place, walking past is no set. usual_range: a member's reference range in
-    the drive's unit, else the set's own.
+    the drive's unit, else the set's own. lead: how far each boundary was seen to lie behind the true
+    one, as a share of its phase.
     """
     known = ~np.isnan(drive.values)
     if np.count_nonzero(known) < 30:
@@ -85,8 +94,11 @@ def find_reps(
     group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
     if len(group) < min_reps:
         return None
+    group = _without_reaching(group, load, usual)
+    if len(group) < min_reps:
+        return None
     listed = _listed(cycles, group, usual, drive.time_s, stays)
-    return _rep_set(listed, load, drive, usual, lift)
+    return _rep_set(listed, load, drive, usual, lift, lead)
 
 
 def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
@@ -131,11 +143,36 @@ def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) ->
     fit = [c for c in cycles if c.range >= min_range and _still(c, stays)]
     best: list[_Cycle] = []
     for seed in fit:
-        reach = SAME_ENDS * seed.range
-        group = [c for c in fit if abs(c.low - seed.low) <= reach and abs(c.high - seed.high) <= reach]
+        group = [c for c in fit if _alike(c, seed)]
         if (len(group), sum(c.range for c in group)) > (len(best), sum(c.range for c in best)):
             best = group
     return best
+
+
+def _alike(a: _Cycle, b: _Cycle) -> bool:
+    reach = SAME_ENDS * min(a.range, b.range)
+    return abs(a.low - b.low) <= reach and abs(a.high - b.high) <= reach
+
+
+def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_Cycle]:
+    """The group without quick movements at its edges that miss the set's ends: reaching for the
+    handles, and letting go, look like a repetition but for that.
+    """
+    widths = np.array([_width(c, load) for c in group])
+    usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
+    quick = widths < QUICK_SHARE * usual_width
+    low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
+    high = float(np.median([c.high for c in group]))
+    off = [max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group]
+    strange = quick & (np.array(off) > TIGHT_ENDS * usual)
+    kept = np.flatnonzero(~strange)
+    return group[kept[0] : kept[-1] + 1] if len(kept) else []
+
+
+def _width(cycle: _Cycle, load: Floats) -> int:
+    """Samples for which a cycle is in the upper half of its range."""
+    part = load[cycle.down : cycle.next_down + 1]
+    return int(np.count_nonzero(part > (cycle.low + cycle.high) / 2))
 
 
 def _still(cycle: _Cycle, stays: np.ndarray) -> bool:
@@ -161,7 +198,9 @@ def _listed(
     def neighbour(c: _Cycle, gap_s: float) -> bool:
         still = _still(c, stays)
         level = max(abs(c.low - low), abs(c.next_low - low), c.high - high) <= near_low
-        return c.range >= LISTED_SHARE * usual and level and still and gap_s <= NEIGHBOUR_REPS * period
+        partial = LISTED_SHARE * usual <= c.range < FULL_SHARE * usual
+        slow = time_s[c.next_down] - time_s[c.down] >= QUICK_SHARE * period / 2
+        return partial and level and still and slow and gap_s <= NEIGHBOUR_REPS * period
 
     while first > 0 and neighbour(
         cycles[first - 1], time_s[cycles[first].down] - time_s[cycles[first - 1].next_down]
@@ -174,8 +213,10 @@ def _listed(
     return [c for c in cycles[first : last + 1] if c.range >= LISTED_SHARE * usual]
 
 
-def _rep_set(listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift) -> RepSet:
-    bounds = [_boundaries(c, load, drive.time_s, usual) for c in listed]
+def _rep_set(
+    listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, lead: Lead
+) -> RepSet:
+    bounds = [_led(_boundaries(c, load, drive.time_s, usual), lead) for c in listed]
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
         share = cycle.range / usual
@@ -202,6 +243,15 @@ def _rep_set(listed: list[_Cycle], load: Floats, drive: Signal, usual: float, li
             )
         )
     return RepSet(tuple(reps), usual, reps[0].start_s, reps[-1].end_s)
+
+
+def _led(bounds: Lead, lead: Lead) -> Lead:
+    """Boundaries moved earlier by their lead, kept in order."""
+    start, turn, lower, end = bounds
+    lift_s, lower_s = turn - start, end - lower
+    start, turn = start - lead[0] * lift_s, turn - lead[1] * lift_s
+    lower, end = max(turn, lower - lead[2] * lower_s), end - lead[3] * lower_s
+    return start, turn, lower, end
 
 
 def _boundaries(

@@ -15,8 +15,9 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from shared.domain import Floats, Signal, Track, Unit
-from shared.exercise import Exercise
+from shared.exercise import CameraView, Exercise
 from shared.keypoints import Side
+from vision.correction import correct
 from vision.filters import runs
 from vision.geometry import distance, from_vertical, included_angle, signed_included_angle
 from vision.uncertainty import bias_half_width, noise_half_width
@@ -82,24 +83,39 @@ def signal(kind: str, params: type[_Params] = NoParams) -> Callable[[SignalFn], 
 
 
 def compute_signals(
-    track: Track, plan: Mapping[str, tuple[SignalFn, Any]], exercise: Exercise
+    track: Track, plan: Mapping[str, tuple[SignalFn, Any]], exercise: Exercise, keep_raw: bool = False
 ) -> dict[str, Signal]:
-    """Every signal of the definition, with its uncertainty, by name."""
+    """Every signal of the definition, with its uncertainty, by name.
+
+    The drive is corrected where a correction was learnt, unless ``keep_raw``.
+    """
     out = {}
     for name, (function, params) in plan.items():
         raw = function(track, params)
         kind = exercise.signals[name].kind
+        values, learnt = raw.values, False
+        if name == exercise.drive.signal and raw.unjudgeable is None and not keep_raw:
+            values, learnt = correct(track, exercise.name, view_word(track), raw.values)
         out[name] = Signal(
             name=name,
             unit=raw.unit,
             time_s=track.time_s,
-            values=raw.values,
+            values=values,
             noise=noise_half_width(track, raw.points, raw.unit),
-            bias=bias_half_width(kind, params, exercise, track, raw.unit),
+            bias=bias_half_width(kind, params, exercise, track, raw.unit, learnt),
             points=raw.points,
+            raw=raw.values,
             unjudgeable=raw.unjudgeable,
         )
     return out
+
+
+def view_word(track: Track) -> CameraView:
+    """The nearest of side, front and rear."""
+    yaw = abs(track.view.yaw_deg)
+    if yaw < 45.0:
+        return "front"
+    return "rear" if yaw > 135.0 else "side"
 
 
 def _is_side(track: Track) -> bool:

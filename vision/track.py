@@ -34,11 +34,13 @@ def build_track(
     limbs: tuple[str, ...],
     side: Side | None = None,
     height_cm: float | None = None,
+    may_hide: tuple[str, ...] = (),
 ) -> Track | None:
     """The subject's track; None when fewer than twelve frames hold the subject.
 
     limbs: the parts the exercise needs, from which the low-pass cut-off is chosen; side: overrides
-    the near side; height_cm: body height, which gives the scale in centimetres.
+    the near side; height_cm: body height, which gives the scale in centimetres; may_hide: parts kept
+    where they are guessed.
     """
     found = ~np.isnan(subject.image_px[:, 0, 0, 0])
     if np.count_nonzero(found) < 12:
@@ -46,7 +48,10 @@ def build_track(
     image, world, seen, swaps = mend_swaps(subject)
     view = estimate_view(world[_settled(image, found)])
     near: Side = side or ("left" if view.yaw_deg > 0 else "right")
-    points = _known_points(image, seen, clip, subject.time_s)
+    guessed = [INDEX[f"{s}_{part}"] for s in ("left", "right") for part in may_hide]
+    usable = seen >= SEEN
+    usable[:, guessed] = ~np.isnan(seen[:, guessed])
+    points = _known_points(image, usable, clip, subject.time_s)
     time_s = np.arange(0.0, float(subject.time_s[-1]) + 1e-9, 1.0 / RATE_HZ)
     points = _resample(points, subject.time_s, time_s)
     world = _resample(world, subject.time_s, time_s)
@@ -143,12 +148,12 @@ def _swapped(points: Floats) -> np.ndarray:
     return ~state & known if state[known].mean() > 0.5 else state
 
 
-def _known_points(image: Floats, seen: Floats, clip: Clip, time_s: Floats) -> Floats:
+def _known_points(image: Floats, usable: np.ndarray, clip: Clip, time_s: Floats) -> Floats:
     """Points made NaN where they lie outside the picture, are unseen, or are lone outliers."""
     rate = 1.0 / float(np.median(np.diff(time_s)))
     inside = (image >= 0).all(axis=-1) & (image[..., 0] < clip.width) & (image[..., 1] < clip.height)
     with np.errstate(invalid="ignore"):
-        points = np.where((inside & (seen >= SEEN))[..., None], image, np.nan)
+        points = np.where((inside & usable)[..., None], image, np.nan)
     for k in range(len(KEYPOINTS)):
         clean = np.stack([hampel(points[:, k, axis], rate) for axis in (0, 1)], axis=-1)
         clean[np.isnan(clean).any(axis=-1)] = np.nan

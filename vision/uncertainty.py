@@ -29,6 +29,15 @@ JOINT_BIAS_DEG = {
     ("lat-pulldown", "elbow"): 14.0,
     ("shoulder-press", "elbow"): 13.3,
 }
+#: The same after a learnt correction: 1.645 times the spread of the error at both ends over rendered
+#: sample and tuning clips (two to four an exercise so far; python -m tests.bench --part tune).
+LEARNT_BIAS_DEG = {
+    "leg-extension": 5.5,
+    "leg-curl": 5.5,
+    "chest-press": 9.0,
+    "lat-pulldown": 7.0,
+    "shoulder-press": 11.0,
+}
 DEFAULT_BIAS_DEG = {"knee": 6.4, "elbow": 14.0, "hip": 10.0}
 PITCH_BIAS_DEG = 8.0
 #: Half-width in degrees of what is left of the bias in a change within one set.
@@ -40,12 +49,16 @@ CHANGE_TRUNK = 0.03
 LENGTH_BIAS_TRUNK = 0.08
 
 
-def bias_half_width(kind: str, params: BaseModel, exercise: Exercise, track: Track, unit: Unit) -> float:
-    """The clip-wide part for one signal, in its unit."""
+def bias_half_width(
+    kind: str, params: BaseModel, exercise: Exercise, track: Track, unit: Unit, learnt: bool
+) -> float:
+    """The clip-wide part for one signal, in its unit; learnt: whether it was corrected."""
     if unit == "deg":
         joint = getattr(params, "joint", None)
         if joint is None:
             return PITCH_BIAS_DEG
+        if learnt:
+            return LEARNT_BIAS_DEG.get(exercise.name, DEFAULT_BIAS_DEG[joint])
         return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
     return in_unit(LENGTH_BIAS_TRUNK, track, unit)
 

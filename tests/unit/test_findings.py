@@ -32,7 +32,7 @@ def context(truth: SetTruth, pitch=None, exercise=LEG) -> Context:
             ]
         )
     track = build_track(landmarks(points), CLIP, exercise.limbs)
-    signals = compute_signals(track, bind(exercise).signals, exercise)
+    signals = compute_signals(track, bind(exercise).signals, exercise, keep_raw=True)
     reps = find_reps(signals[exercise.drive.signal], exercise.drive.lift)
     return Context(track, signals, reps, exercise)
 
