@@ -12,25 +12,25 @@ parts.look()
 access = parts.access()
 
 if access.actor.is_trainer:
-    pages = [
-        st.Page(waiting.show, title="Waiting", url_path="waiting", default=True),
-        st.Page(members.show, title="Members", url_path="members"),
-        st.Page(film.show, title="Film", url_path="film"),
-        st.Page(tempo.show, title="Tempo", url_path="tempo"),
-        st.Page(account.show, title="Sign-in", url_path="account"),
-    ]
-    hidden = [st.Page(review.show, title="Review", url_path="review")]
+    pages = {
+        "waiting": st.Page(waiting.show, title="Waiting", url_path="waiting", default=True),
+        "members": st.Page(members.show, title="Members", url_path="members"),
+        "film": st.Page(film.show, title="Film", url_path="film"),
+        "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),
+        "account": st.Page(account.show, title="Sign-in", url_path="account"),
+    }
+    hidden = {"review": st.Page(review.show, title="Review", url_path="review")}
 else:
-    pages = [
-        st.Page(film.show, title="Film a set", url_path="film", default=True),
-        st.Page(results.show, title="My sets", url_path="results"),
-        st.Page(tempo.show, title="Tempo", url_path="tempo"),
-    ]
-    hidden = []
+    pages = {
+        "film": st.Page(film.show, title="Film a set", url_path="film", default=True),
+        "results": st.Page(results.show, title="My sets", url_path="results"),
+        "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),
+    }
+    hidden = {}
 
-chosen = st.navigation([*pages, *hidden], position="hidden")
-st.session_state["pages"] = {page.url_path or page.title: page for page in [*pages, *hidden]}
+chosen = st.navigation([*pages.values(), *hidden.values()], position="hidden")
+st.session_state["pages"] = pages | hidden
 with st.container(horizontal=True, key="nav", gap="small"):
-    for page in pages:
+    for page in pages.values():
         st.page_link(page, label=f"**{page.title}**" if page == chosen else page.title)
 chosen.run()

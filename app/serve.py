@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 import threading
+import traceback
 from pathlib import Path
 
 from app.theme import server_config
@@ -20,8 +21,22 @@ def serve(host: str, port: int) -> None:
 
     from app.entry import Guard, routes
 
-    app = st.App(MAIN, routes=routes(), middleware=[Middleware(Guard)])
+    app = st.App(MAIN, routes=routes(), middleware=[Middleware(Guard)], on_script_error=_say)
     app.run(config=server_config(host, port))
+
+
+def _say(error: Exception) -> bool:
+    """One sentence on the page for whatever a screen did not foresee; the details go to the terminal."""
+    import streamlit as st
+
+    from shared.errors import PlumbsetError
+
+    if isinstance(error, PlumbsetError):
+        st.error(str(error))
+        return True
+    st.error("Something went wrong on our side; whatever was kept before is safe. Load the page anew.")
+    traceback.print_exception(error)
+    return True
 
 
 def _end_with_parent() -> None:

@@ -1,0 +1,203 @@
+"""The whole way in a real browser, on the real pipeline: send, review, hand over, read, pain."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from app.store.access import Access
+from app.store.database import open_database
+from app.store.files import Files
+from app.store.rules import Actor
+from tests.store.made import check, new_set, report
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: make setup")
+expect = sync_api.expect
+expect.set_options(timeout=20_000)
+ROOT = Path(__file__).parents[2]
+CLIP = ROOT / "sample_clips" / "leg-extension-faulty.mp4"
+PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+SOON, CHECKED = 20_000, 420_000
+OWN_WORDS = "Stop a hand's width before straight."
+ADDED = "Left foot slid off the plate."
+
+
+@dataclass(frozen=True)
+class Served:
+    """A running page with an empty store."""
+
+    address: str
+    code: str
+    data: Path
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    env = {**os.environ, "PLUMBSET_DATA": str(tmp_path / "data"), "PYTHONUNBUFFERED": "1"}
+    env.pop("PLUMBSET_DATABASE_URL", None)
+    command = [sys.executable, "-m", "app.cli", "app", "--port", str(port)]
+    process = subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
+    try:
+        assert process.stdout is not None
+        said = ""
+        while "URL:" not in said:
+            line = process.stdout.readline()
+            assert line, f"the page did not start: {said}"
+            said += line
+        found = re.search(r"trainer: ([A-Z0-9-]{14})", said)
+        assert found, said
+        yield Served(f"http://127.0.0.1:{port}", found[1], tmp_path / "data")
+    finally:
+        process.terminate()
+        process.wait()
+        if process.stdout:
+            process.stdout.close()
+
+
+@pytest.fixture
+def browser() -> Iterator[sync_api.Browser]:
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("no browser here: apt-get install chromium")
+    flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium, args=flags)
+        yield opened
+        opened.close()
+
+
+def _window(browser: sync_api.Browser, served: Served, size: dict[str, int]) -> sync_api.Page:
+    """A window of its own that fetches nothing from anywhere else."""
+    page = browser.new_context(viewport=size).new_page()
+    page.set_default_timeout(SOON)
+    elsewhere: list[str] = []
+    page.on("request", lambda r: elsewhere.append(r.url) if not _ours(r.url, served) else None)
+    page.elsewhere = elsewhere
+    return page
+
+
+def _ours(url: str, served: Served) -> bool:
+    host = served.address.removeprefix("http://")
+    return url.startswith((f"http://{host}", f"ws://{host}", "data:", "blob:"))
+
+
+def _become_trainer(page: sync_api.Page, served: Served) -> None:
+    page.goto(served.address)
+    page.get_by_label("One-time code").fill(served.code)
+    page.get_by_label("Your name").fill("Runa")
+    page.get_by_role("button", name="Start").click()
+    expect(page.get_by_role("heading", name="No sets wait")).to_be_visible()
+
+
+def _add_member(page: sync_api.Page, name: str) -> str:
+    """Add a member and give back the personal link."""
+    page.get_by_role("link", name="Members", exact=True).click()
+    page.get_by_role("textbox", name="Name").fill(name)
+    page.get_by_role("button", name="Add", exact=True).click()
+    page.get_by_role("tab", name="Person and link").click()
+    page.get_by_role("button", name="Make a link").click()
+    return page.locator("code", has_text="/enter/").inner_text()
+
+
+def _clear_set_of_another(served: Served) -> None:
+    """A set with nothing flagged that has waited longer."""
+    database = open_database(f"sqlite:///{served.data / 'plumbset.db'}")
+    files = Files(served.data / "files")
+    trainer = Access(database, files, Actor(1, "Runa", "trainer"))
+    odo = Access(database, files, Actor(trainer.save_member(None, "Odo"), "Odo", "member"))
+    new_set(odo)
+    check(database, files, report().model_copy(update={"findings": []}))
+    database.close()
+
+
+def _send(page: sync_api.Page, link: str) -> None:
+    page.goto(link)
+    page.get_by_role("radio", name="No", exact=True).click()
+    page.get_by_label("Which machine").click()
+    page.get_by_role("option", name="Leg extension").click()
+    expect(page.get_by_alt_text("straight to the side")).to_be_visible()
+    page.locator("input[type=file]").set_input_files(CLIP)
+    page.get_by_text("I agree that my clip is checked").click()
+    page.get_by_role("button", name="Send the clip").click()
+    expect(page.get_by_role("progressbar")).to_be_visible()
+    page.reload()
+    expect(page.get_by_role("progressbar")).to_be_visible()
+
+
+def _review(page: sync_api.Page, served: Served) -> None:
+    page.goto(served.address)
+    rows = page.locator("[class*=st-key-wait-]")
+    expect(rows.nth(0)).to_contain_text("Ilse")
+    expect(rows.nth(0)).to_contain_text("Knees locked out")
+    expect(rows.nth(1)).to_contain_text("Nothing flagged")
+    rows.nth(0).get_by_role("link", name="Look at it").click()
+    _jump(page)
+    knees = page.locator("[class*=flag-knee-lockout]")
+    knees.get_by_role("button", name="Reword").click()
+    knees.get_by_label("The prompt in your words").fill(OWN_WORDS)
+    knees.get_by_role("button", name="Keep these words").click()
+    expect(knees.get_by_text("Reworded")).to_be_visible()
+    page.keyboard.press("x")  # the first open prompt: the chest
+    expect(page.locator("[class*=flag-chest-drop]").get_by_text("No fault", exact=True).first).to_be_visible()
+    page.get_by_role("button", name="Add something at this moment").click()
+    page.get_by_label("What the member should read").fill(ADDED)
+    page.get_by_role("button", name="Add it").click()
+    expect(page.get_by_text("You added")).to_be_visible()
+    page.get_by_role("button", name="Hand over to Ilse").click()
+    expect(page.get_by_role("heading", name="1 set waits")).to_be_visible()
+
+
+def _jump(page: sync_api.Page) -> None:
+    """A touch on a repetition and on a card's moment brings the clip there."""
+    video = page.locator("video").first
+    expect(video).to_be_visible()
+    page.get_by_role("button", name=re.compile("^Repetition 9")).click()
+    sync_api.expect(page.locator(".clock").first).to_have_text(re.compile(r"^35\.[2-6] s"))
+    page.get_by_role("link", name=re.compile("^Rep 4")).click()
+    sync_api.expect(page.locator(".clock").first).to_have_text(re.compile(r"^16\.[4-9] s"))
+
+
+@pytest.mark.slow
+def test_a_set_goes_from_the_phone_to_the_trainer_and_back(served: Served, browser: sync_api.Browser) -> None:
+    trainer, member = _window(browser, served, LAPTOP), _window(browser, served, PHONE)
+    _become_trainer(trainer, served)
+    link = _add_member(trainer, "Ilse")
+    _clear_set_of_another(served)
+    _send(member, link)
+    expect(member.get_by_text("12 repetitions counted")).to_be_visible(timeout=CHECKED)
+    told = member.locator("[class*=st-key-told-]")
+    expect(told).to_have_count(2)
+    expect(told.nth(0)).to_contain_text("Not yet looked at by your trainer")
+    expect(told.nth(0).locator("img")).to_be_visible()
+
+    _review(trainer, served)
+    member.reload()
+    expect(told).to_have_count(2)
+    expect(told.nth(0)).to_contain_text(OWN_WORDS)
+    expect(told.nth(0)).to_contain_text("In Runa's words")
+    expect(told.nth(1)).to_contain_text(ADDED)
+    expect(member.get_by_text("Keep your chest tall")).to_have_count(0)
+
+    member.get_by_role("radio", name="Hard").click()
+    member.get_by_role("radio", name="Yes", exact=True).click()
+    member.get_by_label("Where?").fill("left knee")
+    member.get_by_role("button", name="Tell my trainer").click()
+    expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_visible()
+    expect(told).to_have_count(0)
+    trainer.goto(served.address)
+    expect(trainer.locator("[class*=st-key-wait-]").nth(0)).to_contain_text("Pain told: left knee")
+    member.goto(f"{served.address}/kept/clip/2")
+    expect(member.get_by_text("There is nothing here for you")).to_be_visible()
+    assert trainer.elsewhere == [] and member.elsewhere == []

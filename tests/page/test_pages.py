@@ -1,0 +1,227 @@
+"""What the screens show and ask, without a browser: each as trainer and as member."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app import told
+from app.store.access import Access
+from app.store.database import Database
+from app.studio import Studio as Store
+from app.views import clip, parts
+from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from tests.store.made import check, new_set, report
+
+testing = pytest.importorskip("streamlit.testing.v1", reason="streamlit is not installed: make setup")
+MAIN = Path(__file__).parents[2] / "app" / "main.py"
+Open = Callable[..., Any]
+
+
+@pytest.fixture
+def studio(database: Database, tmp_path: Path) -> Studio:  # noqa: F811
+    return Studio(database, tmp_path / "files")
+
+
+@pytest.fixture
+def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
+    """Open one screen as somebody. The clip itself is for the browser; ``moment`` is what it gives."""
+
+    def opened(access: Access, name: str, moment: float | None = None, **query: str) -> Any:
+        store = Store(None, studio.database, studio.files, True)  # type: ignore[arg-type]
+        monkeypatch.setattr(parts, "this_studio", lambda: store)
+        monkeypatch.setattr(parts, "acting", lambda *_: access.actor)
+        monkeypatch.setattr(clip, "clip", lambda data, key: moment)
+        monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
+
+        def screen(name: str) -> None:
+            import importlib
+            from collections import defaultdict
+
+            import streamlit as st
+
+            shown = importlib.import_module(f"app.views.{name}")
+            page = st.Page(shown.show, title=name, url_path=name)
+            st.navigation([page], position="hidden")
+            st.session_state["pages"] = defaultdict(lambda: page)
+            shown.show()
+
+        page = testing.AppTest.from_function(screen, args=(name,), default_timeout=30)
+        for key, value in query.items():
+            page.query_params[key] = value
+        return _sound(page.run())
+
+    return opened
+
+
+def _sound(page: Any) -> Any:
+    assert not page.exception, [e.value for e in page.exception]
+    return page
+
+
+def _text(page: Any) -> str:
+    """All that can be read, without the style sheet."""
+    kinds = ("html", "markdown", "caption", "info", "warning", "error", "success")
+    found = [e.proto.body if kind == "html" else e.value for kind in kinds for e in page.get(kind)]
+    return "\n".join(str(f) for f in found)
+
+
+def _click(page: Any, label: str) -> Any:
+    return _sound(next(b for b in page.button if b.label == label).click().run())
+
+
+def _labels(page: Any) -> list[str]:
+    return [b.label for b in page.button]
+
+
+@pytest.mark.parametrize("who", ["trainer", "ilse"])
+def test_the_page_opens_on_what_each_role_needs_first(studio: Studio, monkeypatch: Any, who: str) -> None:
+    store = Store(None, studio.database, studio.files, True)  # type: ignore[arg-type]
+    monkeypatch.setattr(parts, "this_studio", lambda: store)
+    monkeypatch.setattr(parts, "acting", lambda *_: studio.all[who].actor)
+    page = _sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
+    assert ("No sets wait" if who == "trainer" else "Hello Ilse") in _text(page)
+
+
+def test_nobody_sees_anything(studio: Studio, open_page: Open, monkeypatch: Any) -> None:
+    new_set(studio.ilse)
+    open_page(studio.trainer, "waiting")
+    monkeypatch.setattr(parts, "acting", lambda *_: None)
+    page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()
+    assert "You are signed out" in _text(page) and "Ilse" not in _text(page)
+
+
+def test_names_and_notes_are_shown_as_text(studio: Studio, open_page: Open) -> None:
+    bad = "<img src=x onerror=alert(1)>"
+    studio.trainer.save_member(studio.ilse.actor.id, bad)
+    set_id = new_set(studio.ilse, pain=True, pain_where=bad)
+    check(studio.database, studio.files)
+    studio.trainer.add_moment(set_id, 3.0, bad)
+    studio.trainer.decide(set_id, [told.NOTE], "note", bad)
+    pages = [open_page(studio.trainer, "waiting"), open_page(studio.trainer, "members")]
+    pages.append(open_page(studio.trainer, "review", set=str(set_id)))
+    studio.trainer.release(set_id)
+    pages.append(open_page(studio.ilse, "results", set=str(set_id)))
+    for page in pages:
+        markup = "\n".join(e.proto.body for e in page.get("html"))
+        assert "&lt;img src=x" in markup and bad not in markup
+
+
+def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    page = _click(page, "Agree")
+    assert "Agreed, repetitions 4 and 9" in _text(page)
+    page = _click(page, "Undo")
+    assert "Agreed" not in _text(page)
+    page = _click(page, "Reword")
+    page.text_area[0].set_value("Stop earlier.")
+    page = _click(page, "Keep these words")
+    assert "Stop earlier." in _text(page)
+    _click(page, "Hand over to Ilse")
+    assert studio.ilse.told(set_id).prompts[0].words == "Stop earlier."
+
+
+def test_one_repetition_can_be_decided_apart(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    page.button_group[0].set_value([9]).run()
+    _click(page, "No fault")
+    assert {k: s.kind for k, s in studio.trainer.said(set_id).items()} == {"knee-lockout:9": "no-fault"}
+
+
+def test_a_moment_is_added_with_its_words_or_not_at_all(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", moment=12.5, set=str(set_id))
+    page = _click(page, "Add it")
+    assert "is empty" in page.error[0].value
+    page.text_area[0].set_value("Feet flat.")
+    _click(page, "Add it")
+    assert [(s.time_s, s.words) for s in studio.trainer.said(set_id).values()] == [(12.5, "Feet flat.")]
+
+
+def test_before_the_trainer_has_looked_every_prompt_says_so(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    text = _text(open_page(studio.ilse, "results", set=str(set_id)))
+    assert text.count(told.NOT_LOOKED_AT) == 1 + len(studio.ilse.told(set_id).prompts)
+
+
+def test_pain_after_the_set_stands_first_and_ends_coaching(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    page.button_group[0].set_value("hard").run()
+    page.button_group[1].set_value("Yes").run()
+    page.text_input[0].set_value("left knee").run()
+    text = _text(_click(page, "Tell my trainer"))
+    assert told.STOP in text and "left knee" in text and "Your trainer has the last word" not in text
+    assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
+
+
+def test_pain_before_the_set_is_told_without_a_clip(studio: Studio, open_page: Open) -> None:
+    page = open_page(studio.ilse, "film")
+    assert "Tell my trainer now" not in _labels(page)
+    page.button_group[0].set_value("Yes").run()
+    assert told.STOP in _text(page) and "Send the clip" not in _labels(page)
+    page.text_input[0].set_value("hip").run()
+    next(b for b in page.button if b.label == "Tell my trainer now").click().run()
+    assert studio.trainer.waiting()[0].reason == "Pain told: hip"
+
+
+def test_a_machine_that_needs_clearance_says_so_until_it_is_given(studio: Studio, open_page: Open) -> None:
+    for cleared in (False, True):
+        studio.trainer.save_card(studio.ilse.actor.id, "reverse-fly", cleared=cleared)
+        page = open_page(studio.ilse, "film")
+        page.button_group[0].set_value("No").run()
+        page.selectbox[0].set_value("reverse-fly").run()
+        assert ("needs your trainer's word" in _text(page)) is not cleared
+
+
+@pytest.mark.parametrize("asked", ["", "4711", "0", "-1", "x", "9" * 30, "1 or 1=1"])
+def test_an_address_that_leads_nowhere_is_one_sentence(studio: Studio, open_page: Open, asked: str) -> None:
+    assert "nothing here for you" in _text(open_page(studio.trainer, "review", set=asked))
+
+
+def test_a_member_reaches_no_set_of_another(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    for screen in ("results", "review"):
+        assert "nothing here for you" in _text(open_page(studio.odo, screen, set=str(set_id)))
+
+
+def test_the_settings_card_is_kept_and_shown_to_the_member(studio: Studio, open_page: Open) -> None:
+    ilse = studio.ilse.actor.id
+    page = open_page(studio.trainer, "members", person=str(ilse))
+    next(t for t in page.text_input if t.label == "Seat").set_value("4 <b>")
+    _click(page, "Keep the card")
+    machine = page.selectbox[0].value
+    assert studio.ilse.card(ilse, machine).seat == "4 <b>"
+    shown = open_page(studio.ilse, "film")
+    shown.button_group[0].set_value("No").run()
+    shown.selectbox[0].set_value(machine).run()
+    assert "Seat: <b>4 &lt;b&gt;</b>" in _text(shown)
+
+
+def test_a_clip_that_could_not_be_judged_says_how_to_film_again(studio: Studio, open_page: Open) -> None:
+    from tests.unit.handmade import TOO_DARK, analysis
+
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, analysis(usable=False).report)
+    text = _text(open_page(studio.ilse, "results", set=str(set_id)))
+    assert TOO_DARK in text and "Film it again like this" in text
+
+
+def test_tempo_compares_with_the_usual(studio: Studio, open_page: Open) -> None:
+    for n in (b"1", b"2"):
+        new_set(studio.ilse, clip=n)
+        check(studio.database, studio.files, report())
+    text = _text(open_page(studio.ilse, "tempo"))
+    assert "That is the usual 3.7 s" in text and "flagged" not in text
+    assert "flagged" in _text(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
