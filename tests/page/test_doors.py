@@ -55,8 +55,11 @@ async def _ask(app: Any, kind: str, path: str, headers: dict[str, str], form: st
         "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
     }  # fmt: skip
     sent: list[dict[str, Any]] = []
+    asked = iter([True])
 
     async def receive() -> dict[str, Any]:
+        if not next(asked, False):
+            await asyncio.Event().wait()  # the asker stays on the line
         return {"type": f"{kind}.request", "body": (form or "").encode(), "more_body": False}
 
     async def send(message: dict[str, Any]) -> None:
