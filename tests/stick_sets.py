@@ -40,10 +40,10 @@ def _leaning(knee: np.ndarray, lean: np.ndarray) -> np.ndarray:
 
 
 def judge_landmarks(people: Landmarks, exercise: str, options: Options | None = None) -> Analysis:
-    """The analysis of one person's landmarks."""
+    """The analysis of one person's landmarks, raw: corrections were not learnt on stick people."""
     clip = replace(CLIP, duration_s=float(people.time_s[-1]), frames=len(people.frame))
     seen = Seen(clip, 120.0, 0.2, people, people, "stick")
-    return judge_seen(seen, find_exercise(exercise), options or Options())
+    return judge_seen(seen, find_exercise(exercise), replace(options or Options(), raw=True))
 
 
 __all__ = ["RATE", "judge_landmarks", "judged", "knee_motion", "world_of"]

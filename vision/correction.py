@@ -20,7 +20,7 @@ import numpy as np
 from shared.domain import Floats, Track
 from shared.exercise import CameraView
 from vision.features import track_features
-from vision.reps import NO_LEAD, Lead
+from vision.phases import NO_LEAD, Lead
 
 FOLDER = Path(__file__).parent / "data"
 #: A moment lies outside what was learnt when a feature is this many spreads from the mean.

@@ -17,8 +17,9 @@ from vision.correction import load_lead
 from vision.findings import judge_reps
 from vision.geometry import distance
 from vision.guess import guess_machine
+from vision.phases import NO_LEAD, Lead
 from vision.report import build_report
-from vision.reps import NO_LEAD, Lead, find_reps
+from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.signals import compute_signals
 from vision.subject import (
