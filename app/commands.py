@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -88,6 +89,7 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
     runner = Runner(studio.settings, workers)
     working = threading.Thread(target=runner.run, name="runner")
     working.start()
+    signal.signal(signal.SIGTERM, _interrupt)
     command = [sys.executable, "-m", "app.serve", "--host", host, "--port", str(port)]
     page = subprocess.Popen(command, stdin=subprocess.PIPE)
     try:
@@ -99,6 +101,10 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
         page.terminate()
         page.wait()
         working.join()
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
 
 
 def _greet(host: str, port: int, code: str | None, data: Path) -> None:

@@ -15,7 +15,9 @@ from vision.outputs.words import reps_words
 from vision.prompts import CAUTIONS
 
 #: So many fit one page in large type.
-LAST_SETS, LAST_PROMPTS = 6, 5
+LAST_SETS, LAST_PROMPTS = 5, 4
+#: With more words than this the type is smaller, so that one page holds them.
+MANY_WORDS = 900
 
 
 def sheet_html(access: Access, person: Person) -> str:
@@ -23,10 +25,13 @@ def sheet_html(access: Access, person: Person) -> str:
     today = datetime.now(UTC).date()
     sets = access.sets(person.id, most=LAST_SETS)
     page = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, undefined=StrictUndefined)
+    cards, prompts = _cards(access, person.id), _prompts(access, person.id)
+    words = sum(len(w) for _, w in prompts) + sum(len(v) for _, kept in cards for _, v in kept)
     return page.get_template("sheet.html").render(
+        small=words > MANY_WORDS,
         name=person.name,
         today=f"{day_words(today, datetime.min.date())}",
-        cards=_cards(access, person.id),
+        cards=cards,
         sets=[
             {
                 "title": title_of(s.exercise),
@@ -37,7 +42,7 @@ def sheet_html(access: Access, person: Person) -> str:
             }
             for s in sets
         ],
-        prompts=_prompts(access, person.id),
+        prompts=prompts,
         cautions=CAUTIONS,
     )
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
+import multiprocessing.connection
+import os
 import threading
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
@@ -23,10 +24,23 @@ def processes(workers: int) -> Callable[[], Executor]:
 
     def make() -> Executor:
         return ProcessPoolExecutor(
-            workers, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=CLIPS_A_PROCESS
-        )
+            workers, mp_context=multiprocessing.get_context("spawn"), initializer=_end_with_parent,
+            max_tasks_per_child=CLIPS_A_PROCESS,
+        )  # fmt: skip
 
     return make
+
+
+def _end_with_parent() -> None:
+    """Let a worker process stop when the one that started it is gone, also in the middle of a clip."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_wait_for_end, args=(parent.sentinel,), daemon=True).start()
+
+
+def _wait_for_end(sentinel: int) -> None:
+    multiprocessing.connection.wait([sentinel])
+    os._exit(1)
 
 
 class Runner:

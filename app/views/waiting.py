@@ -8,6 +8,7 @@ from markupsafe import escape
 from app.store.queries import WaitingLine
 from app.views import parts
 from app.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
+from app.worry import PAIN
 from vision.outputs.words import counted
 
 MOST = 40
@@ -36,13 +37,13 @@ def _title(lines: list[WaitingLine]) -> str:
 
 def _list(lines: list[WaitingLine]) -> None:
     for line in (one for one in lines[:MOST] if one.status != "checking"):
-        with st.container(border=True, key=f"wait-{line.set_id}"):
+        with st.container(border=True, key=f"wait-{'pain-' if line.worry == PAIN else ''}{line.set_id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
             parts.html(row_html(line), words)
             with button:
                 page = st.session_state["pages"]["review"]
                 st.page_link(
-                    page, label="Look at it", query_params={"set": str(line.set_id)}, width="stretch",
+                    page, label="Look", query_params={"set": str(line.set_id)}, width="stretch",
                     help=f"{line.member}, {title_of(line.exercise)}",
                 )  # fmt: skip
     if len(lines) > MOST:

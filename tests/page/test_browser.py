@@ -142,7 +142,7 @@ def _review(page: sync_api.Page, served: Served) -> None:
     expect(rows.nth(0)).to_contain_text("Ilse")
     expect(rows.nth(0)).to_contain_text("Knees locked out")
     expect(rows.nth(1)).to_contain_text("Nothing flagged")
-    rows.nth(0).get_by_role("link", name="Look at it").click()
+    rows.nth(0).get_by_role("link", name="Look").click()
     _jump(page)
     knees = page.locator("[class*=flag-knee-lockout]")
     knees.get_by_role("button", name="Reword").click()

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import select
+import subprocess
+import sys
 from concurrent.futures import BrokenExecutor, Executor, Future
 from datetime import timedelta
 from pathlib import Path
@@ -127,3 +131,22 @@ def test_a_pool_that_died_is_replaced_and_its_job_handed_out_again(
     runner.step()
     runner.close()
     assert _Breaks.given == [2]
+
+
+@pytest.mark.skipif(not hasattr(os, "pidfd_open"), reason="needs Linux to wait for a process of another")
+def test_worker_processes_end_with_the_one_that_started_them() -> None:
+    code = (
+        "import os\nfrom app.jobs.runner import processes\n"
+        "if __name__ == '__main__':\n"
+        "    print(processes(1)().submit(os.getpid).result(), flush=True)\n    input()\n"
+    )
+    parent = subprocess.Popen(
+        [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert parent.stdout is not None
+    worker = os.pidfd_open(int(parent.stdout.readline()))
+    parent.kill()
+    parent.communicate()
+    gone, _, _ = select.select([worker], [], [], 60)
+    os.close(worker)
+    assert gone

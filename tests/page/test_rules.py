@@ -1,0 +1,143 @@
+"""The page's plain rules: what worries, how tempo reads, what the strip shows, how each machine is filmed."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
+
+import pytest
+
+from app import told, words, worry
+from app.drawings import film_drawing
+from app.tempo_page import SetTempo, against_usual, weeks_drawing
+from app.theme import palette
+from app.timeline import best_rep, strip
+from app.told import Said, Told
+from app.worry import worry_of
+from shared.exercise import exercise_names, find_exercise
+from shared.report import SetReport
+from tests.store.made import report
+from tests.unit.handmade import TOO_DARK, analysis
+
+MADE = report()
+UNFIT = analysis(usable=False).report
+OFF_TARGET = MADE.findings[0].model_copy(update={"verdict": "flag", "measured": 9.0, "title": "Off target"})
+
+
+def _only(*checks: str) -> SetReport:
+    kept = [f for f in MADE.findings if f.check in checks or f.verdict == "clear"]
+    return MADE.model_copy(update={"findings": kept})
+
+
+@pytest.mark.parametrize(
+    ("said", "status", "pain", "rank", "words_in_it"),
+    [
+        (MADE, "checked", True, worry.PAIN, "Pain told"),
+        (MADE, "checked", False, worry.LOCKOUT, "repetitions 4 and 9"),
+        (MADE.model_copy(update={"findings": [OFF_TARGET]}), "checked", False, worry.OFF_TARGET, "9 rep"),
+        (UNFIT, "unfit", False, worry.NOT_JUDGED, TOO_DARK),
+        (None, "failed", False, worry.NOT_JUDGED, "Could not be checked"),
+        (_only("dropped-load"), "checked", False, worry.FLAGGED, "Load let fall: repetition 11"),
+        (_only(), "checked", False, worry.CLEAR, "Nothing flagged"),
+        (None, "checking", False, worry.CHECKING, "Still being checked"),
+        (None, "checking", True, worry.PAIN, "Pain told"),
+    ],
+)
+def test_the_worst_thing_decides_how_soon_a_set_is_seen(
+    said: SetReport | None, status: str, pain: bool, rank: int, words_in_it: str
+) -> None:
+    found = worry_of(said, status, pain)
+    assert found.rank == rank and words_in_it in found.words
+
+
+def test_one_fault_is_one_prompt_by_its_plainest_repetition() -> None:
+    prompts = told.tool_prompts(MADE)
+    assert (prompts[0].title, prompts[0].reps) == ("Knees locked out", [4, 9])
+    assert "181 degrees" in prompts[0].words and prompts[0].picture == "knee-lockout:4"
+
+
+def test_a_repetition_called_no_fault_leaves_the_others_of_its_check() -> None:
+    prompts = told.decided_prompts(MADE, {"knee-lockout:4": Said("no-fault")})
+    assert prompts[0].reps == [9] and "179 degrees" in prompts[0].words
+
+
+def test_a_moment_to_watch_is_told_only_in_the_trainers_words() -> None:
+    before = {p.title for p in told.tool_prompts(_only("none"))}
+    after = told.decided_prompts(MADE, {"chest-drop:6": Said("reword", "Sit tall.")})
+    assert not before and "Sit tall." in [p.words for p in after]
+
+
+def test_what_was_handed_over_reads_back_the_same() -> None:
+    content = told.released(MADE, {"added:1": Said("added", "Feet.", 12.5)}, False, "Runa")
+    assert Told.from_json(content.to_json()) == content
+    assert Told.from_json({**content.to_json(), "of a later version": 1}) == content
+
+
+def test_blocks_of_the_strip_follow_each_other_without_overlap() -> None:
+    blocks = strip(MADE, "/clip", [12.5], True)["reps"]
+    assert [b["number"] for b in blocks] == list(range(1, 14))
+    assert all(a["end"] <= b["start"] + 1e-9 for a, b in pairwise(blocks))
+    assert [b["number"] for b in blocks if b["verdict"] == "flag"] == [4, 9, 11]
+    assert strip(MADE, "/clip", [12.5], True)["marks"] == [{"rep": 3, "time": 12.5}]
+
+
+def test_the_best_repetition_is_whole_and_without_fault() -> None:
+    best = best_rep(MADE)
+    assert best is not None and best.number not in (4, 6, 8, 9, 11)
+    assert best_rep(UNFIT) is None
+
+
+def _tempo(seconds: float, n: int = 1, last: float = 0.0) -> SetTempo:
+    reps = (seconds,) * 8 + (seconds + last,) * 4
+    return SetTempo(n, date(2026, 3, n), 30.0, "kg", reps, 70.0, n % 2)
+
+
+@pytest.mark.parametrize(
+    ("one", "others", "said"),
+    [
+        (_tempo(4.0), [], "first set to compare with"),
+        (_tempo(4.0, 2), [_tempo(4.1)], "the usual 4.1 s"),
+        (_tempo(5.0, 2), [_tempo(4.0)], "25 % slower than the usual 4.0 s"),
+        (_tempo(3.0, 2), [_tempo(4.0)], "25 % quicker"),
+        (_tempo(4.0, 2, last=1.0), [_tempo(4.0)], "last third was 25 % slower than the first"),
+    ],
+)
+def test_tempo_is_one_sentence_against_the_usual(one: SetTempo, others: list[SetTempo], said: str) -> None:
+    assert said in against_usual(one, others)
+
+
+def test_flags_are_drawn_for_trainers_only() -> None:
+    sets = [_tempo(4.0 + n / 10, n) for n in range(1, 10)]
+    assert weeks_drawing(sets, True).count("m-flag") == 5
+    assert "m-flag" not in weeks_drawing(sets, False) and weeks_drawing(sets, False).count("w-dot") == 9
+
+
+@pytest.mark.parametrize("name", exercise_names())
+def test_every_machine_has_a_drawing_for_its_first_view(name: str) -> None:
+    drawn = film_drawing(name, find_exercise(name).views[0].name)
+    assert drawn is not None and drawn.svg.count("f-joint") >= 3 and "two to three metres" in drawn.words
+
+
+def _luminance(colour: str) -> float:
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("kind", ["light", "dark"])
+@pytest.mark.parametrize("text", ["ink", "soft", "flag", "link", "steel", "brass"])
+@pytest.mark.parametrize("ground", ["paper", "card", "flag-wash"])
+def test_text_stands_out_from_its_ground(kind: str, text: str, ground: str) -> None:
+    colours = palette(kind)
+    bright, dim = sorted((_luminance(colours[text]), _luminance(colours[ground])), reverse=True)
+    assert (bright + 0.05) / (dim + 0.05) >= 4.5
+
+
+def test_times_and_loads_in_short_words() -> None:
+    now = datetime(2026, 3, 5, 12, tzinfo=UTC)
+    spans = [timedelta(seconds=5), timedelta(minutes=12), timedelta(hours=3), timedelta(days=4)]
+    assert [words.ago(now - s, now) for s in spans] == ["just now", "12 min ago", "3 h ago", "4 days ago"]
+    assert words.day_words(date(2026, 3, 2), now.date()) == "Mon 2 March"
+    assert words.day_words(date(2025, 3, 2), now.date()) == "Sun 2 March 2025"
+    assert words.load_words(None, "kg") == "load not told" and words.load_words(27.5, "kg") == "27.5 kg"
+    assert words.title_of("no-such-machine") == "no-such-machine"
