@@ -16,6 +16,8 @@ from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
 from vision.outputs.words import counted
 
+MOST = 40
+
 
 def show() -> None:
     """One member where the address names one, else the list."""
@@ -34,7 +36,8 @@ def _list(access: Access, members: list[MemberLine]) -> None:
     parts.heading("Members", counted(len(members), "member") if members else "Add the first one below.")
     find = st.text_input("Find", placeholder="Part of a name", key="find") if len(members) > 8 else ""
     today = parts.today_utc().date()
-    for line in [m for m in members if find.casefold() in m.name.casefold()][:100]:
+    found = [m for m in members if find.strip().casefold() in m.name.casefold()]
+    for line in found[:MOST]:
         with st.container(border=True, key=f"member-{line.id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
             last = f"last set {day_words(line.last_set, today)}" if line.last_set else "no set yet"
@@ -53,6 +56,8 @@ def _list(access: Access, members: list[MemberLine]) -> None:
             button.page_link(
                 page, label="Open", query_params={"person": str(line.id)}, width="stretch", help=line.name
             )
+    if len(found) > MOST:
+        st.caption(f"{len(found) - MOST} more; type a part of the name above.")
     with st.expander("Add a member", expanded=not members):
         _person_form(access, None)
 
