@@ -83,7 +83,7 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
     ):
         raise UsageError(
             "To listen beyond this machine a trainer needs a password: "
-            "run plumbset app here first and set one under Sign-in."
+            "run plumbset app here first and set one under Studio."
         )
     _greet(host, port, code, data)
     runner = Runner(studio.settings, workers)

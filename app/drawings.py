@@ -91,7 +91,7 @@ def film_drawing(exercise: str, view: str) -> Drawing | None:
 def _plan(view: str) -> str:
     """From above: machine and person looking up the page, phone on its stand, the distance."""
     phone = {"side": (150, 92), "front": (70, 14), "rear": (70, 172)}[view]
-    person = (70, 92) if view == "side" else (70, 112) if view == "front" else (70, 74)
+    person = (58, 92) if view == "side" else (70, 112) if view == "front" else (70, 74)
     x, y = person
     px, py = phone
     if view == "side":

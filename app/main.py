@@ -17,7 +17,7 @@ if access.actor.is_trainer:
         "members": st.Page(members.show, title="Members", url_path="members"),
         "film": st.Page(film.show, title="Film", url_path="film"),
         "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),
-        "account": st.Page(account.show, title="Sign-in", url_path="account"),
+        "studio": st.Page(account.show, title="Studio", url_path="studio"),
     }
     hidden = {"review": st.Page(review.show, title="Review", url_path="review")}
 else:

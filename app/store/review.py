@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from app import told
 from app.store import queries
+from app.store.agreement import Agreement, agreement
 from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Decision, Person, Reference, Release, TrainingSet, now
@@ -120,6 +121,12 @@ class Review(Acting):
             kept = kept or Reference(person_id=row.person_id, exercise=row.exercise)
             kept.set_id, kept.by_id, kept.at = row.id, self.actor.id, now()
             session.add(kept)
+
+    def agreement(self, person_id: int | None = None) -> list[Agreement]:
+        """How often trainers agree with each check, of one member or of all; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return agreement(session, person_id)
 
     def reference(self, person_id: int, exercise: str) -> int | None:
         """The id of the reference set, if there is one."""

@@ -1,21 +1,53 @@
-"""Signing in from elsewhere, and signing out."""
+"""The studio: how often the trainer agrees with the checks, and signing in from elsewhere."""
 
 from __future__ import annotations
 
 import streamlit as st
+from markupsafe import escape
 
 from app.store import signin
+from app.store.agreement import Agreement, suggestion
 from app.studio import COOKIE, this_studio
 from app.views import parts
+from app.words import exercise_of, title_of
 from shared.errors import PlumbsetError
 
 
 def show() -> None:
-    """A trainer sets login and password, and signs out."""
+    """How often the trainer agrees with each check; login, password, and the way out."""
     access = parts.access()
-    signed_in = COOKIE in st.context.cookies
-    _account(access.me().login or "", signed_in)
-    parts.sign_out()
+    parts.heading("Studio", "How often you agree with each check, and who may sign in.")
+    agree, account = st.tabs(["Do you agree?", "Sign-in"])
+    with agree:
+        _agreement(access.agreement())
+    with account:
+        _account(access.me().login or "", COOKIE in st.context.cookies)
+        parts.sign_out()
+
+
+def _agreement(lines: list[Agreement]) -> None:
+    if not lines:
+        st.caption(
+            "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
+        )
+        return
+    rows = []
+    for line in lines:
+        exercise = exercise_of(line.exercise)
+        spec = next((c for c in exercise.checks if c.id == line.check), None) if exercise else None
+        said = suggestion(line, spec)
+        if said:
+            st.info(f"{title_of(line.exercise)}, {(spec.title if spec else line.check).lower()}: {said}")
+        cells = (
+            title_of(line.exercise),
+            spec.title if spec else line.check,
+            line.agreed,
+            line.reworded,
+            line.dismissed,
+        )
+        rows.append("<tr>" + "".join(f"<td>{escape(str(c))}</td>" for c in cells) + "</tr>")
+    head = "".join(f"<th>{h}</th>" for h in ("Machine", "Check", "Agreed", "Reworded", "No fault"))
+    parts.html(f'<div class="scroll"><table><tr>{head}</tr>{"".join(rows)}</table></div>')
 
 
 def _account(login: str, signed_in: bool) -> None:
@@ -25,7 +57,7 @@ def _account(login: str, signed_in: bool) -> None:
         "To open it from other devices, choose a login and a password, then start: "
         "plumbset app --host 0.0.0.0"
     )  # fmt: skip
-    parts.heading("Sign-in", under)
+    st.caption(under)
     with st.form("account"):
         name = st.text_input("Login", login, max_chars=80, autocomplete="username")
         password = st.text_input(

@@ -225,3 +225,14 @@ def test_tempo_compares_with_the_usual(studio: Studio, open_page: Open) -> None:
     text = _text(open_page(studio.ilse, "tempo"))
     assert "That is the usual 3.7 s" in text and "flagged" not in text
     assert "flagged" in _text(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
+
+
+def test_what_was_decided_is_counted_a_check(studio: Studio, open_page: Open) -> None:
+    for n in range(3):
+        set_id = new_set(studio.ilse, clip=bytes([n]))
+        check(studio.database, studio.files)
+        studio.trainer.decide(set_id, ["knee-lockout:4"], "agree")
+        studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
+    text = _text(open_page(studio.trainer, "account"))
+    assert "<td>Knees locked out</td><td>0</td><td>0</td><td>6</td>" in text
+    assert "6 of 6 were called no fault, with 180 degrees in the middle" in text

@@ -9,6 +9,7 @@ import pytest
 
 from app import told, words, worry
 from app.drawings import film_drawing
+from app.store.agreement import Agreement, suggestion
 from app.tempo_page import SetTempo, against_usual, weeks_drawing
 from app.theme import palette
 from app.timeline import best_rep, strip
@@ -141,3 +142,14 @@ def test_times_and_loads_in_short_words() -> None:
     assert words.day_words(date(2025, 3, 2), now.date()) == "Sun 2 March 2025"
     assert words.load_words(None, "kg") == "load not told" and words.load_words(27.5, "kg") == "27.5 kg"
     assert words.title_of("no-such-machine") == "no-such-machine"
+
+
+@pytest.mark.parametrize(("agreed", "dismissed", "doubtful"), [(0, 4, False), (2, 5, True), (6, 5, False)])
+def test_a_limit_is_questioned_only_when_its_flags_are_dismissed_again_and_again(
+    agreed: int, dismissed: int, doubtful: bool
+) -> None:
+    spec = find_exercise("leg-extension").check("knee-lockout")
+    seen = tuple(f for f in MADE.findings if f.check == spec.id and f.verdict == "flag")
+    said = suggestion(Agreement("leg-extension", spec.id, agreed, 0, dismissed, seen), spec)
+    assert bool(said) is doubtful
+    assert not doubtful or ("180 degrees" in said and "at most 172 degrees" in said)

@@ -46,6 +46,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("decide", lambda a, p, s: a.decide(s, ["knee-lockout:4"], "agree"), {"trainer"}),
     ("add_moment", lambda a, p, s: a.add_moment(s, 3.0, "Feet flat."), {"trainer"}),
     ("release", lambda a, p, s: a.release(s), {"trainer"}),
+    ("agreement", lambda a, p, s: a.agreement(p), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 

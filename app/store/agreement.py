@@ -1,0 +1,94 @@
+"""How often trainers agree with each check, and which limit deserves a second look; nothing is changed."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.store import queries
+from app.store.models import Decision, TrainingSet
+from app.told import key_of
+from shared.exercise import CheckSpec
+from shared.report import FindingPart
+from vision.outputs.words import definition_limit
+from vision.prompts import quantity
+
+KINDS = ("agree", "reword", "no-fault")
+#: So many dismissals, and such a share of all decisions, make a limit worth a second look.
+ENOUGH, SHARE = 5, 0.5
+#: The newest dismissals alone are read again for what was measured.
+READ_AGAIN = 60
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """What trainers said of one check on one machine; dismissed holds the findings called no fault."""
+
+    exercise: str
+    check: str
+    agreed: int
+    reworded: int
+    dismissed: int
+    seen: tuple[FindingPart, ...] = ()
+
+    @property
+    def total(self) -> int:
+        """All findings that were decided."""
+        return self.agreed + self.reworded + self.dismissed
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the check is dismissed again and again."""
+        return self.dismissed >= ENOUGH and self.dismissed >= SHARE * self.total
+
+
+def agreement(session: Session, person_id: int | None = None) -> list[Agreement]:
+    """Every check that was decided upon, the most dismissed first; of one member where one is named."""
+    last = select(func.max(Decision.id)).group_by(Decision.set_id, Decision.finding)
+    query = (
+        select(TrainingSet.exercise, Decision.finding, Decision.kind, Decision.set_id)
+        .join(TrainingSet, TrainingSet.id == Decision.set_id)
+        .where(Decision.id.in_(last), Decision.kind.in_(KINDS))
+        .order_by(Decision.id.desc())
+    )
+    if person_id is not None:
+        query = query.where(TrainingSet.person_id == person_id)
+    counts: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    dismissed: dict[tuple[str, str], list[tuple[int, str]]] = defaultdict(list)
+    for exercise, finding, kind, set_id in session.execute(query):
+        check = exercise, finding.split(":")[0]
+        counts[check][kind] += 1
+        if kind == "no-fault":
+            dismissed[check].append((set_id, finding))
+    lines = [
+        Agreement(*check, n["agree"], n["reword"], n["no-fault"], _seen(session, dismissed[check]))
+        for check, n in counts.items()
+    ]
+    return sorted(lines, key=lambda line: (-line.dismissed, -line.total, line.exercise, line.check))
+
+
+def _seen(session: Session, dismissed: Sequence[tuple[int, str]]) -> tuple[FindingPart, ...]:
+    if len(dismissed) < ENOUGH:
+        return ()
+    asked = dismissed[:READ_AGAIN]
+    reports = queries.reports(session, sorted({set_id for set_id, _ in asked}))
+    wanted = set(asked)
+    return tuple(f for i, report in reports.items() for f in report.findings if (i, key_of(f)) in wanted)
+
+
+def suggestion(line: Agreement, spec: CheckSpec | None) -> str:
+    """What to think about where a check is dismissed again and again; empty otherwise."""
+    values = [f.measured for f in line.seen if f.measured is not None]
+    if not line.doubtful or spec is None or not values:
+        return ""
+    middle = quantity(median(values), line.seen[0].unit)
+    return (
+        f"{line.dismissed} of {line.total} were called no fault, with {middle} in the middle of what was "
+        f"measured; the limit is {definition_limit(spec)}. If such sets are fine here, move the limit "
+        f"beyond {middle} in a definition of your own. Nothing changes by itself."
+    )
