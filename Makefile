@@ -36,7 +36,7 @@ demo-studio: $(VENV)/app.done
 	$(BIN)/plumbset demo-studio
 
 test: $(VENV)/dev.done
-	$(BIN)/python -m pytest -q -n auto --maxprocesses 4
+	$(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup
 
 setup: $(VENV)/dev.done
 

@@ -18,6 +18,12 @@ from vision.pose_mediapipe import MediaPipePose
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 NAMES = [f"{exercise}-{form}" for exercise in exercise_names() for form in ("clean", "faulty")]
 
+
+def clips(names):
+    """Parameters of which each keeps to one worker, so that a clip is looked at once."""
+    return [pytest.param(name, marks=pytest.mark.xdist_group(name)) for name in names]
+
+
 pytestmark = pytest.mark.slow
 
 
@@ -37,7 +43,7 @@ def true_faults(truth: dict, check: str) -> set[int]:
     return {f["rep"] for f in truth["faults"] if f["check"] == check}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", clips(NAMES))
 def test_every_machine_is_counted_exactly_and_seen_from_the_right_view(name):
     report, truth = checked(name)
     assert report.quality.usable, report.quality.problems
@@ -49,18 +55,19 @@ def test_every_machine_is_counted_exactly_and_seen_from_the_right_view(name):
 
 
 @pytest.mark.parametrize("check", ["knee-lockout", "chest-drop"])
-@pytest.mark.parametrize("name", ["leg-extension-clean", "leg-extension-faulty"])
+@pytest.mark.parametrize("name", clips(["leg-extension-clean", "leg-extension-faulty"]))
 def test_injected_faults_are_flagged_on_their_repetitions_and_no_others(name, check):
     report, truth = checked(name)
     assert flagged(report, check) == true_faults(truth, check)
 
 
-@pytest.mark.parametrize("name", [n for n in NAMES if n.endswith("clean")])
+@pytest.mark.parametrize("name", clips(n for n in NAMES if n.endswith("clean")))
 def test_a_clean_set_raises_no_flag(name):
     report, _ = checked(name)
     assert [(f.check, f.rep, f.measured) for f in report.flags()] == []
 
 
+@pytest.mark.xdist_group("leg-extension-faulty")
 def test_the_same_clip_gives_the_same_report():
     name = "leg-extension-faulty"
     first, truth = checked(name)
