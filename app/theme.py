@@ -62,10 +62,10 @@ def palette(kind: str) -> dict[str, str]:
         return {
             "paper": "#171a1d", "card": "#1f2428", "ink": "#e9e6df", "soft": "#a9b0b6", "line": "#4a5259",
             "brass": "#e0bb6a", "brass-fill": "#c99b45", "flag": "#ff9a83", "flag-wash": "#38211c",
-            "steel": "#9cc0d6", "steel-2": "#49687b", "link": "#9cc0d6",
+            "steel": "#9cc0d6", "steel-2": "#49687b", "link": "#9cc0d6", "on": "#171a1d",
         }  # fmt: skip
     return {
         "paper": "#f6f4ef", "card": "#fffdf9", "ink": "#20262b", "soft": "#59626a", "line": "#cfc9bb",
         "brass": "#7d5a12", "brass-fill": "#b98a2f", "flag": "#a32a17", "flag-wash": "#fbeae5",
-        "steel": "#3f5f73", "steel-2": "#8fb0c3", "link": "#34546a",
+        "steel": "#3f5f73", "steel-2": "#8fb0c3", "link": "#34546a", "on": "#ffffff",
     }  # fmt: skip

@@ -134,6 +134,12 @@ def test_text_stands_out_from_its_ground(kind: str, text: str, ground: str) -> N
     assert (bright + 0.05) / (dim + 0.05) >= 4.5
 
 
+@pytest.mark.parametrize("kind", ["light", "dark"])
+def test_words_on_a_full_button_stand_out(kind: str) -> None:
+    dim, bright = sorted((_luminance(palette(kind)["on"]), _luminance(palette(kind)["steel"])))
+    assert (bright + 0.05) / (dim + 0.05) >= 4.5
+
+
 def test_times_and_loads_in_short_words() -> None:
     now = datetime(2026, 3, 5, 12, tzinfo=UTC)
     spans = [timedelta(seconds=5), timedelta(minutes=12), timedelta(hours=3), timedelta(days=4)]

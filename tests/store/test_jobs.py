@@ -15,7 +15,7 @@ import pytest
 
 from app.jobs import queue
 from app.jobs.runner import Runner
-from app.jobs.worker import OURS, run_with
+from app.jobs.worker import OURS, check_clip, run_with
 from app.store.models import Job, now
 from app.store.settings import StoreSettings
 from shared.errors import ClipError
@@ -150,3 +150,13 @@ def test_worker_processes_end_with_the_one_that_started_them() -> None:
     gone, _, _ = select.select([worker], [], [], 60)
     os.close(worker)
     assert gone
+
+
+def test_a_file_that_is_no_video_is_one_sentence_and_is_kept(studio: Studio) -> None:
+    set_id = new_set(studio.ilse, clip=b"this is a letter, not a video")
+    job = queue.claim(studio.database)
+    assert job is not None
+    run_with(studio.database, studio.files, job, check_clip)
+    said = studio.ilse.told(set_id)
+    assert said.state == "failed" and len(said.problems) == 1 and "tuesday.mov" in said.problems[0]
+    assert studio.files.path(job.clip).read_bytes() == b"this is a letter, not a video"
