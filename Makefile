@@ -11,8 +11,13 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help app demo demo-studio test setup lint check-style schema lock clean
+.PHONY: help app demo demo-studio test setup lint check-style schema lock bench clean
 .DELETE_ON_ERROR:
+
+# make bench SHORT=1 takes 21 clips instead of 140; PART=tune measures the tuning part.
+PART ?= validate
+BENCH := sample_clips/bench
+SCENARIOS = $(shell grep -lr --include='*.toml' $(if $(SHORT),'^short = true','^part = "$(PART)"') $(BENCH) | sort)
 
 help:
 	@echo "make demo         set up, check a sample clip, print its report"
@@ -23,6 +28,7 @@ help:
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
 	@echo "make schema       write docs/report-schema.json anew"
+	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
 	@echo "make lock         pin the requirements anew"
 	@echo "make clean        remove what was set up"
 
@@ -56,6 +62,11 @@ lock: $(LOCK)/bin/uv
 	$(UV) --extra app -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/app.txt
 	$(UV) --extra app --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
 
+bench: $(VENV)/dev.done $(VENV)/render.done
+	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
+	@mkdir -p result
+	$(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise --json result/bench.json
+
 clean:
 	rm -rf $(VENV) result
 
@@ -84,6 +95,12 @@ $(VENV)/dev.done: requirements/dev.txt pyproject.toml | $(BIN)/python
 	@$(PIP) --require-hashes -r requirements/dev.txt
 	@$(PIP) --no-deps --no-build-isolation -e .
 	@touch $@ $(VENV)/app.done $(VENV)/run.done
+
+$(VENV)/render.done: requirements/render.txt | $(BIN)/python
+	@echo "Installing the renderer's packages into $(VENV)/render ..."
+	@$(BIN)/python -m venv $(VENV)/render
+	@$(VENV)/render/bin/python -m pip install --quiet --disable-pip-version-check -r requirements/render.txt
+	@touch $@
 
 $(LOCK)/bin/uv: | $(BIN)/python
 	@$(BIN)/python -m venv $(LOCK)
