@@ -45,6 +45,7 @@ def server_config(host: str, port: int) -> dict[str, Any]:
         "server.maxUploadSize": LARGEST_CLIP_MB,
         "server.showEmailPrompt": False,
         "browser.gatherUsageStats": False,
+        "browser.serverAddress": "localhost" if host in ("0.0.0.0", "::") else host,
         "client.showErrorDetails": "none",
         "client.showErrorLinks": False,
         "client.toolbarMode": "minimal",

@@ -189,6 +189,16 @@ def count_added(session: Session, set_id: int) -> int:
     return session.scalar(counted) or 0
 
 
+def fault_counts(session: Session, set_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
+    """(flagged, of these called no fault) by set."""
+    out = {}
+    for set_id, kept in reports(session, set_ids).items():
+        last = said(session, set_id)
+        flags = [told.key_of(f) for f in kept.flags()]
+        out[set_id] = len(flags), sum(key in last and last[key].kind == "no-fault" for key in flags)
+    return out
+
+
 def check_finding(session: Session, set_id: int, finding: str) -> None:
     """Refuse a decision about a finding that the set does not have."""
     if finding == told.NOTE or finding in said(session, set_id):

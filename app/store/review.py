@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from sqlalchemy.orm import Session
 
 from app import told
+from app.history import SetRecord
+from app.load_page import load_history
 from app.store import queries
 from app.store.agreement import Agreement, agreement
 from app.store.database import Database
@@ -127,6 +129,13 @@ class Review(Acting):
         trainer_only(self.actor)
         with self._db.read() as session:
             return agreement(session, person_id)
+
+    def history(self, person_id: int, most: int = 60) -> list[SetRecord]:
+        """A member's sets as the question about the load needs them; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            rows = queries.sets(session, person_id, None, most)
+            return load_history(rows, queries.fault_counts(session, [r.id for r in rows]))
 
     def reference(self, person_id: int, exercise: str) -> int | None:
         """The id of the reference set, if there is one."""

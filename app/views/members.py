@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.progress import advise
 from app.sheet import sheet_html
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
@@ -91,11 +92,13 @@ def _one(access: Access, person: Person) -> None:
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
-    card, lately, person_tab = st.tabs(["Settings card", "Sets", "Person and link"])
+    card, lately, load, person_tab = st.tabs(["Settings card", "Sets", "Load", "Person and link"])
     with card:
         _card(access, person)
     with lately:
         _sets(sets)
+    with load:
+        _load(access, person)
     with person_tab:
         _person_form(access, person)
         _link(access, person)
@@ -148,6 +151,20 @@ def _sets(sets: list[TrainingSet]) -> None:
             )  # fmt: skip
             page = st.session_state["pages"]["review"]
             button.page_link(page, label="Look", query_params={"set": str(row.id)}, width="stretch")
+
+
+def _load(access: Access, person: Person) -> None:
+    """The question about the load on each machine; the answer is the trainer's."""
+    asked = advise(access.history(person.id))
+    st.caption("Questions from the kept sets, never a decision: ask about pain first, and look at the form.")
+    for advice in asked:
+        with st.container(border=True, key=f"set-load-{advice.exercise}"):
+            notes = "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*advice.notes, *advice.sources))
+            parts.html(
+                f"<p><b>{escape(title_of(advice.exercise))}</b></p><p>{escape(advice.question)}</p>{notes}"
+            )
+    if not asked:
+        st.caption("No judged set with its load yet.")
 
 
 def _link(access: Access, person: Person) -> None:

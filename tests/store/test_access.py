@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
 from app import told
+from app.progress import advise
 from app.store.access import Access, NewSet
 from app.store.rules import Refused
 from shared.errors import UsageError
 from tests.store.conftest import Studio
-from tests.store.made import DAY, check, new_set
+from tests.store.made import DAY, check, new_set, report
 
 Call = Callable[[Access, int, int], Any]
 
@@ -46,6 +48,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("decide", lambda a, p, s: a.decide(s, ["knee-lockout:4"], "agree"), {"trainer"}),
     ("add_moment", lambda a, p, s: a.add_moment(s, 3.0, "Feet flat."), {"trainer"}),
     ("release", lambda a, p, s: a.release(s), {"trainer"}),
+    ("history", lambda a, p, s: a.history(p), {"trainer"}),
     ("agreement", lambda a, p, s: a.agreement(p), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
@@ -191,3 +194,23 @@ def test_consent_keeps_its_first_date(studio: Studio) -> None:
 def test_text_with_control_characters_is_kept_as_text(studio: Studio) -> None:
     studio.trainer.save_member(studio.ilse.actor.id, "Il\x00se <b>=1+1</b>")
     assert studio.ilse.me().name == "Ilse <b>=1+1</b>"
+
+
+def test_the_load_is_no_question_after_pain_however_it_was_told(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, report().model_copy(update={"findings": []}))
+    ilse = studio.ilse.actor.id
+    assert [(r.load, r.repetitions, r.pain) for r in studio.trainer.history(ilse)] == [(30.0, 12, False)]
+    assert advise(studio.trainer.history(ilse))[0].answer == "hold"
+    studio.ilse.add_set(NewSet(ilse, "", DAY + timedelta(days=30), pain_before=True), None)
+    assert advise(studio.trainer.history(ilse))[0].answer == "ask-trainer"
+    assert studio.trainer.set(set_id).pain is False
+
+
+def test_faults_that_were_dismissed_do_not_hold_the_load_back(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    record = studio.trainer.history(studio.ilse.actor.id)[0]
+    assert (record.flags, record.dismissed) == (4, 0)
+    studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
+    assert studio.trainer.history(studio.ilse.actor.id)[0].open_faults == 2
