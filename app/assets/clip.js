@@ -9,7 +9,7 @@ const MARKS = {
   added: '<path class="m-added" d="M-5-5H5V5H-5Z"/>',
 };
 const mark = (verdict) =>
-  `<svg class="mark" viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true">${MARKS[verdict]}</svg>`;
+  `<svg class="mark ${verdict}" viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true">${MARKS[verdict]}</svg>`;
 
 const element = (tag, attributes, text) => {
   const made = document.createElement(tag);
