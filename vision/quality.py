@@ -23,11 +23,11 @@ class Thresholds:
     """Where a clip stops being fit. The measurement behind each stands in docs/fit-to-judge.md."""
 
     #: Median brightness of the subject's part of the picture, 0 to 255.
-    dark_luma: float = 28.0
+    dark_luma: float = 34.0
     #: Median edge strength over contrast; see ``sharpness``.
-    blurred_sharpness: float = 0.045
+    blurred_sharpness: float = 0.12
     low_fps: float = 20.0
-    short_s: float = 3.0
+    short_s: float = 5.0
     #: Share of the survey in which the subject was found.
     person_share: float = 0.2
     #: Share of the set for which a needed limb may be out of the picture, or unseen.
