@@ -1,38 +1,61 @@
-// Two short loops side by side: this repetition and the member's own best one, started together.
+// Two short loops side by side, started together: the shorter one waits for the longer.
 
-const loops = new WeakMap();
+const pairs = new WeakMap();
 
-class Loop {
-  constructor(figure) {
-    this.figure = figure;
-    this.video = figure.querySelector("video");
-    this.video.addEventListener("timeupdate", () => {
-      if (this.video.currentTime >= this.end || this.video.currentTime < this.start - 0.5) this.restart();
-    });
-    this.video.addEventListener("loadedmetadata", () => this.restart());
+class Pair {
+  constructor(root) {
+    this.loops = [...root.querySelectorAll("figure")].map((figure) => ({ figure, video: figure.querySelector("video") }));
+    for (const loop of this.loops) {
+      loop.video.addEventListener("timeupdate", () => this.follow(loop));
+      loop.video.addEventListener("ended", () => this.follow(loop));
+      loop.video.addEventListener("loadedmetadata", () => this.restart());
+    }
   }
 
-  show(part) {
-    this.figure.hidden = !part;
-    if (!part) return this.video.pause();
-    [this.start, this.end] = [part.start, part.end];
-    this.figure.querySelector("figcaption").textContent = part.words;
-    if (this.video.getAttribute("src") !== part.src) this.video.src = part.src;
-    else this.restart();
+  show(parts) {
+    const shape = JSON.stringify(parts);
+    if (shape === this.shape) return;
+    this.shape = shape;
+    this.loops.forEach((loop, i) => {
+      loop.part = parts[i];
+      loop.figure.hidden = !parts[i];
+      if (!parts[i]) return loop.video.pause();
+      loop.figure.querySelector("figcaption").textContent = parts[i].words;
+      if (loop.video.getAttribute("src") !== parts[i].src) loop.video.src = parts[i].src;
+    });
+    this.restart();
+  }
+
+  follow(loop) {
+    if (!loop.part || loop.waits) return;
+    if (loop.video.currentTime < loop.part.end && !loop.video.ended) return;
+    loop.waits = true;
+    loop.video.pause();
+    if (this.loops.every((one) => !one.part || one.waits)) this.restart();
   }
 
   restart() {
-    this.video.currentTime = this.start;
-    if (!matchMedia("(prefers-reduced-motion: reduce)").matches) this.video.play().catch(() => undefined);
+    const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    for (const loop of this.loops) {
+      if (!loop.part) continue;
+      loop.waits = false;
+      loop.video.currentTime = loop.part.start;
+      if (!still) loop.video.play().catch(() => undefined);
+    }
+  }
+
+  pause() {
+    for (const loop of this.loops) loop.video.pause();
   }
 }
 
 export default function (component) {
   const { parentElement, data } = component;
   const root = parentElement.querySelector(".plumb-loops");
-  if (!loops.has(root)) loops.set(root, [...root.querySelectorAll("figure")].map((f) => new Loop(f)));
-  const [mine, best] = loops.get(root);
-  mine.show(data.mine);
-  best.show(data.best);
-  return () => loops.get(root)?.forEach((loop) => loop.video.pause());
+  if (!pairs.has(root)) pairs.set(root, new Pair(root));
+  pairs.get(root).show([data.mine, data.best]);
+  return () => {
+    pairs.get(root)?.pause();
+    pairs.delete(root);
+  };
 }

@@ -212,6 +212,13 @@ class Access(Review):
             raise Refused
         return self._files.path(report.annotated)
 
+    def has_clip(self, set_id: int) -> bool:
+        """Whether there is a drawn clip of a set; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            report = queries.report(session, self._set(session, set_id).id)
+        return report is not None and report.annotated is not None
+
     def report_page(self, set_id: int) -> bytes | None:
         """The tool's whole report as one page, for trainers."""
         trainer_only(self.actor)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.entry import CLIP
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.tempo_page import SetTempo, against_usual, set_tempo, weeks_drawing
-from app.views import parts
+from app.timeline import loop
+from app.views import clip, parts
 from app.words import day_words, load_words, title_of
 from shared.report import SetReport
 from vision.outputs.charts import TempoBar, tempo_bars
@@ -40,7 +42,9 @@ def show() -> None:
         st.info("No judged set yet.")
         return
     _weeks(tempos, access.actor.is_trainer)
-    _one_set([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
+    first, second = _two_sets([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
+    if access.actor.is_trainer and first is not None and second is not None:
+        _in_step(access, (first, second), reports)
 
 
 def _whose(access: Access) -> int | None:
@@ -77,7 +81,10 @@ def _row(one: SetTempo, trainer: bool) -> str:
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
 
-def _one_set(rows: list[TrainingSet], reports: dict[int, SetReport], tempos: list[SetTempo]) -> None:
+def _two_sets(
+    rows: list[TrainingSet], reports: dict[int, SetReport], tempos: list[SetTempo]
+) -> tuple[int | None, int | None]:
+    """One set against the usual, and another one beside it where one is chosen."""
     today = parts.today_utc().date()
     words = {r.id: f"{day_words(r.done_on, today)}, {load_words(r.load, r.unit)}" for r in rows}
     left, right = st.columns(2)
@@ -90,6 +97,23 @@ def _one_set(rows: list[TrainingSet], reports: dict[int, SetReport], tempos: lis
         if set_id is not None:
             with column:
                 parts.html(f"<p>{escape(against_usual(by_id[set_id], tempos))}</p>{_bars(reports[set_id])}")
+    return first, second
+
+
+def _in_step(access: Access, sets: tuple[int, int], reports: dict[int, SetReport]) -> None:
+    """The same repetition of both sets, side by side, started together; only where both have a clip."""
+    if not all(access.has_clip(set_id) for set_id in sets):
+        return
+    both = [{r.number: r for r in reports[set_id].reps} for set_id in sets]
+    shared = sorted(both[0].keys() & both[1].keys())
+    if not shared:
+        return
+    number = st.select_slider("Repetition, both clips in step", shared) if len(shared) > 1 else shared[0]
+    mine, other = (
+        loop(reps[number], f"{CLIP}/{set_id}", f"Repetition {number}, {word}")
+        for reps, set_id, word in zip(both, sets, ("the one set", "the set beside it"), strict=True)
+    )
+    clip.loops(mine, other, key=f"step-{sets[0]}-{sets[1]}")
 
 
 def _bars(report: SetReport) -> str:

@@ -227,6 +227,18 @@ def test_tempo_compares_with_the_usual(studio: Studio, open_page: Open) -> None:
     assert "flagged" in _text(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
 
 
+@pytest.mark.parametrize(("who", "in_step"), [("trainer", True), ("ilse", False)])
+def test_two_sets_play_in_step_for_trainers(studio: Studio, open_page: Open, who: str, in_step: bool) -> None:
+    for n in (b"1", b"2"):
+        new_set(studio.ilse, clip=n)
+        check(studio.database, studio.files)
+    page = open_page(studio.all[who], "tempo", person=str(studio.ilse.actor.id))
+    beside = next(s for s in page.selectbox if s.label == "Beside it")
+    page = _sound(beside.set_value(1).run())
+    assert [s.label for s in page.select_slider] == ["Repetition, both clips in step"] * in_step
+    assert _text(page).count("A repetition took") == 2
+
+
 def test_what_was_decided_is_counted_a_check(studio: Studio, open_page: Open) -> None:
     for n in range(3):
         set_id = new_set(studio.ilse, clip=bytes([n]))
