@@ -15,6 +15,7 @@ from vision.bind import bind
 from vision.checks import Context
 from vision.correction import load_lead
 from vision.findings import judge_reps
+from vision.follow import pick
 from vision.geometry import distance
 from vision.guess import guess_machine
 from vision.phases import NO_LEAD, Lead
@@ -27,7 +28,6 @@ from vision.subject import (
     SURVEY_PEOPLE,
     SURVEY_STEP_S,
     find_subject,
-    pick,
 )
 from vision.track import RATE_HZ, build_track
 from vision.yardstick import finish, own_exercise, usual_range

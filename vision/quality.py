@@ -35,6 +35,8 @@ class Thresholds:
     #: A point this close to the picture's edge, as a share of its longer side, is out of it.
     edge_share: float = 0.006
     off_view_deg: float = 35.0
+    #: Share of the time between the person's first and last sight in which they could not be found.
+    lost_share: float = 0.35
 
 
 THRESHOLDS = Thresholds()
@@ -137,6 +139,8 @@ def subject_problems(
     if off > THRESHOLDS.off_view_deg:
         views = " or ".join(v.name for v in exercise.views)
         return [problem("wrong-view", off=off, views=views)]
+    if _lost_share(subject) > THRESHOLDS.lost_share:
+        return [problem("limb-hidden", limbs="person")]
     start, end = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
     away = {p: _out_share(subject, n, start, end, track) for p, n in _needed(track, exercise)}
     limbs = sorted({p for p, share in away.items() if share > THRESHOLDS.limb_share})
@@ -149,6 +153,11 @@ def subject_problems(
     if reps is None and not out:
         out.append(problem("no-set"))
     return out
+
+
+def _lost_share(subject: Landmarks) -> float:
+    known = np.flatnonzero(~np.isnan(subject.image_px[:, 0, 0, 0]))
+    return 1.0 - len(known) / float(known[-1] - known[0] + 1)
 
 
 def _needed(track: Track, exercise: Exercise) -> list[tuple[str, str]]:

@@ -15,7 +15,7 @@ from scipy.optimize import linear_sum_assignment
 
 from shared.domain import Clip, Floats, Landmarks
 from shared.errors import UsageError
-from shared.keypoints import INDEX
+from shared.keypoints import INDEX, MIRRORED
 from vision.analysis import SubjectPoint
 from vision.geometry import distance
 from vision.seams import Box
@@ -34,13 +34,6 @@ LINK_GAP_S = 1.0
 #: Trails at one place are joined when centre and size agree within these.
 JOIN_STEP = 0.6
 JOIN_SIZE = 1.25
-#: A dense pose belongs to the subject within this many trunk lengths of a surveyed pose (median over
-#: the points) no further away in time than this.
-ACCEPT_STEP = 0.5
-ACCEPT_GAP_S = 0.5
-#: Or when it goes on from the last accepted pose, this near and this soon.
-CONTINUE_STEP = 0.25
-CONTINUE_GAP_S = 0.15
 #: A seated person's hips leave their place by no more than this many trunk lengths.
 STAY_STEP = 0.5
 _TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
@@ -81,6 +74,15 @@ def torso(image_px: Floats) -> tuple[Floats, Floats]:
     points = image_px[..., _TORSO, :2]
     shoulders, hips = points[..., :2, :].mean(axis=-2), points[..., 2:, :].mean(axis=-2)
     return (shoulders + hips) / 2.0, np.maximum(distance(shoulders, hips), 1.0)
+
+
+def pose_distance(a: Floats, b: Floats) -> Floats:
+    """Median distance (...) between the points of two poses (..., 33, 2), px.
+
+    The model sometimes takes a back for a front, which exchanges left and right: the nearer reading counts.
+    """
+    straight = np.median(distance(a, b), axis=-1)
+    return np.asarray(np.minimum(straight, np.median(distance(a[..., MIRRORED, :], b), axis=-1)))
 
 
 def find_subject(survey: Landmarks, clip: Clip, point: SubjectPoint | None = None) -> Subject | None:
@@ -142,23 +144,21 @@ def _link_cost(trail: _Trail, survey: Landmarks, row: int, slot: int, trunk: Flo
         move = np.median(heading - survey.image_px[before][:, :2], axis=0)
         heading = heading + move * gap / past
     pose = survey.image_px[row, slot, :, :2]
-    steps = [np.median(distance(pose, place)) for place in (heading, survey.image_px[last][:, :2])]
-    step = float(min(steps) / trunk[last])
+    places = (heading, survey.image_px[last][:, :2])
+    step = float(min(pose_distance(pose, place) for place in places) / trunk[last])
     size = abs(float(np.log(trunk[row, slot] / trunk[last])))
     return step + size if step < LINK_STEP + LINK_SPEED_PER_S * gap else np.inf
 
 
 def _join(trails: list[_Trail], survey: Landmarks) -> list[_Trail]:
-    """Join trails that end and begin at one place with one size, the later onto the earlier."""
-    centre, trunk = torso(survey.image_px)
+    """Join trails that follow each other at one usual place with one usual size, in time order."""
     joined: list[_Trail] = []
     for trail in trails:
-        head = trail.rows[0], trail.slots[0]
+        centre, trunk = _usual(trail, survey)
         for other in joined:
-            tail = other.rows[-1], other.slots[-1]
-            ratio = float(trunk[head] / trunk[tail])
-            near = distance(centre[head], centre[tail]) < JOIN_STEP * trunk[tail]
-            if tail[0] < head[0] and near and 1 / JOIN_SIZE < ratio < JOIN_SIZE:
+            place, size = _usual(other, survey)
+            near = distance(centre, place) < JOIN_STEP * size
+            if other.rows[-1] < trail.rows[0] and near and 1 / JOIN_SIZE < trunk / size < JOIN_SIZE:
                 other.rows += trail.rows
                 other.slots += trail.slots
                 other.joins += 1
@@ -166,6 +166,12 @@ def _join(trails: list[_Trail], survey: Landmarks) -> list[_Trail]:
         else:
             joined.append(trail)
     return joined
+
+
+def _usual(trail: _Trail, survey: Landmarks) -> tuple[Floats, float]:
+    """Median torso centre (2,) px and trunk length (px) of a trail."""
+    centre, trunk = torso(survey.image_px[trail.rows, trail.slots])
+    return np.median(centre, axis=0), float(np.median(trunk))
 
 
 def _score(trail: _Trail, survey: Landmarks) -> float:
@@ -242,54 +248,3 @@ def _touches(trail: _Trail, survey: Landmarks, box: Box) -> bool:
     inside = (centre[:, 0] > left - trunk) & (centre[:, 0] < right + trunk)
     inside &= (centre[:, 1] > top - trunk) & (centre[:, 1] < bottom + trunk)
     return bool(inside.any())
-
-
-def pick(dense: Landmarks, subject: Subject) -> Landmarks:
-    """The subject's pose in each dense row, one slot; NaN where none can be told to be the subject's.
-
-    A pose is the subject's when it is like a surveyed one near by in time, or goes on from the last
-    accepted one; of several the one that goes on best is taken.
-    """
-    after = np.clip(np.searchsorted(subject.time_s, dense.time_s), 0, len(subject.time_s) - 1)
-    off = np.fmin(_off(dense, subject, np.maximum(after - 1, 0)), _off(dense, subject, after))
-    chosen = np.full(len(dense.frame), -1)
-    last: int | None = None
-    for row in range(len(dense.frame)):
-        step = _steps(dense, row, last, chosen, float(subject.trunk_px[after[row]]))
-        goes_on = (step < CONTINUE_STEP) & (off[row] < 2 * ACCEPT_STEP)
-        slots = np.flatnonzero((off[row] < ACCEPT_STEP) | goes_on)
-        if len(slots):
-            total = np.where(np.isnan(step), 0.0, step) + off[row]
-            chosen[row] = int(slots[int(np.argmin(total[slots]))])
-            last = row
-    return _one_slot(dense, chosen)
-
-
-def _off(dense: Landmarks, subject: Subject, which: np.ndarray) -> Floats:
-    """Trunk lengths between each dense pose and one surveyed pose a row, (N, P); NaN when too long ago."""
-    poses = subject.poses_px[which][:, None]
-    off = np.median(distance(dense.image_px[..., :2], poses), axis=-1) / subject.trunk_px[which][:, None]
-    off[np.abs(subject.time_s[which] - dense.time_s) > ACCEPT_GAP_S] = np.nan
-    return np.asarray(off)
-
-
-def _steps(dense: Landmarks, row: int, last: int | None, chosen: np.ndarray, trunk: float) -> Floats:
-    """Trunk lengths from the last accepted pose to each pose of a row, (P,); NaN when too long ago."""
-    if last is None or dense.time_s[row] - dense.time_s[last] > CONTINUE_GAP_S:
-        return np.full(dense.people, np.nan)
-    before = dense.image_px[last, chosen[last], :, :2]
-    return np.asarray(np.median(distance(dense.image_px[row, ..., :2], before), axis=-1) / trunk)
-
-
-def _one_slot(dense: Landmarks, chosen: np.ndarray) -> Landmarks:
-    rows = np.arange(len(chosen))
-
-    def one(values: Floats) -> Floats:
-        out: Floats = values[rows, np.maximum(chosen, 0)][:, None].copy()
-        out[chosen < 0] = np.nan
-        return out
-
-    return Landmarks(
-        dense.frame, dense.time_s, one(dense.image_px), one(dense.world_m),
-        one(dense.visibility), one(dense.presence), dense.model,
-    )  # fmt: skip

@@ -201,8 +201,9 @@ def test_rendered_heads_are_hidden(name: str) -> None:
     People other than the subject may show at most 1 % of their heads.
     """
     from vision.clip import open_clip
+    from vision.follow import pick
     from vision.pose_mediapipe import MediaPipePose
-    from vision.subject import find_subject, pick
+    from vision.subject import find_subject
 
     source = open_clip(CLIPS / f"{name}.mp4")
     size = (source.clip.width, source.clip.height)

@@ -8,7 +8,8 @@ import pytest
 from shared.errors import UsageError
 from tests.people import CLIP, landmarks, seated
 from vision.analysis import SubjectPoint
-from vision.subject import find_subject, pick, torso
+from vision.follow import pick
+from vision.subject import find_subject, torso
 
 TIME = np.arange(100) / 5.0
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * TIME / 3.0)
