@@ -36,8 +36,10 @@ LEARNT_BIAS_DEG = {
     "leg-curl": 5.5,
     "chest-press": 9.0,
     "lat-pulldown": 7.0,
-    "shoulder-press": 11.0,
+    "shoulder-press": 14.0,
 }
+#: The flies' horizontal arm angle from the hand gap, likewise.
+ARM_HORIZONTAL_BIAS_DEG = 18.0
 DEFAULT_BIAS_DEG = {"knee": 6.4, "elbow": 14.0, "hip": 10.0}
 PITCH_BIAS_DEG = 8.0
 #: Half-width in degrees of what is left of the bias in a change within one set.
@@ -56,7 +58,7 @@ def bias_half_width(
     if unit == "deg":
         joint = getattr(params, "joint", None)
         if joint is None:
-            return PITCH_BIAS_DEG
+            return ARM_HORIZONTAL_BIAS_DEG if kind == "arm_horizontal" else PITCH_BIAS_DEG
         if learnt:
             return LEARNT_BIAS_DEG.get(exercise.name, DEFAULT_BIAS_DEG[joint])
         return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
