@@ -15,6 +15,9 @@ import typer
 
 from shared.errors import UsageError
 
+#: How long, in s, a clip that is nearly done may hold up the end.
+LAST_WAIT_S = 5.0
+
 Host = Annotated[str, typer.Option(help="Where to listen; anything but this machine needs sign-in.")]
 Port = Annotated[int, typer.Option(help="The port to listen on.", min=1, max=65_535)]
 Workers = Annotated[int, typer.Option(help="Clips checked at the same time.", min=1, max=16)]
@@ -87,7 +90,7 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
         )
     _greet(host, port, code, data)
     runner = Runner(studio.settings, workers)
-    working = threading.Thread(target=runner.run, name="runner")
+    working = threading.Thread(target=runner.run, name="runner", daemon=True)
     working.start()
     signal.signal(signal.SIGTERM, _interrupt)
     command = [sys.executable, "-m", "app.serve", "--host", host, "--port", str(port)]
@@ -100,7 +103,9 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
         runner.stop()
         page.terminate()
         page.wait()
-        working.join()
+        working.join(LAST_WAIT_S)
+        if working.is_alive():  # in the middle of a clip: its worker ends with this process
+            os._exit(0)
 
 
 def _interrupt(*_: object) -> None:
