@@ -17,6 +17,7 @@ from scipy.ndimage import median_filter
 
 from shared.domain import Floats, Measurement, NotMeasured, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
+from vision.lockout import weigh
 from vision.plausible import REASON_CODE, implausible
 from vision.tempo import detrended_cv
 from vision.uncertainty import DURATION_S, Z90, change_half_width
@@ -153,23 +154,32 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     """Largest or smallest value of a signal at one end of each repetition.
 
     A load-down end belongs to the repetition that reaches it; the first repetition answers for the
-    end it starts from as well.
+    end it starts from as well. The largest angle of a knee or elbow is weighed as a lockout.
     """
+    answers = [_at_end(ctx, spec, params, rep) for rep in ctx.judged(spec)]
+    limit = spec.limit.resolved(False)[1]
+    if params.which == "max" and limit is not None and _joint(ctx, spec) in ("knee", "elbow"):
+        weighed = iter(weigh([a for a in answers if isinstance(a, Measurement)], limit))
+        answers = [next(weighed) if isinstance(a, Measurement) else a for a in answers]
+    return answers
+
+
+def _at_end(ctx: Context, spec: CheckSpec, params: EndParams, rep: Rep) -> Answer:
     signal = ctx.signals[spec.signal or ""]
     sign = 1.0 if params.which == "max" else -1.0
-    for rep in ctx.judged(spec):
-        parts = [signal.between(*w) for w in _end_windows(rep, ctx.reps, params.end)]
-        found = [extreme for p in parts if (extreme := _extreme(p, sign)) is not None]
-        if not found:
-            yield NotMeasured(rep.number, "the limb was hidden at this end", "limb-hidden")
-            continue
-        value, at_s, noise = max(found, key=lambda f: sign * f[0])
-        half = float(np.hypot(signal.bias, noise))
-        joint = ctx.exercise.signals[signal.name].params.get("joint")
-        if why := implausible(joint, value, half):
-            yield NotMeasured(rep.number, why, REASON_CODE)
-            continue
-        yield Measurement(rep.number, value, half, signal.unit, at_s, signal.points)
+    parts = [signal.between(*w) for w in _end_windows(rep, ctx.reps, params.end)]
+    found = [extreme for p in parts if (extreme := _extreme(p, sign)) is not None]
+    if not found:
+        return NotMeasured(rep.number, "the limb was hidden at this end", "limb-hidden")
+    value, at_s, noise = max(found, key=lambda f: sign * f[0])
+    half = float(np.hypot(signal.bias, noise))
+    if why := implausible(_joint(ctx, spec), value, half):
+        return NotMeasured(rep.number, why, REASON_CODE)
+    return Measurement(rep.number, value, half, signal.unit, at_s, signal.points)
+
+
+def _joint(ctx: Context, spec: CheckSpec) -> str | None:
+    return ctx.exercise.signals[spec.signal or ""].params.get("joint")
 
 
 def _end_windows(rep: Rep, reps: RepSet, end: str) -> list[tuple[float, float]]:

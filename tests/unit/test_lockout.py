@@ -1,0 +1,36 @@
+"""A lockout is weighed by the angle and by the set's other repetitions."""
+
+from __future__ import annotations
+
+import pytest
+
+from shared.domain import Measurement
+from vision.lockout import weigh
+
+
+def probabilities(values, half=6.0, limit=172.0):
+    found = [Measurement(i, v, half, "deg", 1.0) for i, v in enumerate(values)]
+    return [m.probability for m in weigh(found, limit)]
+
+
+def test_an_end_far_straighter_than_the_others_is_likely_locked_though_the_angle_says_no():
+    weighed = probabilities([158, 157, 159, 171, 158, 157])
+    assert weighed[3] > 0.5
+    assert max(weighed[:3] + weighed[4:]) < 0.1
+
+
+def test_a_set_locked_out_throughout_is_flagged_by_the_angle_alone():
+    assert min(probabilities([180] * 6)) > 0.9
+
+
+def test_a_set_of_good_ends_near_the_limit_stays_clear():
+    assert max(probabilities([163, 165, 164, 166, 163])) < 0.5
+
+
+def test_without_others_the_angle_alone_decides():
+    assert probabilities([172.0])[0] == pytest.approx(0.5)
+
+
+def test_straighter_is_never_less_likely():
+    weighed = [probabilities([158, 158, 158, 158, v])[-1] for v in range(150, 190)]
+    assert weighed == sorted(weighed)

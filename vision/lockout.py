@@ -1,0 +1,41 @@
+"""How likely a joint was locked out at one end of a repetition.
+
+An angle alone cannot carry it: a good repetition's end lies within the landmark model's error of the
+limit. How much straighter this end was than the same end of the set's other repetitions is measured
+far better, since the clip's bias cancels. Both are weighed by a logistic regression over rendered
+clips of the tuning part (``python -m tests.bench.learn_lockout`` prints the three numbers anew: 202
+ends, 20 of them locked). A set locked out throughout shows no change: there the angle decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from statistics import NormalDist, median
+
+import numpy as np
+
+from shared.domain import Measurement
+from vision.uncertainty import Z90
+
+INTERCEPT = -2.24
+PER_DEGREE_BEYOND_LIMIT = 0.177
+PER_DEGREE_BEYOND_OTHERS = 0.311
+#: With fewer other repetitions their median says too little.
+FEWEST_OTHERS = 3
+
+
+def weigh(found: Sequence[Measurement], limit_deg: float) -> list[Measurement]:
+    """The measurements of one joint's largest angle at one end, each with its probability."""
+    return [replace(one, probability=_probability(one, found, limit_deg)) for one in found]
+
+
+def _probability(one: Measurement, found: Sequence[Measurement], limit_deg: float) -> float:
+    beyond = one.value - limit_deg
+    alone = NormalDist(0.0, max(one.uncertainty, 1e-6) / Z90).cdf(beyond)
+    others = [m.value for m in found if m is not one]
+    if len(others) < FEWEST_OTHERS:
+        return alone
+    change = one.value - median(others)
+    logit = INTERCEPT + PER_DEGREE_BEYOND_LIMIT * beyond + PER_DEGREE_BEYOND_OTHERS * change
+    return max(alone, float(1.0 / (1.0 + np.exp(-logit))))
