@@ -11,7 +11,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help app demo demo-studio test setup lint check-style schema lock bench clean
+.PHONY: help app demo demo-studio test test-page setup lint check-style schema lock bench clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 140; PART=tune measures the tuning part.
@@ -24,6 +24,7 @@ help:
 	@echo "make app          set up, open the page on this machine"
 	@echo "make demo-studio  set up, open the page on an invented studio"
 	@echo "make test         set up, run the tests"
+	@echo "make test-page    set up, drive the page in Chromium from upload to release"
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
@@ -42,7 +43,10 @@ demo-studio: $(VENV)/app.done
 	$(BIN)/plumbset demo-studio
 
 test: $(VENV)/dev.done
-	$(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup
+	$(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup -m "not browser"
+
+test-page: $(VENV)/dev.done
+	$(BIN)/python -m pytest -q -m browser tests/page
 
 setup: $(VENV)/dev.done
 

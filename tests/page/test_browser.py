@@ -169,7 +169,7 @@ def _jump(page: sync_api.Page) -> None:
     sync_api.expect(page.locator(".clock").first).to_have_text(re.compile(r"^16\.[4-9] s"))
 
 
-@pytest.mark.slow
+@pytest.mark.browser
 def test_a_set_goes_from_the_phone_to_the_trainer_and_back(served: Served, browser: sync_api.Browser) -> None:
     trainer, member = _window(browser, served, LAPTOP), _window(browser, served, PHONE)
     _become_trainer(trainer, served)
