@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.people import CLIP, landmarks, seated
 
 from shared.exercise import exercise_names, find_exercise
+from tests.people import CLIP, landmarks, seated
 from vision.analysis import Options
 from vision.bind import bind
 from vision.correction import FOLDER, LARGEST_DEG, correct, load_correction
