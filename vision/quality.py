@@ -28,8 +28,6 @@ class Thresholds:
     blurred_sharpness: float = 0.12
     low_fps: float = 20.0
     short_s: float = 5.0
-    #: Share of the survey in which the subject was found.
-    person_share: float = 0.2
     #: Share of the set for which a needed limb may be out of the picture, or unseen.
     limb_share: float = 0.2
     #: A point this close to the picture's edge, as a share of its longer side, is out of it.
