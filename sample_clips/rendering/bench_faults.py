@@ -87,6 +87,46 @@ QUEUES = {
         "short-range": 2,
     },
 }
+#: Clips 11 to 13 of a part: faults the queues hold too few of, faults of the whole set, near misses.
+EXTRA = {
+    "leg-extension": {
+        11: ("head-drop", "stack-rest", "head-drop", "stack-rest", "head-drop", "stack-rest"),
+        12: ("creep", "rushed-turn", "", "rushed-turn", "", "rushed-turn"),
+        13: ("fade-speed", "near-lockout", "near-chest-drop", "near-lean-back", "near-hip-slide"),
+    },
+    "leg-curl": {
+        11: ("stack-rest", "hip-slide", "stack-rest", "hip-slide", "stack-rest", "hip-slide"),
+        12: ("fade-range", "rushed-turn", "", "rushed-turn"),
+        13: ("creep", "uneven-tempo"),
+    },
+    "lat-pulldown": {
+        11: ("head-level", "feet-moving", "hands-push-down", "head-level", "feet-moving", "shrug"),
+        12: ("fade-speed", "feet-moving", "head-level", "rushed-turn"),
+        13: ("creep", "uneven-tempo"),
+    },
+    "chest-press": {
+        11: ("press-height", "hip-slide", "hands-behind", "head-drop", "press-height", "hip-slide"),
+        12: ("creep", "rushed-turn", "", "rushed-turn", "", "rushed-turn"),
+        13: ("fade-range", "near-lockout", "near-chest-drop", "near-lean-back", "near-hip-slide"),
+    },
+    "chest-fly": {
+        11: ("elbow-bend", "arm-level", "elbow-bend", "arm-level", "hands-behind", "uneven-sides"),
+        12: ("uneven-tempo",),
+        13: ("fade-speed", "near-uneven-sides", "near-arm-level", "near-elbow-bend"),
+    },
+    "reverse-fly": {
+        11: ("shrug", "past-body", "shrug", "past-body", "chest-drop", "short-range"),
+        12: ("fade-range", "near-past-body", "near-shrug"),
+        13: ("uneven-tempo",),
+    },
+    "shoulder-press": {
+        11: ("feet-moving", "head-drop", "shrug", "feet-moving", "head-drop", "hip-slide"),
+        12: ("fade-posture", "near-lockout", "near-shrug", "rushed-turn"),
+        13: ("creep", "uneven-tempo"),
+    },
+}
+SETWIDE = ("creep", "uneven-tempo", "fade-range", "fade-speed", "fade-posture")
+EXTRA_REPS = 10
 FAULT_PLACES = {"side": (3, 5, 7, 9), "front": (4, 6, 8)}
 
 
@@ -100,6 +140,8 @@ def spread(queue):
 
 def for_clip(exercise, part, place, view, rng):
     """Settings of the faulty repetitions of one clip: number -> keys of a `rep` table."""
+    if place in EXTRA[exercise]:
+        return _extra(exercise, place, rng)
     if exercise == "shoulder-press":
         kind = "front" if view == "front" else "side"
         names, at = spread(QUEUES[f"{exercise}/{kind}"]), FAULT_PLACES[kind].index(place)
@@ -107,6 +149,32 @@ def for_clip(exercise, part, place, view, rng):
         names, at = spread(QUEUES[exercise]), place - 3
     names = names[4 * at : 4 * at + 4]
     return {rep: settings(name, exercise, rng) for rep, name in zip(FAULTY_REPS, names, strict=True)}
+
+
+def _extra(exercise, place, rng):
+    """Repetitions of an extra clip: single faults from the fourth on, a fade in the last three."""
+    named = [n for n in EXTRA[exercise][place] if n not in SETWIDE]
+    reps = {4 + i: extra_settings(n, exercise, rng) for i, n in enumerate(named) if n}
+    fade = {
+        "fade-range": lambda: {"range_share": round(float(rng.uniform(0.73, 0.78)), 3)},
+        "fade-speed": lambda: {"lift_s": 0.85, "lower_s": 0.95},
+        "fade-posture": lambda: settings("lean-back", exercise, rng),
+    }
+    for kind in fade:
+        if kind in EXTRA[exercise][place]:
+            reps |= {rep: fade[kind]() for rep in range(EXTRA_REPS - 2, EXTRA_REPS + 1)}
+    return reps
+
+
+def of_set(exercise, place, rng):
+    """Keys of the `set` table for faults of a whole set."""
+    named = EXTRA[exercise].get(place, ())
+    plan = {"reps": EXTRA_REPS} if named else {}
+    if "creep" in named:
+        plan["hip_creep_cm"] = round(float(rng.uniform(6.0, 8.5)), 1)
+    if "uneven-tempo" in named:
+        plan["vary"] = 0.45
+    return plan
 
 
 def settings(name, exercise, rng):
@@ -139,3 +207,22 @@ def settings(name, exercise, rng):
         "uneven-sides": {"uneven_cm": pick(7, 12)},
         "past-body": {"lift_end_deg": pick(104, 112)},
     }[name]
+
+
+def extra_settings(name, exercise, rng):
+    """The same for rushed turns and near misses; any other name is one of `settings`."""
+    pick = lambda low, high: round(float(rng.uniform(low, high)), 1)  # noqa: E731
+    end = "load_down_end_deg" if exercise in ("leg-curl", "lat-pulldown") else "lift_end_deg"
+    found = {
+        "rushed-turn": {"rushed_turn": True, "lower_s": round(float(rng.uniform(1.05, 1.25)), 2)},
+        "near-lockout": {end: pick(166, 169)},
+        "near-chest-drop": {"trunk_pitch_deg": pick(5, 7)},
+        "near-lean-back": {"trunk_pitch_deg": pick(-6, -4.5)},
+        "near-hip-slide": {"hip_forward_cm": pick(2, 2.8)},
+        "near-uneven-sides": {"uneven_cm": pick(2, 3.2)},
+        "near-arm-level": {"arm_elevation_deg": pick(-11, -8)},
+        "near-elbow-bend": {"elbow_deg": pick(150, 155)},
+        "near-past-body": {"lift_end_deg": pick(93, 97)},
+        "near-shrug": {"shoulder_raise_cm": pick(1, 1.8)},
+    }.get(name)
+    return settings(name, exercise, rng) if found is None else found

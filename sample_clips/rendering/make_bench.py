@@ -1,9 +1,9 @@
-"""Writes the 140 bench scenarios; the same ones every time.
+"""Writes the 182 bench scenarios; the same ones every time.
 
 python -m sample_clips.rendering.make_bench [--out sample_clips/bench]
 
-Twenty an exercise: 01 to 10 to tune on, 11 to 20 to validate on. The two
-parts share no body and no camera placing.
+Twenty-six an exercise: 01 to 10 and 21 to 23 to tune on, the others to validate
+on. The two parts share no body and no camera placing.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from sample_clips.rendering.scenario import SETS
 
 BODIES = tomllib.loads((Path(__file__).parent / "bench_bodies.toml").read_text(encoding="utf-8"))
 FLIES = ("chest-fly", "reverse-fly")
-YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30, 10: 0}
+YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30, 10: 0, 11: 8, 12: 0, 13: 15}
+NUMBERS = range(1, 27)
 UNFIT = {
     "tune": {
         ("leg-extension", 10): "too-dark",
@@ -58,9 +59,16 @@ def view_of(exercise, place):
     return "side-left" if place % 4 in (1, 2) else "side-right"
 
 
+def part_and_place(number):
+    """Part of scenario `number` and its place (1 to 13) there."""
+    if number <= 20:
+        return ("tune", number) if number <= 10 else ("validate", number - 10)
+    return ("tune", number - 10) if number <= 23 else ("validate", number - 13)
+
+
 def scenario_text(exercise, number):
-    """TOML text of scenario `number` (1 to 20) of an exercise."""
-    part, place = ("tune", number) if number <= 10 else ("validate", number - 10)
+    """TOML text of scenario `number` (1 to 26) of an exercise."""
+    part, place = part_and_place(number)
     bodies = BODIES[part]
     turn = SETS.index(exercise)
     rng = np.random.default_rng([turn, number])
@@ -93,10 +101,8 @@ def scenario_text(exercise, number):
 
 
 def _head(part, exercise, number, name, unfit, faults):
-    lines = [
-        f"# Bench scenario {number} of {exercise}; body: {name}. Written by "
-        "sample_clips/rendering/make_bench.py."
-    ]
+    by = "Written by sample_clips/rendering/make_bench.py."
+    lines = [f"# Bench scenario {number} of {exercise}; body: {name}. {by}"]
     lines.append(
         "# VALIDATION PART: nobody tunes on this clip; it only measures."
         if part == "validate"
@@ -133,8 +139,11 @@ def _camera(exercise, part, place, view, rng):
 
 
 def _video(place, rng):
-    fps = {1: 30, 2: 30, 3: 25, 4: 30, 5: 24, 6: 30, 7: 60, 8: 30, 9: 30, 10: 30}[place]
-    video = {"fps": fps, "crf": int(rng.integers(24, 30)), "noise": round(float(rng.uniform(0.5, 2)), 1)}
+    video = {
+        "fps": {3: 25, 5: 24, 7: 60, 13: 50}.get(place, 30),
+        "crf": int(rng.integers(24, 30)),
+        "noise": round(float(rng.uniform(0.5, 2)), 1),
+    }
     video |= {
         5: {"noise": 9.0},
         6: {"jitter": 0.6},
@@ -161,6 +170,7 @@ def _plan(exercise, part, place, number, rng):
     }
     if place == 6:
         plan["vary"] = 0.12
+    plan |= bench_faults.of_set(exercise, place, rng)
     if exercise == "leg-curl":
         plan |= {"lift_end_deg": 93.0, "load_down_end_deg": 164.0}
     if exercise == "leg-extension" and place in (4, 7):
@@ -283,11 +293,11 @@ def main(arguments=None):
     for exercise in SETS:
         folder = out / exercise
         folder.mkdir(parents=True, exist_ok=True)
-        for number in range(1, 21):
+        for number in NUMBERS:
             (folder / f"{exercise}-{number:02d}.toml").write_text(
                 scenario_text(exercise, number), encoding="utf-8"
             )
-    print(f"{20 * len(SETS)} scenarios in {out.name}")
+    print(f"{len(NUMBERS) * len(SETS)} scenarios in {out.name}")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc
 
-BOTTOM, TOP, HARD_TOP = 1.6, 2.1, 1.05
+BOTTOM, TOP, HARD_BOTTOM, HARD_TOP = 1.6, 2.1, 1.05, 1.05
 EDGE_SHARE = 0.05
 SAMPLE_HZ = 2000.0
 
@@ -27,13 +27,15 @@ class Phase:
     lift: bool
     hard: bool = False
     sticking: float = 0.0
+    hard_bottom: bool = False
 
     def at(self, time_s):
         """Drive (same shape as time_s) in degrees; constant outside the phase."""
         x = np.clip((np.asarray(time_s, float) - self.start_s) / (self.end_s - self.start_s), 0.0, 1.0)
         x = x + self.sticking * np.sin(2 * np.pi * x) / (2 * np.pi)
         top = HARD_TOP if self.hard else TOP
-        part = betainc(BOTTOM, top, x) if self.lift else 1 - betainc(BOTTOM, top, 1 - x)
+        bottom = HARD_BOTTOM if self.hard_bottom else BOTTOM
+        part = betainc(bottom, top, x) if self.lift else 1 - betainc(bottom, top, 1 - x)
         return self.first_deg + (self.last_deg - self.first_deg) * part
 
     def bounds(self):
@@ -114,16 +116,20 @@ class Timeline:
 
 def build_timeline(specs, first_s, rest_deg, after_s, end_at_rest=True):
     """Time line of repetition settings (`scenario.RepSpec`) that begins at first_s (s)."""
-    reps, now, angle = [], first_s, rest_deg
+    reps, now, angle, rushed = [], first_s, rest_deg, False
     for number, spec in enumerate(specs, 1):
-        lift = Phase(now, now + spec.lift_s, angle, spec.lift_end_deg, True, spec.hard_stop, spec.sticking)
+        lift_s, lower_s = now + spec.lift_s, spec.lower_s
+        lift = Phase(now, lift_s, angle, spec.lift_end_deg, True, spec.hard_stop, spec.sticking, rushed)
         down = (
             rest_deg
             if (end_at_rest and number == len(specs)) or spec.rest_on_stack
             else spec.load_down_end_deg
         )
         lower_at = lift.end_s + spec.hold_s
-        lower = Phase(lower_at, lower_at + spec.lower_s, spec.lift_end_deg, down, False, spec.hard_stop)
+        rushed = spec.rushed_turn
+        lower = Phase(
+            lower_at, lower_at + lower_s, spec.lift_end_deg, down, False, spec.hard_stop, 0.0, rushed
+        )
         reps.append(Rep(number, lift, lower, spec))
-        now, angle = lower.end_s + spec.rest_s, down
+        now, angle = lower.end_s + (0.0 if rushed else spec.rest_s), down
     return Timeline(tuple(reps), rest_deg, first_s, (reps[-1].lower.end_s if reps else first_s) + after_s)

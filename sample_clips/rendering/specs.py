@@ -69,7 +69,10 @@ class VideoSpec:
 
 @dataclass(frozen=True)
 class RepSpec:
-    """One repetition: seconds of its phases, degrees of its ends, offsets (name -> value)."""
+    """One repetition: seconds of its phases, degrees of its ends, offsets (name -> value).
+
+    hard_stop: stops dead at the lift end; rushed_turn: at the load-down end, with no rest after it.
+    """
 
     lift_s: float = 1.5
     hold_s: float = 0.3
@@ -80,6 +83,7 @@ class RepSpec:
     range_share: float = 1.0
     hands_behind_cm: float | None = None
     hard_stop: bool = False
+    rushed_turn: bool = False
     rest_on_stack: bool = False
     sticking: float = 0.0
     offsets: dict = field(default_factory=dict)
