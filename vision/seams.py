@@ -38,6 +38,7 @@ class PoseEstimator(Protocol):
     def detect(self, frames: Iterable[Frame], people: int, box: Box | None = None) -> Landmarks:
         """Landmarks of up to ``people`` people in each frame, in pixels of the whole picture.
 
-        frames come in time order; box: look only inside this part of the picture.
+        frames come in time order; box: look only inside this part of the picture, with all care;
+        without one the look may be a quicker one that only finds people.
         """
         ...

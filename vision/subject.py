@@ -1,6 +1,6 @@
 """Which of the people in the picture is on the machine, and where that person is in each frame.
 
-A survey of the clip at a few frames a second finds everyone. Poses that follow each other at one
+A survey of the clip at two or three frames a second finds everyone. Poses that follow each other at one
 place form a trail; the subject is the trail of the person who stays and moves cyclically, or the
 one a user pointed at. Trails are joined over a gap only where place and size agree, and each join
 is noted: two people are never stitched into one silently.
@@ -20,7 +20,7 @@ from vision.analysis import SubjectPoint
 from vision.geometry import distance
 from vision.seams import Box
 
-SURVEY_STEP_S = 0.2
+SURVEY_STEP_S = 0.4
 SURVEY_PEOPLE = 4
 #: People looked for in each frame where the survey saw someone else close to the subject.
 CROWD_PEOPLE = 3

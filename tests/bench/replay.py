@@ -13,13 +13,13 @@ from shared.domain import Clip
 from vision.analysis import Options
 from vision.clip import open_clip
 from vision.landmark_file import load_landmarks, save_landmarks
-from vision.pipeline import Seen, look
+from vision.pipeline import LANDMARK_STEP_S, Seen, look
 from vision.seams import PoseEstimator
 
 
 def seen_cached(clip: Path, pose: PoseEstimator, cache: Path) -> Seen:
-    """What looking at a clip gave, kept in ``cache`` by the clip's bytes and the model's name."""
-    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}"
+    """What looking at a clip gave, kept in ``cache`` by the clip's bytes, the model and the step."""
+    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}.{LANDMARK_STEP_S}"
     folder = cache / key
     if (folder / "seen.json").exists():
         return load_seen(folder)
