@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from app.commands import register
+from app.framing_command import framing
 from app.progress_command import progress
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ exercises_app = typer.Typer(
     help="List the exercises, or explain one.", invoke_without_command=True, no_args_is_help=False
 )
 app.add_typer(exercises_app, name="exercises")
+app.command()(framing)
 app.command()(progress)
 register(app)
 

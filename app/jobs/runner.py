@@ -24,14 +24,14 @@ def processes(workers: int) -> Callable[[], Executor]:
 
     def make() -> Executor:
         return ProcessPoolExecutor(
-            workers, mp_context=multiprocessing.get_context("spawn"), initializer=_end_with_parent,
+            workers, mp_context=multiprocessing.get_context("spawn"), initializer=end_with_parent,
             max_tasks_per_child=CLIPS_A_PROCESS,
         )  # fmt: skip
 
     return make
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
     """Let a worker process stop when the one that started it is gone, also in the middle of a clip."""
     parent = multiprocessing.parent_process()
     if parent is not None:

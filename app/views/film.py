@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app import still
 from app.drawings import film_drawing
 from app.store.access import Access, NewSet
 from app.store.models import Card, Person
@@ -97,9 +98,34 @@ def _machine(access: Access, person: Person) -> Exercise | None:
             drawn = film_drawing(name, view.name) if i == 0 else None
             image = parts.drawing(drawn.svg, drawn.words, "film") if drawn else ""
             parts.html(f"{image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
+    _try_framing(name)
     parts.html(card_html(card))
     parts.cautions(exercise.cautions)
     return exercise
+
+
+def _try_framing(name: str) -> None:
+    """A still first, where the member wants one: whether the phone stands well."""
+    with st.expander("Try the picture first", icon=":material/center_focus_strong:"):
+        still.stills().warm()
+        photo = st.file_uploader(
+            "A photo from where the phone will film", type=still.KINDS, key=f"photo-{name}",
+            max_upload_size=still.LARGEST_MB,
+        )  # fmt: skip
+        if photo is None:
+            st.caption("Sit on the machine and let someone take it. The photo is looked at and not kept.")
+            return
+        try:
+            with st.spinner("Looking at the picture"):
+                found = still.stills().look(photo.getvalue(), name)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        for sentence in found:
+            st.warning(sentence)
+        if not found:
+            st.success("The framing will do.", icon=":material/check:")
+        st.caption(still.ONE_MOMENT)
 
 
 def card_html(card: Card) -> str:

@@ -1,0 +1,63 @@
+"""The still before the set: what the page says of it, and a process that dies is replaced."""
+
+from __future__ import annotations
+
+from concurrent.futures import BrokenExecutor, Executor, Future
+from typing import Any
+
+import pytest
+
+from app import still
+from shared.errors import ClipError, InternalError
+from tests.page.test_pages import Open, _sound, _text, open_page, studio  # noqa: F401
+from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+
+
+class _Pool(Executor):
+    """Answers with the given, or dies."""
+
+    def __init__(self, answer: Any):
+        self.answer = answer
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        if isinstance(self.answer, Exception):
+            done.set_exception(self.answer)
+        else:
+            done.set_result(self.answer)
+        return done
+
+
+def test_a_process_that_died_is_replaced_for_the_next_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+    pools = iter([_Pool(BrokenExecutor()), _Pool(["Too dark."])])
+    monkeypatch.setattr(still, "_new_pool", lambda: next(pools))
+    looking = still.Stills()
+    with pytest.raises(InternalError, match="film as drawn"):
+        looking.look(b"", "leg-curl")
+    assert looking.look(b"", "leg-curl") == ["Too dark."]
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        ([], "The framing will do."),
+        (["The picture is too dark."], "The picture is too dark."),
+        (ClipError("This is no picture that can be read."), "no picture that can be read"),
+    ],
+)
+def test_a_member_is_told_before_filming(
+    studio: Studio,  # noqa: F811
+    open_page: Open,  # noqa: F811
+    monkeypatch: pytest.MonkeyPatch,
+    answer: Any,
+    said: str,
+) -> None:
+    monkeypatch.setattr(still, "_new_pool", lambda: _Pool(answer))
+    looking = still.Stills()
+    monkeypatch.setattr(still, "stills", lambda: looking)
+    page = open_page(studio.ilse, "film")
+    page.button_group[0].set_value("No").run()
+    page.selectbox[0].set_value("leg-extension").run()
+    assert said not in _text(page)
+    page = _sound(page.file_uploader[0].upload("photo.jpg", b"x", "image/jpeg").run())
+    assert said in _text(page)
