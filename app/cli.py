@@ -18,6 +18,7 @@ import typer
 from app.commands import register
 from app.framing_command import framing
 from app.progress_command import progress
+from app.store_commands import register as register_store
 
 if TYPE_CHECKING:
     from shared.domain import Clip
@@ -44,6 +45,7 @@ app.add_typer(exercises_app, name="exercises")
 app.command()(framing)
 app.command()(progress)
 register(app)
+register_store(app)
 
 
 def _version(wanted: bool) -> None:

@@ -8,7 +8,7 @@ from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExec
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from app.jobs.runner import end_with_parent
+from app.jobs.contained import end_with_parent
 from shared.errors import InternalError
 from shared.exercise import find_exercise
 

@@ -19,6 +19,8 @@ from app.store.models import Job, Person, Report, TrainingSet, now
 from shared.report import SetReport
 
 LEASE_S = 60.0
+#: A lease further ahead than this, in s, was given before the clock was set back: it is over.
+FAR_S = 600.0
 #: A job whose worker died this often is given up.
 MOST_ATTEMPTS = 3
 GAVE_UP = (
@@ -59,7 +61,8 @@ class Outcome:
 def claim(database: Database, lease_s: float = LEASE_S) -> Claimed | None:
     """Take the next job: the longest waiting one, or one whose lease has run out."""
     with database.write() as session:
-        free = or_(Job.state == "queued", and_(Job.state == "running", Job.lease_until < now()))
+        over = or_(Job.lease_until < now(), Job.lease_until > now() + timedelta(seconds=FAR_S))
+        free = or_(Job.state == "queued", and_(Job.state == "running", over))
         query = select(Job).where(free).order_by(Job.id).limit(1).with_for_update(skip_locked=True)
         while (job := session.scalar(query)) is not None:
             if job.attempt < MOST_ATTEMPTS:

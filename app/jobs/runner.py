@@ -1,63 +1,47 @@
-"""Hands jobs to worker processes, through the standard ``Executor`` interface, for as long as it runs."""
+"""Takes jobs from the queue and has each clip checked in a process of its own, for as long as it runs."""
 
 from __future__ import annotations
 
-import multiprocessing.connection
-import os
+import logging
 import threading
-from collections.abc import Callable
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+import time
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+
+from sqlalchemy.exc import DBAPIError
 
 from app.jobs.queue import Claimed, claim, give_back
-from app.jobs.worker import run_job
+from app.jobs.worker import Check, check_contained, run_with
 from app.store.database import open_database
+from app.store.files import Files
+from app.store.retention import tidy
 from app.store.settings import StoreSettings
 
 #: How long, in s, to wait before looking for new jobs.
 LOOK_S = 0.5
-#: A worker process is replaced after so many clips, so that its memory cannot grow.
-CLIPS_A_PROCESS = 20
-
-
-def processes(workers: int) -> Callable[[], Executor]:
-    """Makes pools of so many worker processes, each started afresh."""
-
-    def make() -> Executor:
-        return ProcessPoolExecutor(
-            workers, mp_context=multiprocessing.get_context("spawn"), initializer=end_with_parent,
-            max_tasks_per_child=CLIPS_A_PROCESS,
-        )  # fmt: skip
-
-    return make
-
-
-def end_with_parent() -> None:
-    """Let a worker process stop when the one that started it is gone, also in the middle of a clip."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_wait_for_end, args=(parent.sentinel,), daemon=True).start()
-
-
-def _wait_for_end(sentinel: int) -> None:
-    multiprocessing.connection.wait([sentinel])
-    os._exit(1)
+#: How often, in s, old clips and leftovers are dropped.
+TIDY_S = 3600.0
+log = logging.getLogger("plumbset")
 
 
 class Runner:
-    """Takes jobs from the queue while there are free workers; a pool whose process died is replaced."""
+    """Takes jobs while there are free workers. A worker is a thread that watches over one process."""
 
-    def __init__(self, settings: StoreSettings, workers: int = 1, make: Callable[[], Executor] | None = None):
-        self._settings, self._workers = settings, workers
-        self._make = make or processes(workers)
+    def __init__(self, settings: StoreSettings, workers: int = 1, check: Check = check_contained):
+        self._settings, self._workers, self._check = settings, workers, check
         self._database = open_database(settings.database_url)
-        self._executor: Executor | None = None
+        self._files = Files(settings.data / "files")
+        self._pool = ThreadPoolExecutor(workers, thread_name_prefix="check")
         self._busy: dict[Future[None], Claimed] = {}
         self._stop = threading.Event()
+        self._next_tidy = 0.0
 
     def run(self) -> None:
-        """Work until ``stop``; then wait for what is under way."""
+        """Work until ``stop``; then wait for what is under way. A database that is away is waited for."""
         while not self._stop.is_set():
-            self.step()
+            try:
+                self.step()
+            except DBAPIError as error:
+                log.warning("The database cannot be used (%s); trying again.", type(error.orig).__name__)
             if self._busy:
                 wait(self._busy, timeout=LOOK_S, return_when=FIRST_COMPLETED)
             else:
@@ -69,11 +53,10 @@ class Runner:
         for future in [f for f in self._busy if f.done()]:
             self._cleared(future)
         while len(self._busy) < self._workers and (job := claim(self._database)) is not None:
-            try:
-                self._busy[self._pool().submit(run_job, self._settings, job)] = job
-            except BrokenExecutor:
-                self._drop_pool()
-                give_back(self._database, job)
+            self._busy[self._pool.submit(run_with, self._database, self._files, job, self._check)] = job
+        if time.monotonic() >= self._next_tidy:
+            self._next_tidy = time.monotonic() + TIDY_S
+            tidy(self._database, self._files, self._settings.keep_clips_days)
 
     def stop(self) -> None:
         """Ask ``run`` to end; may be called from any thread."""
@@ -81,25 +64,18 @@ class Runner:
 
     def close(self) -> None:
         """Let workers finish and give everything back."""
-        if self._executor is not None:
-            self._executor.shutdown(wait=True, cancel_futures=True)
+        self._pool.shutdown(wait=True)
         for future in list(self._busy):
-            self._cleared(future)
+            try:
+                self._cleared(future)
+            except DBAPIError:  # its lease will run out
+                continue
         self._database.close()
 
     def _cleared(self, future: Future[None]) -> None:
+        """Forget a job that is over; one whose end could not be written down is freed for another try."""
         job = self._busy.pop(future)
-        if future.cancelled() or future.exception() is not None:
-            if not future.cancelled() and isinstance(future.exception(), BrokenExecutor):
-                self._drop_pool()
+        error = future.exception()
+        if error is not None:
+            log.warning("A check ended without a result (%s).", type(error).__name__)
             give_back(self._database, job)
-
-    def _pool(self) -> Executor:
-        if self._executor is None:
-            self._executor = self._make()
-        return self._executor
-
-    def _drop_pool(self) -> None:
-        if self._executor is not None:
-            self._executor.shutdown(wait=False, cancel_futures=True)
-            self._executor = None

@@ -2,43 +2,40 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
 
+from sqlalchemy.exc import DBAPIError
+
+from app.jobs.contained import OURS, run_contained
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
-from app.store.database import Database, open_database
+from app.store.database import Database
 from app.store.files import Files
-from app.store.settings import StoreSettings
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise
 from shared.keypoints import Side
 
 BEAT_S = 1.0
-#: A check that takes longer than this, in s, hangs; its process ends itself and the job is taken up again.
-LONGEST_S = 1800.0
-OURS = "Checking this clip failed on our side; the clip is kept. Your trainer can have it checked again."
+#: How often and how long, in s, the end of a job is tried to be written down while the database is away.
+RETRY_S, PATIENCE_S = 1.0, 600.0
 
 Say = Callable[[str, float], None]
+Check = Callable[[Claimed, Files, Path, Say], Outcome]
 
 
-def run_job(settings: StoreSettings, job: Claimed) -> None:
-    """Run one job to its end, in this process."""
-    database = open_database(settings.database_url)
-    try:
-        run_with(database, Files(settings.data / "files"), job, check_clip)
-    finally:
-        database.close()
+def check_contained(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
+    """``check_clip`` in a process of its own, held to the limits of ``app.jobs.contained``."""
+    outcome: Outcome = run_contained(check_clip, (job, files, folder), say)
+    return outcome
 
 
-def run_with(database: Database, files: Files, job: Claimed, check: Callable[..., Outcome]) -> None:
+def run_with(database: Database, files: Files, job: Claimed, check: Check) -> None:
     """Run one job with a check of one's choice; whatever it raises becomes a sentence on the set."""
-    with _Beating(database, job) as say, tempfile.TemporaryDirectory(prefix="plumbset-") as folder:
+    with _Beating(database, job) as say, files.work() as folder:
         try:
-            outcome = check(job, files, Path(folder), say)
+            outcome = check(job, files, folder, say)
         except JobLost:
             return
         except PlumbsetError as error:
@@ -47,13 +44,32 @@ def run_with(database: Database, files: Files, job: Claimed, check: Callable[...
             sentence = OURS
         else:
             sentence = ""
-    try:
-        if sentence:
-            fail(database, job, sentence)
-        else:
-            finish(database, job, outcome)
-    except JobLost:
-        return
+    if sentence:
+        _persist(lambda: fail(database, job, sentence))
+    else:
+        _persist(lambda: finish(database, job, outcome))
+
+
+def _persist(write: Callable[[], None]) -> None:
+    """Write the end of a job down, again while the database is away; ends once all the same.
+
+    A write that went through although its answer was lost is a ``JobLost`` the next time.
+    """
+    end = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            write()
+            return
+        except JobLost:
+            return
+        except DBAPIError:
+            if time.monotonic() > end:
+                raise
+            _pause(RETRY_S)
+
+
+def _pause(seconds: float) -> None:
+    threading.Event().wait(seconds)
 
 
 def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
@@ -133,12 +149,11 @@ class _Beating:
         self._said = (step, progress)
 
     def _beat(self) -> None:
-        end = time.monotonic() + LONGEST_S
         while not self._over.wait(BEAT_S):
-            if time.monotonic() > end:
-                os._exit(1)
             try:
                 beat(self._database, self._job, *self._said)
             except JobLost:
                 self._lost = True
                 return
+            except DBAPIError:  # away for a moment: the lease outlasts it, or the job is taken up again
+                continue

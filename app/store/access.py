@@ -153,6 +153,7 @@ class Access(Review):
             session.add(row)
             session.flush()
             if row.clip:
+                self._files.path(row.clip)  # an erasure may have taken the same clip of someone else away
                 session.add(Job(set_id=row.id))
             return row.id, False
 
@@ -193,6 +194,8 @@ class Access(Review):
             job = queries.job(session, set_id)
             if row.clip is None or (job is not None and job.state in ("queued", "running")):
                 return
+            if row.clip_dropped_at is not None:
+                raise UsageError("This clip is kept no longer; its numbers are. Have the set filmed anew.")
             row.status, row.message = "checking", ""
             queries.rate(session, row)
             session.add(Job(set_id=set_id))

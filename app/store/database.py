@@ -52,7 +52,9 @@ def open_database(url: str) -> Database:
     """
     try:
         parsed = make_url(url)
-        engine = create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
+        engine = create_engine(
+            parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite", hide_parameters=True
+        )
     except (ArgumentError, ModuleNotFoundError) as error:
         raise UsageError("PLUMBSET_DATABASE_URL names no database that Plumbset can open.") from error
     if parsed.get_backend_name() == "sqlite":
@@ -76,6 +78,7 @@ def _prepare_sqlite(engine: Engine, file: str | None) -> None:
             "journal_mode=WAL",
             "foreign_keys=ON",
             "synchronous=FULL",
+            "secure_delete=ON",
             f"busy_timeout={BUSY_S * 1000}",
         ):
             connection.execute(f"PRAGMA {pragma}")

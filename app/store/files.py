@@ -5,7 +5,10 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
@@ -43,6 +46,7 @@ class Files:
             place = self._place(digest.hexdigest())
             place.parent.mkdir(exist_ok=True, mode=0o700)
             part.replace(place)
+            _sync(place.parent)
         except OSError as error:
             raise UsageError(
                 f"The file could not be kept ({error.strerror}); free some space, try again."
@@ -51,6 +55,37 @@ class Files:
             if part is not None:
                 part.unlink(missing_ok=True)
         return digest.hexdigest()
+
+    @contextmanager
+    def work(self) -> Iterator[Path]:
+        """A folder to work in, gone afterwards; what a killed process left, ``app.store.retention`` drops."""
+        self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with tempfile.TemporaryDirectory(
+            prefix=".work-", dir=self.folder, ignore_cleanup_errors=True
+        ) as folder:
+            yield Path(folder)
+
+    def addresses(self) -> Iterator[str]:
+        """The addresses of all that is kept."""
+        for path in self.folder.glob("[0-9a-f][0-9a-f]/*"):
+            if _ADDRESS.fullmatch(path.name):
+                yield path.name
+
+    def there(self, address: str) -> bool:
+        """Whether the content with that address is kept."""
+        return self._place(address).is_file()
+
+    def sound(self, address: str) -> bool:
+        """Whether what is kept under an address is what it says; reads the whole file."""
+        try:
+            with self._place(address).open("rb") as stream:
+                return hashlib.file_digest(stream, "sha256").hexdigest() == address
+        except OSError:
+            return False
+
+    def drop(self, address: str) -> None:
+        """Remove a content for good; nothing happens where it is not kept."""
+        self._place(address).unlink(missing_ok=True)
 
     def path(self, address: str) -> Path:
         """Where the content with that address lies.
@@ -70,3 +105,14 @@ class Files:
         if not _ADDRESS.fullmatch(address):
             raise InternalError("A file address of the store is damaged.")
         return self.folder / address[:2] / address
+
+
+def _sync(folder: Path) -> None:
+    """Have a new name in a folder outlast a power cut, where the system lets a folder be synced."""
+    if sys.platform == "win32":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -87,8 +87,9 @@ class Card(Base):
 class TrainingSet(Base):
     """One set on one machine, with or without its clip.
 
-    clip: the content address of the clip, None where only pain was told. worry: the smaller, the
-    sooner a trainer should look; worry_words says why. reviewed_at: None while it waits.
+    clip: the content address of the clip, None where only pain was told; clip_dropped_at: since when
+    it is kept no longer. worry: the smaller, the sooner a trainer should look; worry_words says why.
+    reviewed_at: None while it waits.
     """
 
     __tablename__ = "training_set"
@@ -102,6 +103,7 @@ class TrainingSet(Base):
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     exercise: Mapped[str] = mapped_column(String(80))
     clip: Mapped[str | None] = mapped_column(String(64))
+    clip_dropped_at: Mapped[datetime | None]
     clip_name: Mapped[str] = mapped_column(String(200), default="")
     load: Mapped[float | None]
     unit: Mapped[str] = mapped_column(String(10), default="kg")

@@ -1,22 +1,31 @@
-"""Where the store lives: two settings, read from the environment."""
+"""Where the store lives and how long it keeps clips, read from the environment."""
 
 from __future__ import annotations
 
 import os
+import re
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from shared.errors import UsageError
+
 DATABASE_URL = "PLUMBSET_DATABASE_URL"
+DATABASE_URL_FILE = "PLUMBSET_DATABASE_URL_FILE"
 DATA = "PLUMBSET_DATA"
+KEEP_CLIPS_DAYS = "PLUMBSET_KEEP_CLIPS_DAYS"
 
 
 @dataclass(frozen=True)
 class StoreSettings:
-    """database_url: any of SQLite and PostgreSQL; data: the folder of clips and pictures."""
+    """database_url: any of SQLite and PostgreSQL; data: the folder of clips and pictures.
 
-    database_url: str
+    keep_clips_days: so long a clip as it was sent is kept; None: until its member is erased.
+    """
+
+    database_url: str = field(repr=False)  # it may hold a password
     data: Path
+    keep_clips_days: int | None = None
 
 
 def default_data() -> Path:
@@ -30,9 +39,35 @@ def default_data() -> Path:
 
 
 def store_settings() -> StoreSettings:
-    """The settings of this process; SQLite inside the data folder unless a database is named."""
+    """The settings of this process; SQLite inside the data folder unless a database is named.
+
+    Raises
+    ------
+    UsageError : a setting makes no sense, or a file with a secret may be read by others.
+    """
     data = Path(os.environ.get(DATA) or default_data()).expanduser().absolute()
-    url = os.environ.get(DATABASE_URL) or f"sqlite:///{data / 'plumbset.db'}"
+    url = _secret(DATABASE_URL, DATABASE_URL_FILE) or f"sqlite:///{data / 'plumbset.db'}"
     if url.startswith(("postgres://", "postgresql://")):
         url = "postgresql+psycopg://" + url.split("://", 1)[1]
-    return StoreSettings(url, data)
+    return StoreSettings(url, data, _days(os.environ.get(KEEP_CLIPS_DAYS)))
+
+
+def _secret(name: str, file_name: str) -> str | None:
+    """A secret from the environment, or from a file that only its owner may read."""
+    place = os.environ.get(file_name)
+    if os.environ.get(name) or not place:
+        return os.environ.get(name)
+    try:
+        if sys.platform != "win32" and Path(place).stat().st_mode & 0o077:
+            raise UsageError(f"The file that {file_name} names may be read by others; run chmod 600 on it.")
+        return Path(place).read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeError) as error:
+        raise UsageError(f"The file that {file_name} names cannot be read; check it.") from error
+
+
+def _days(text: str | None) -> int | None:
+    if not text:
+        return None
+    if not re.fullmatch(r"[1-9][0-9]{0,4}", text, re.ASCII):
+        raise UsageError(f"{KEEP_CLIPS_DAYS} must be a number of days, such as 90.")
+    return int(text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import secrets
 from datetime import timedelta
 
@@ -190,8 +191,8 @@ def _count_attempt(database: Database, key: str) -> None:
     with database.write() as session:
         row = session.get(Throttle, key, with_for_update=True) or Throttle(key=key, wrong=0)
         session.add(row)
-        if row.locked_until is not None and row.locked_until > now():
-            wait = int((row.locked_until - now()).total_seconds()) + 1
+        wait = 0 if row.locked_until is None else math.ceil((row.locked_until - now()).total_seconds())
+        if 0 < wait <= LONGEST_LOCK_S:  # longer: the clock was set back since
             raise NotLetIn(SLOW_DOWN.format(wait=f"{wait} s" if wait < 120 else f"{wait // 60} minutes"))
         row.wrong += 1
         if row.wrong >= FREE_TRIES:

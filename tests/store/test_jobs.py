@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import os
-import select
-import subprocess
-import sys
-from concurrent.futures import BrokenExecutor, Executor, Future
+from concurrent.futures import wait
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy.exc import OperationalError
 
-from app.jobs import queue
+from app.jobs import queue, worker
+from app.jobs.contained import OURS
 from app.jobs.runner import Runner
-from app.jobs.worker import OURS, check_clip, run_with
+from app.jobs.worker import check_contained, run_with
 from app.store.models import Job, now
 from app.store.settings import StoreSettings
 from shared.errors import ClipError
@@ -101,62 +99,94 @@ def test_whatever_goes_wrong_becomes_a_sentence_on_the_set(
     assert queue.claim(studio.database) is not None
 
 
-class _Breaks(Executor):
-    """A pool whose process dies at the first job, and one that says what it was given."""
-
-    given: list[int] = []  # noqa: RUF012
-
-    def __init__(self, broken: bool):
-        self.broken = broken
-
-    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
-        done: Future[Any] = Future()
-        if self.broken:
-            done.set_exception(BrokenExecutor())
-        else:
-            self.given.append(args[1].attempt)
-            done.set_result(None)
-        return done
+def _runner(studio: Studio, folder: Path, check: Any) -> Runner:
+    url = studio.database.engine.url.render_as_string(hide_password=False)
+    return Runner(StoreSettings(url, folder), check=check)
 
 
-def test_a_pool_that_died_is_replaced_and_its_job_handed_out_again(
-    studio: Studio, tmp_path: Path, database: Any
+def _finished(runner: Runner) -> None:
+    runner.step()
+    wait(runner._busy)
+    runner.step()
+
+
+def test_a_job_whose_end_cannot_be_written_down_is_handed_out_again(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    new_set(studio.ilse)
-    pools = iter([_Breaks(True), _Breaks(False)])
-    _Breaks.given.clear()
-    url = database.engine.url.render_as_string(hide_password=False)
-    runner = Runner(StoreSettings(url, tmp_path), make=lambda: next(pools))
-    runner.step()
-    runner.step()
+    set_id = new_set(studio.ilse)
+    attempts = []
+
+    def finish(*given: Any) -> None:
+        attempts.append(given[1].attempt)
+        if len(attempts) == 1:
+            raise OSError
+        queue.finish(*given)
+
+    monkeypatch.setattr(worker, "finish", finish)
+    runner = _runner(studio, tmp_path, lambda *_: queue.Outcome(report()))
+    _finished(runner)
+    _finished(runner)
     runner.close()
-    assert _Breaks.given == [2]
+    assert attempts == [1, 2] and studio.ilse.set(set_id).status == "checked"
 
 
-@pytest.mark.skipif(not hasattr(os, "pidfd_open"), reason="needs Linux to wait for a process of another")
-def test_worker_processes_end_with_the_one_that_started_them() -> None:
-    code = (
-        "import os\nfrom app.jobs.runner import processes\n"
-        "if __name__ == '__main__':\n"
-        "    print(processes(1)().submit(os.getpid).result(), flush=True)\n    input()\n"
-    )
-    parent = subprocess.Popen(
-        [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    )
-    assert parent.stdout is not None
-    worker = os.pidfd_open(int(parent.stdout.readline()))
-    parent.kill()
-    parent.communicate()
-    gone, _, _ = select.select([worker], [], [], 60)
-    os.close(worker)
-    assert gone
+def test_the_end_of_a_job_waits_for_a_database_that_is_away(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_id = new_set(studio.ilse)
+    away = iter([True, True, False])
+    pauses: list[float] = []
+
+    def finish(*given: Any) -> None:
+        if next(away):
+            raise OperationalError("", None, OSError())
+        queue.finish(*given)
+
+    monkeypatch.setattr(worker, "finish", finish)
+    monkeypatch.setattr(worker, "_pause", pauses.append)
+    runner = _runner(studio, tmp_path, lambda *_: queue.Outcome(report()))
+    _finished(runner)
+    runner.close()
+    assert len(pauses) == 2 and studio.ilse.set(set_id).status == "checked"
+
+
+def test_the_runner_outlasts_a_database_that_is_away(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    set_id = new_set(studio.ilse)
+    runner = _runner(studio, tmp_path, lambda *_: queue.Outcome(report()))
+    away = iter([True, False])
+
+    def claim(database: Any) -> Any:
+        if next(away, False):
+            raise OperationalError("SELECT 'Ilse'", {"name": "Ilse"}, OSError("gone"))
+        job = queue.claim(database)
+        if job is None:
+            runner.stop()
+        return job
+
+    monkeypatch.setattr("app.jobs.runner.claim", claim)
+    monkeypatch.setattr("app.jobs.runner.LOOK_S", 0.01)
+    runner.run()
+    assert studio.ilse.set(set_id).status == "checked"
+    assert "trying again" in caplog.text and "Ilse" not in caplog.text
+
+
+def test_a_lease_given_before_the_clock_was_set_back_is_over(studio: Studio) -> None:
+    new_set(studio.ilse)
+    assert queue.claim(studio.database) is not None
+    with studio.database.write() as session:
+        for job in session.query(Job):
+            job.lease_until = now() + timedelta(hours=3)
+    again = queue.claim(studio.database)
+    assert again is not None and again.attempt == 2
 
 
 def test_a_file_that_is_no_video_is_one_sentence_and_is_kept(studio: Studio) -> None:
     set_id = new_set(studio.ilse, clip=b"this is a letter, not a video")
     job = queue.claim(studio.database)
     assert job is not None
-    run_with(studio.database, studio.files, job, check_clip)
+    run_with(studio.database, studio.files, job, check_contained)
     said = studio.ilse.told(set_id)
     assert said.state == "failed" and len(said.problems) == 1 and "tuesday.mov" in said.problems[0]
     assert studio.files.path(job.clip).read_bytes() == b"this is a letter, not a video"

@@ -1,0 +1,72 @@
+"""Whose rows and files are whose: what hangs on a member, and what the store still points at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from sqlalchemy import ColumnElement, Table, false, or_, select, text
+from sqlalchemy.orm import Session
+
+from app.store.files import Files
+from app.store.models import Base, Report, TrainingSet
+
+#: Columns that say who did something, not whose it is.
+AUTHORS = {"by_id", "changed_by"}
+
+
+def belongs(table: Table, person_id: int) -> ColumnElement[bool]:
+    """The condition for the rows of a table that are a person's own: theirs, or of one of their sets."""
+    own_sets = select(TrainingSet.id).where(TrainingSet.person_id == person_id)
+    of: list[ColumnElement[bool]] = []
+    for column in table.columns:
+        for key in column.foreign_keys:
+            if key.column.table.name == "person" and column.name not in AUTHORS:
+                of.append(column == person_id)
+            if key.column.table.name == "training_set":
+                of.append(column.in_(own_sets))
+    if table.name == "person":
+        of.append(table.c.id == person_id)
+    return or_(false(), *of)
+
+
+def rows_of(session: Session, person_id: int) -> dict[str, list[dict[str, Any]]]:
+    """All rows that are a person's own, by table."""
+    found = {}
+    for table in Base.metadata.sorted_tables:
+        rows = session.execute(select(table).where(belongs(table, person_id))).mappings()
+        found[table.name] = [dict(row) for row in rows]
+    return found
+
+
+def addresses(rows: Iterable[Any]) -> Iterator[str]:
+    """The files that rows of sets and of reports point at; a clip that was dropped is none."""
+    for row in rows:
+        if "clip" in row:
+            if row["clip"] and row["clip_dropped_at"] is None:
+                yield row["clip"]
+            continue
+        yield from (a for a in (row["annotated"], row["page"]) if a)
+        yield from (picture["file"] for picture in row["pictures"])
+
+
+def referenced(session: Session) -> set[str]:
+    """The addresses of all files that the store points at."""
+    sets, reports = TrainingSet, Report
+    rows = session.execute(select(sets.clip, sets.clip_dropped_at)).mappings().all()
+    more = session.execute(select(reports.annotated, reports.page, reports.pictures)).mappings().all()
+    return set(addresses([*rows, *more]))
+
+
+def drop_unreferenced(session: Session, files: Files, gone: Iterable[str]) -> int:
+    """Remove files that no row points at any more; returns how many.
+
+    ``session`` writes: while it lasts nobody adds a set, so that no file is taken from under one.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("LOCK TABLE training_set, report IN SHARE ROW EXCLUSIVE MODE"))
+    session.flush()
+    unused = [a for a in set(gone) - referenced(session) if files.there(a)]
+    for address in unused:
+        files.drop(address)
+    return len(unused)
