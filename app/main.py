@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.theme import ASSETS
-from app.views import account, film, members, parts, results, review, tempo, waiting
+from app.views import account, film, members, parts, results, review, tempo, today, waiting
 
 st.set_page_config(page_title="Plumbset", page_icon=str(ASSETS / "plumb.svg"), layout="wide")
 parts.look()
@@ -22,7 +22,8 @@ if access.actor.is_trainer:
     hidden = {"review": st.Page(review.show, title="Review", url_path="review")}
 else:
     pages = {
-        "film": st.Page(film.show, title="Film a set", url_path="film", default=True),
+        "today": st.Page(today.show, title="Today", url_path="today", default=True),
+        "film": st.Page(film.show, title="Film", url_path="film"),
         "results": st.Page(results.show, title="My sets", url_path="results"),
         "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),
     }

@@ -119,7 +119,10 @@ class Settings(_Strict):
 
 @dataclass(frozen=True)
 class Advice:
-    """One exercise: the question for the trainer, what it rests on, and what else is worth knowing."""
+    """One exercise: the question for the trainer, what it rests on, and what else is worth knowing.
+
+    worry: what comes before any talk of the load, empty where nothing does.
+    """
 
     exercise: str
     answer: Answer
@@ -128,6 +131,7 @@ class Advice:
     next_load: float | None = None
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    worry: str = ""
 
 
 def advise(history: Iterable[SetRecord], settings: Settings | None = None) -> list[Advice]:
@@ -144,7 +148,7 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
     worry = _worry(sets)
     if worry is not None:
         question = f"Ask the trainer first: {worry}. What has to change before the load is talked about?"
-        return Advice(last.exercise, "ask-trainer", question, last)
+        return Advice(last.exercise, "ask-trainer", question, last, worry=worry)
     notes = _notes(sets, settings)
     if last.repetitions < settings.target_reps[0]:
         return Advice(last.exercise, "hold-or-lower", _lower_question(last, settings), last, None, notes)

@@ -36,6 +36,7 @@ class Prompt:
     """One prompt: what to say, of which repetitions, and the moment that shows it best.
 
     origin: tool, or what the trainer did with it. picture: key of the finding whose picture shows it.
+    check: id of the check, empty for what the trainer added.
     """
 
     title: str
@@ -44,6 +45,7 @@ class Prompt:
     time_s: float | None = None
     picture: str | None = None
     origin: Literal["tool", "agreed", "reworded", "added"] = "tool"
+    check: str = ""
 
 
 @dataclass(frozen=True)
@@ -191,6 +193,7 @@ def _prompt(parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said]) 
         time_s=lead.time_s,
         picture=key_of(lead) if lead.verdict == "flag" else None,
         origin=kinds.get(one.kind, "tool") if one else "tool",
+        check=lead.check,
     )
 
 

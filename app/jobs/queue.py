@@ -6,7 +6,8 @@ first one may still say is not heard: no job is finished twice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
@@ -35,7 +36,10 @@ class JobLost(Exception):
 
 @dataclass(frozen=True)
 class Claimed:
-    """A job under lease, with all that a worker needs to know of its set."""
+    """A job under lease, with all that a worker needs to know of its set.
+
+    limits: the member's own, {check: {at_most or at_least: number}}; beginner: new to the machines.
+    """
 
     job_id: int
     attempt: int
@@ -46,6 +50,8 @@ class Claimed:
     side: str | None
     height_cm: float | None
     cleared: bool
+    beginner: bool = False
+    limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -81,7 +87,8 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
     card = queries.card(session, row.person_id, row.exercise)
     return Claimed(
         job.id, job.attempt, row.id, row.clip or "", row.clip_name, row.exercise, row.side,
-        person.height_cm, bool(card and card.cleared),
+        person.height_cm, bool(card and card.cleared), person.beginner,
+        (card.own_limits if card else None) or {},
     )  # fmt: skip
 
 

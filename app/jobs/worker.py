@@ -14,8 +14,9 @@ from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
 from app.store.database import Database
 from app.store.files import Files
 from shared.errors import PlumbsetError
-from shared.exercise import find_exercise
+from shared.exercise import Limit, find_exercise
 from shared.keypoints import Side
+from shared.member import Member, Own
 
 BEAT_S = 1.0
 #: How often and how long, in s, the end of a job is tried to be written down while the database is away.
@@ -82,7 +83,9 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     from vision.pose_mediapipe import MediaPipePose
 
     sides: dict[str | None, Side] = {"left": "left", "right": "right"}
-    options = Options(side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared)
+    options = Options(
+        side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job)
+    )
     source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
@@ -100,6 +103,18 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
         tuple((f"{check}:{'' if rep is None else rep}", _keep_bytes(files, data, folder))
               for (check, rep), data in pictures.items()),
     )  # fmt: skip
+
+
+def own_limits(job: Claimed) -> Member | None:
+    """The member's own limits as the pipeline takes them, those of checks that are gone left out.
+
+    Who is new to the machines may have stricter limits from the definition.
+    """
+    known = {spec.id for spec in find_exercise(job.exercise).checks}
+    limits = {check: Limit(**bounds) for check, bounds in job.limits.items() if check in known}
+    if not limits and not job.beginner:
+        return None
+    return Member(new=job.beginner, exercises={job.exercise: Own(limits=limits)})
 
 
 def _named(kept: Path, name: str, folder: Path) -> Path:

@@ -27,6 +27,7 @@ from app.store.rules import (
     sound,
     trainer_only,
 )
+from app.store.today import Today
 from shared.errors import UsageError
 
 FEELINGS = ("easy", "right", "hard", "could-not-finish")
@@ -46,7 +47,7 @@ class NewSet:
     pain_where: str = ""
 
 
-class Access(Review):
+class Access(Review, Today):
     """The store as one person may see and change it."""
 
     # --- people and cards ---

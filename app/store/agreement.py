@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -21,6 +22,8 @@ from vision.prompts import quantity
 KINDS = ("agree", "reword", "no-fault")
 #: So many dismissals, and such a share of all decisions, make a limit worth a second look.
 ENOUGH, SHARE = 5, 0.5
+#: To which step a suggested bound is rounded, by unit; 1 for the others.
+STEPS: Mapping[str, float] = {"s": 0.1, "ratio": 0.05}
 #: The newest dismissals alone are read again for what was measured.
 READ_AGAIN = 60
 
@@ -83,12 +86,34 @@ def _seen(session: Session, dismissed: Sequence[tuple[int, str]]) -> tuple[Findi
 
 def suggestion(line: Agreement, spec: CheckSpec | None) -> str:
     """What to think about where a check is dismissed again and again; empty otherwise."""
-    values = [f.measured for f in line.seen if f.measured is not None]
+    values = _measured(line)
     if not line.doubtful or spec is None or not values:
         return ""
     middle = quantity(median(values), line.seen[0].unit)
     return (
         f"{line.dismissed} of {line.total} were called no fault, with {middle} in the middle of what was "
-        f"measured; the limit is {definition_limit(spec)}. If such sets are fine here, move the limit "
-        f"beyond {middle} in a definition of your own. Nothing changes by itself."
+        f"measured; the limit is {definition_limit(spec)}. Nothing changes by itself."
     )
+
+
+def proposed(line: Agreement, spec: CheckSpec | None) -> dict[str, float] | None:
+    """The bound under which half of the dismissed findings would not have been flagged.
+
+    {at_most or at_least: number in the check's unit}; None where nothing is suggested, or where the
+    limit has two sides or is a length.
+    """
+    if not suggestion(line, spec) or spec is None or spec.limit.is_length:
+        return None
+    low, high = spec.limit.resolved(in_cm=True)
+    if (low is None) == (high is None):
+        return None
+    step, middle = STEPS.get(spec.unit, 1.0), median(_measured(line))
+    if high is not None:
+        bound = math.ceil(middle / step) * step
+        return {"at_most": round(bound, 6)} if bound > high else None
+    bound = math.floor(middle / step) * step
+    return {"at_least": round(bound, 6)} if low is not None and bound < low else None
+
+
+def _measured(line: Agreement) -> list[float]:
+    return [f.measured for f in line.seen if f.measured is not None]

@@ -46,15 +46,22 @@ class Base(DeclarativeBase):
 
 
 class Person(Base):
-    """A trainer or a member; login and password only where they sign in with them."""
+    """A trainer or a member; login and password only where they sign in with them.
+
+    email: in small letters, for the studio's sign-in provider. circuit: machines in the order of the
+    member's own circuit, None for the usual one.
+    """
 
     __tablename__ = "person"
+    __table_args__ = (Index("ix_person_email", "email", unique=True),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(String(80))
     role: Mapped[str] = mapped_column(String(10), index=True)
     login: Mapped[str | None] = mapped_column(String(80), unique=True)
     password: Mapped[str | None] = mapped_column(String(200))
+    email: Mapped[str | None] = mapped_column(String(254))
+    circuit: Mapped[list[Any] | None]
     height_cm: Mapped[float | None]
     beginner: Mapped[bool] = mapped_column(default=False)
     consent_at: Mapped[datetime | None]
@@ -63,7 +70,10 @@ class Person(Base):
 
 
 class Card(Base):
-    """How one machine is set up for one member, and what limits they train within."""
+    """How one machine is set up for one member, and what limits they train within.
+
+    own_limits: {check: {at_most or at_least: number}}, in place of the definition's, set by a trainer.
+    """
 
     __tablename__ = "card"
     __table_args__ = (UniqueConstraint("person_id", "exercise"),)
@@ -80,6 +90,7 @@ class Card(Base):
     unit: Mapped[str] = mapped_column(String(10), default="kg")
     limits: Mapped[str] = mapped_column(Text, default="")
     cleared: Mapped[bool] = mapped_column(default=False)
+    own_limits: Mapped[dict[str, Any] | None]
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
@@ -125,6 +136,19 @@ class TrainingSet(Base):
     def pain(self) -> bool:
         """Whether pain was told before or after the set."""
         return self.pain_before or self.pain_after
+
+
+class Done(Base):
+    """A machine of the circuit done on a day without a clip, told by the member or a trainer."""
+
+    __tablename__ = "done"
+    __table_args__ = (UniqueConstraint("person_id", "day", "exercise"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    day: Mapped[date]
+    exercise: Mapped[str] = mapped_column(String(80))
+    at: Mapped[datetime] = mapped_column(default=now)
 
 
 class Report(Base):

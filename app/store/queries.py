@@ -105,8 +105,9 @@ def empty_card(person_id: int, exercise: str) -> Card:
     """A card on which nothing is written yet."""
     texts = dict.fromkeys(CARD_TEXTS, "")
     return Card(
-        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False, **texts
-    )
+        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False,
+        own_limits=None, **texts,
+    )  # fmt: skip
 
 
 def fill_card(card: Card, settings: Mapping[str, Any]) -> None:

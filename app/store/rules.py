@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shared.errors import UsageError
-from shared.exercise import exercise_names
+from shared.exercise import CheckSpec, exercise_names
 
 UNITS = ("kg", "lb", "plates", "pin")
 
@@ -76,6 +77,14 @@ def sound(value: float | None, what: str, low: float, high: float) -> float | No
     if not (math.isfinite(value) and low <= value <= high):
         raise UsageError(f"{what} must be from {low:g} to {high:g}.")
     return float(value)
+
+
+def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]:
+    """A limit that fits the side which the check has; UsageError otherwise."""
+    sides = {side for side in ("at_most", "at_least") if getattr(spec.limit, side) is not None}
+    if len(sides) != 1 or set(limit) != sides or spec.limit.is_length:
+        raise UsageError(f"{spec.title} takes no limit of this kind; leave it as it is.")
+    return {side: sound(value, "The limit", -1000, 1000) or 0.0 for side, value in limit.items()}
 
 
 def one_of(value: str | None, allowed: tuple[str, ...], what: str) -> str | None:

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import streamlit as st
-from markupsafe import escape
 
 from app.store import signin
-from app.store.agreement import Agreement, suggestion
 from app.studio import COOKIE, this_studio
-from app.views import parts
-from app.words import exercise_of, title_of
+from app.views import agreement, parts
 from shared.errors import PlumbsetError
 
 
@@ -19,35 +16,10 @@ def show() -> None:
     parts.heading("Studio", "How often you agree with each check, and who may sign in.")
     agree, account = st.tabs(["Do you agree?", "Sign-in"])
     with agree:
-        _agreement(access.agreement())
+        agreement.show(access, None)
     with account:
         _account(access.me().login or "", COOKIE in st.context.cookies)
         parts.sign_out()
-
-
-def _agreement(lines: list[Agreement]) -> None:
-    if not lines:
-        st.caption(
-            "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
-        )
-        return
-    rows = []
-    for line in lines:
-        exercise = exercise_of(line.exercise)
-        spec = next((c for c in exercise.checks if c.id == line.check), None) if exercise else None
-        said = suggestion(line, spec)
-        if said:
-            st.info(f"{title_of(line.exercise)}, {(spec.title if spec else line.check).lower()}: {said}")
-        cells = (
-            title_of(line.exercise),
-            spec.title if spec else line.check,
-            line.agreed,
-            line.reworded,
-            line.dismissed,
-        )
-        rows.append("<tr>" + "".join(f"<td>{escape(str(c))}</td>" for c in cells) + "</tr>")
-    head = "".join(f"<th>{h}</th>" for h in ("Machine", "Check", "Agreed", "Reworded", "No fault"))
-    parts.html(f'<div class="scroll"><table><tr>{head}</tr>{"".join(rows)}</table></div>')
 
 
 def _account(login: str, signed_in: bool) -> None:

@@ -83,8 +83,10 @@ def _pain(access: Access, person: Person) -> str | None:
 
 
 def _machine(access: Access, person: Person) -> Exercise | None:
+    asked = st.query_params.get("machine")
+    start = exercise_names().index(asked) if asked in exercise_names() else None
     name = st.selectbox(
-        "Which machine", exercise_names(), index=None, format_func=title_of, key="machine",
+        "Which machine", exercise_names(), index=start, format_func=title_of, key="machine",
         placeholder="Choose the machine",
     )  # fmt: skip
     if name is None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.progress import advise
+from app.load_words import for_trainer
 from app.sheet import sheet_html
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
 from app.store.rules import UNITS
-from app.views import parts
+from app.views import agreement, member_day, parts
 from app.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
 from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
@@ -92,13 +92,18 @@ def _one(access: Access, person: Person) -> None:
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
-    card, lately, load, person_tab = st.tabs(["Settings card", "Sets", "Load", "Person and link"])
+    names = ["Today", "Settings card", "Sets", "Load", "Do you agree?", "Person and link"]
+    day, card, lately, load, agree, person_tab = st.tabs(names)
+    with day:
+        member_day.show(access, person)
     with card:
         _card(access, person)
     with lately:
         _sets(sets)
     with load:
         _load(access, person)
+    with agree:
+        agreement.show(access, person)
     with person_tab:
         _person_form(access, person)
         _link(access, person)
@@ -155,13 +160,13 @@ def _sets(sets: list[TrainingSet]) -> None:
 
 def _load(access: Access, person: Person) -> None:
     """The question about the load on each machine; the answer is the trainer's."""
-    asked = advise(access.history(person.id))
-    st.caption("Questions from the kept sets, never a decision: ask about pain first, and look at the form.")
+    asked = access.load_questions(person.id)
+    st.caption("Questions from the kept sets, for you to decide: ask about pain first, and look at the form.")
     for advice in asked:
         with st.container(border=True, key=f"set-load-{advice.exercise}"):
             notes = "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*advice.notes, *advice.sources))
             parts.html(
-                f"<p><b>{escape(title_of(advice.exercise))}</b></p><p>{escape(advice.question)}</p>{notes}"
+                f"<p><b>{escape(title_of(advice.exercise))}</b></p><p>{escape(for_trainer(advice))}</p>{notes}"
             )
     if not asked:
         st.caption("No judged set with its load yet.")

@@ -6,6 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.entry import CLIP
+from app.load_words import ALWAYS_ASK, for_member, for_trainer
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.tempo_page import SetTempo, against_usual, set_tempo, weeks_drawing
@@ -42,6 +43,7 @@ def show() -> None:
         st.info("No judged set yet.")
         return
     _weeks(tempos, access.actor.is_trainer)
+    _load(access, person_id, name)
     first, second = _two_sets([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
     if access.actor.is_trainer and first is not None and second is not None:
         _in_step(access, (first, second), reports)
@@ -71,6 +73,15 @@ def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
         rows = "".join(_row(t, trainer) for t in tempos)
         names = "".join(f"<th>{h}</th>" for h in head)
         parts.html(f'<div class="scroll"><table><tr>{names}</tr>{rows}</table></div>')
+
+
+def _load(access: Access, person_id: int, name: str) -> None:
+    """The question about the load on this machine, in the words of who reads it."""
+    asked = next((a for a in access.load_questions(person_id) if a.exercise == name), None)
+    if asked is None:
+        return
+    words = for_trainer(asked) if access.actor.is_trainer else f"{for_member(asked)} {ALWAYS_ASK}"
+    parts.html(f"<p><b>Load.</b> {escape(words)}</p>")
 
 
 def _row(one: SetTempo, trainer: bool) -> str:

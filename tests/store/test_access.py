@@ -50,7 +50,13 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("add_moment", lambda a, p, s: a.add_moment(s, 3.0, "Feet flat."), {"trainer"}),
     ("release", lambda a, p, s: a.release(s), {"trainer"}),
     ("history", lambda a, p, s: a.history(p), {"trainer"}),
+    ("load_questions", lambda a, p, s: a.load_questions(p), {"trainer", "ilse"}),
+    ("circuit", lambda a, p, s: a.circuit(p, DAY), {"trainer", "ilse"}),
+    ("save_circuit", lambda a, p, s: a.save_circuit(p, ["leg-curl"]), {"trainer"}),
+    ("mark_done", lambda a, p, s: a.mark_done(p, "leg-curl", DAY, True), {"trainer", "ilse"}),
+    ("next_work", lambda a, p, s: a.next_work(p, DAY), {"trainer", "ilse"}),
     ("agreement", lambda a, p, s: a.agreement(p), {"trainer"}),
+    ("use_limit", lambda a, p, s: a.use_limit(p, "leg-extension", "knee-lockout", None), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 

@@ -24,12 +24,21 @@ def test_the_steps_from_nothing_make_the_tables(empty_url: str) -> None:
             ),
             {"n": "Ilse", "f": False, "t": True, "at": "2026-03-02 10:00:00"},
         )
+        session.execute(
+            text(
+                "INSERT INTO card (person_id, exercise, seat, back_pad, pivot_stop, start_position, grip,"
+                " unit, limits, cleared, changed_at) SELECT id, 'leg-curl', '4', '', '', '', '', 'kg', '', "
+                ":f, :at FROM person"
+            ),
+            {"f": False, "at": "2026-03-02 10:00:00"},
+        )
     migrate(database)
     migrate(database)
     with database.engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
     with database.read() as session:
-        kept = session.query(Person).one()
+        kept, card = session.query(Person).one(), session.query(Card).one()
+    assert (card.seat, card.own_limits, kept.circuit, kept.email) == ("4", None, None, None)
     assert kept.name == "Ilse" and kept.created_at.isoformat() == "2026-03-02T10:00:00+00:00"
     database.close()
 

@@ -1,0 +1,34 @@
+"""The question about the load as each of them reads it: the trainer decides, the member may ask."""
+
+from __future__ import annotations
+
+from app.progress import Advice
+from app.words import load_words
+
+ALWAYS_ASK = "The load is changed by your trainer, or with them. Pain comes first: tell it before any set."
+
+
+def for_trainer(advice: Advice) -> str:
+    """The question as put to the one who decides."""
+    if advice.answer != "ask-trainer":
+        return advice.question
+    return f"No question of more load yet: {advice.worry}. Settle that first, then look at the load again."
+
+
+def for_member(advice: Advice) -> str:
+    """What a member may take to their trainer; nothing of what the trainer has not handed over."""
+    now = load_words(advice.last.load, advice.last.unit)
+    count = advice.last.repetitions
+    said = {
+        "ask-trainer": f"Stay at {now} or lighter, and speak to your trainer before the load is changed.",
+        "hold-or-lower": (
+            f"Your last set stopped at {count} with {now}. Ask your trainer whether to keep it or go lighter."
+        ),
+        "hold": f"Your last set had {count} with {now}. Nothing speaks for another load yet.",
+        "more-repetitions-first": (
+            f"Your last sets went well at {now}. The next step of the stack is a large one: ask your trainer "
+            "whether to go for more repetitions first."
+        ),
+        "more-load": f"Your last sets went well at {now}. Ask your trainer whether it is time for more.",
+    }
+    return said[advice.answer]

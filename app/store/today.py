@@ -1,0 +1,126 @@
+"""A member's day: the circuit, what to work on next, and the question about the load."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from sqlalchemy import delete, func, or_, select
+from sqlalchemy.orm import Session
+
+from app import circuit as rules
+from app.circuit import Circuit
+from app.history import SetRecord
+from app.load_page import load_history
+from app.next_work import FRESH, Line, Looked, next_lines
+from app.progress import Advice, advise
+from app.store import queries
+from app.store.models import Card, Done, Person, TrainingSet
+from app.store.review import Acting, member, there
+from app.store.rules import known_exercise, own_or_trainer, trainer_only
+from shared.errors import UsageError
+
+#: So many sets of a machine are looked at for what to work on next, and of a member for the load.
+LOOKED_AT, HISTORY = 2, 60
+
+
+class Today(Acting):
+    """What a member and their trainers ask of one day."""
+
+    def circuit(self, person_id: int, today: date) -> Circuit:
+        """The member's machines in order, and which are filmed, done, resting or due."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return _circuit(session, there(session.get(Person, person_id)), today)
+
+    def save_circuit(self, person_id: int, names: Sequence[str] | None) -> None:
+        """Keep the machines of a member's circuit in this order, None for the usual; for trainers."""
+        trainer_only(self.actor)
+        kept = None if names is None else [known_exercise(name) for name in dict.fromkeys(names)]
+        with self._db.write() as session:
+            member(session, person_id).circuit = kept or None
+
+    def mark_done(self, person_id: int, exercise: str, day: date, done: bool) -> None:
+        """Tell that a machine was done on a day without a clip, or take that back."""
+        own_or_trainer(self.actor, person_id)
+        known_exercise(exercise)
+        this = (Done.person_id == person_id, Done.exercise == exercise, Done.day == day)
+        with self._db.write() as session:
+            person = member(session, person_id)
+            if not done:
+                session.execute(delete(Done).where(*this))
+                return
+            if _circuit(session, person, day).stop:
+                raise UsageError("Pain was told; speak to your trainer before anything else is done.")
+            if session.scalar(select(Done.id).where(*this)) is None:
+                session.add(Done(person_id=person_id, exercise=exercise, day=day))
+
+    def next_work(self, person_id: int, today: date) -> list[Line]:
+        """What to work on next, at most three lines, most important first; none while pain stops it."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            person = there(session.get(Person, person_id))
+            if _stopped(session, person.id, today):
+                return []
+            rows = _last_judged(session, person_id, today)
+            sets = [Looked(r.id, r.exercise, r.done_on, queries.told_of(session, r)) for r in rows]
+        return next_lines(sets, today)
+
+    def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:
+        """A member's sets as the question about the load needs them; for trainers."""
+        trainer_only(self.actor)
+        return self._history(person_id, most)
+
+    def load_questions(self, person_id: int) -> list[Advice]:
+        """The question about the load on each machine, for a trainer and for the member themselves."""
+        own_or_trainer(self.actor, person_id)
+        return advise(self._history(person_id, HISTORY))
+
+    def _history(self, person_id: int, most: int) -> list[SetRecord]:
+        with self._db.read() as session:
+            rows = queries.sets(session, person_id, None, most)
+            return load_history(rows, queries.fault_counts(session, [r.id for r in rows]))
+
+
+def _circuit(session: Session, person: Person, today: date) -> Circuit:
+    cards = select(Card.exercise).where(Card.person_id == person.id, Card.cleared)
+    cleared = set(session.scalars(cards))
+    clips = (TrainingSet.person_id == person.id, TrainingSet.clip.is_not(None), TrainingSet.done_on <= today)
+    newest = select(TrainingSet.exercise, func.max(TrainingSet.done_on)).where(*clips)
+    last = dict(session.execute(newest.group_by(TrainingSet.exercise)).all())
+    of_today = select(TrainingSet.exercise, func.max(TrainingSet.id)).where(
+        *clips, TrainingSet.done_on == today
+    )
+    filmed = dict(session.execute(of_today.group_by(TrainingSet.exercise)).all())
+    ticked = select(Done.exercise, func.max(Done.day)).where(Done.person_id == person.id, Done.day <= today)
+    done: set[str] = set()
+    for exercise, day in session.execute(ticked.group_by(Done.exercise)):
+        last[exercise] = max(day, last.get(exercise, day))
+        if day == today:
+            done.add(exercise)
+    names = rules.machines(person.circuit, cleared)
+    stop = _stopped(session, person.id, today)
+    return rules.circuit(names, cleared, filmed, done, last, today, stop)
+
+
+def _stopped(session: Session, person_id: int, today: date) -> bool:
+    """Whether pain was told today, or earlier in a set that no trainer has looked at."""
+    pain = or_(TrainingSet.pain_before, TrainingSet.pain_after)
+    open_ = or_(TrainingSet.done_on == today, TrainingSet.reviewed_at.is_(None))
+    found = select(TrainingSet.id).where(TrainingSet.person_id == person_id, pain, open_).limit(1)
+    return session.scalar(found) is not None
+
+
+def _last_judged(session: Session, person_id: int, today: date) -> list[TrainingSet]:
+    """The last judged sets of each machine, newest first."""
+    nth = func.row_number().over(
+        partition_by=TrainingSet.exercise, order_by=(TrainingSet.done_on.desc(), TrainingSet.id.desc())
+    )
+    last = (
+        select(TrainingSet.id, nth.label("nth"))
+        .where(TrainingSet.person_id == person_id, TrainingSet.status == "checked")
+        .where(TrainingSet.done_on >= today - FRESH)
+        .subquery()
+    )
+    chosen = select(TrainingSet).join(last, last.c.id == TrainingSet.id).where(last.c.nth <= LOOKED_AT)
+    return list(session.scalars(chosen.order_by(TrainingSet.done_on.desc(), TrainingSet.id.desc())))

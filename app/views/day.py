@@ -1,0 +1,114 @@
+"""A member's day, as the member and as the trainer see it: the circuit, and what to work on next."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+from markupsafe import escape
+
+from app.circuit import REST_DAYS, Circuit, Station
+from app.next_work import Line
+from app.store.access import Access
+from app.told import NOT_LOOKED_AT
+from app.views import parts
+from app.words import day_words, title_of
+from shared.errors import PlumbsetError
+from vision.outputs.words import counted
+
+STATES = {
+    "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",
+    "ask": "Needs your trainer's word first",
+}  # fmt: skip
+NOTHING_OPEN = "Nothing is open. Keep the same rhythm, and leave the joints a little short of their ends."
+NOTE = (
+    f"A machine rests until {24 * REST_DAYS} hours have gone by. Your trainer's plan and how you feel come "
+    "first: leave out what hurts."
+)
+
+
+def summary(day: Circuit) -> str:
+    """``2 of 6 done, 3 due`` in words."""
+    done, due = day.count("filmed", "done"), day.count("due")
+    return f"{done} of {counted(len(day.stations), 'machine')} done today, {due} due"
+
+
+def show_circuit(access: Access, person_id: int, today: date) -> None:
+    """The machines in order; on each what can be done now."""
+    day = access.circuit(person_id, today)
+    if not day.stations:
+        st.caption("No machine is in the circuit.")
+        return
+    st.caption(summary(day))
+    first_due = next((s.exercise for s in day.stations if s.state == "due"), None)
+    for number, station in enumerate(day.stations, 1):
+        key = f"circ-{'next-' if station.exercise == first_due and not day.stop else ''}{station.exercise}"
+        with st.container(border=True, key=key):
+            words, film, done = st.columns([5, 1, 1], vertical_alignment="center")
+            parts.html(station_html(number, station, today), words)
+            with film:
+                _film(access, person_id, station, day.stop)
+            with done:
+                _done(access, person_id, station, day.stop, today)
+    st.caption(NOTE)
+
+
+def station_html(number: int, station: Station, today: date) -> str:
+    """One machine: its place, its name, its state as a shape and a word, and when it was last done."""
+    done = station.state in ("filmed", "done")
+    kind = "done" if done else "wait" if station.state == "due" else ""
+    shape = "&#10003; " if done else ""
+    last = "" if done or station.last is None else f"last {day_words(station.last, today)}"
+    return (
+        f'<div class="pl-row plain"><span class="who">{number}. {escape(title_of(station.exercise))}</span>'
+        f'<span class="when">{escape(last)}</span>'
+        f'<span class="what"><span class="pl-tag {kind}">{shape}{STATES[station.state]}</span></span></div>'
+    )
+
+
+def _film(access: Access, person_id: int, station: Station, stop: bool) -> None:
+    pages = st.session_state["pages"]
+    if station.set_id is not None:
+        page = pages["review" if access.actor.is_trainer else "results"]
+        query = {"set": str(station.set_id)}
+        st.page_link(page, label="Open", query_params=query, width="stretch", help=title_of(station.exercise))
+    elif not stop and station.state != "ask":
+        query = {"machine": station.exercise}
+        query |= {"person": str(person_id)} if access.actor.is_trainer else {}
+        name = f"Film {title_of(station.exercise).lower()}"
+        st.page_link(pages["film"], label="Film", query_params=query, width="stretch", help=name)
+
+
+def _done(access: Access, person_id: int, station: Station, stop: bool, today: date) -> None:
+    undo = station.state == "done"
+    if station.state in ("filmed", "ask") or (stop and not undo):
+        return
+    label = "Undo" if undo else "Done"
+    name = f"{title_of(station.exercise)}: {'not done after all' if undo else 'done without a clip'}"
+    key = f"done-{person_id}-{station.exercise}"
+    if st.button(label, key=key, help=name, type="tertiary" if undo else "secondary", width="stretch"):
+        try:
+            access.mark_done(person_id, station.exercise, today, not undo)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.rerun()
+
+
+def show_next(access: Access, person_id: int, today: date) -> None:
+    """What to work on next; a trainer reads why each line stands there."""
+    lines = access.next_work(person_id, today)
+    if not lines and not access.circuit(person_id, today).stop:
+        st.caption(NOTHING_OPEN if access.sets(person_id, most=1) else "No set yet.")
+    trainer = access.actor.is_trainer
+    rows = "".join(line_html(line, trainer) for line in lines)
+    if rows:
+        parts.html(f'<ol class="pl-next">{rows}</ol>')
+
+
+def line_html(line: Line, trainer: bool) -> str:
+    """One line: the machine, the words, and below who has looked at it or why it stands here."""
+    waits = () if line.looked_at else ("waits for you",)
+    below = "; ".join((*line.why, *waits)) if trainer else ("" if line.looked_at else NOT_LOOKED_AT)
+    why = f"<small>{escape(below)}</small>" if below else ""
+    return f"<li><b>{escape(line.title)}</b><span>{escape(line.words)}</span>{why}</li>"

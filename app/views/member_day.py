@@ -1,0 +1,53 @@
+"""A trainer's look at a member's day: the circuit, its order, what to work on next, and own limits."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.circuit import machines
+from app.store.access import Access
+from app.store.models import Person
+from app.views import day, parts
+from app.words import title_of
+from shared.errors import PlumbsetError
+from shared.exercise import exercise_names
+
+
+def show(access: Access, person: Person) -> None:
+    """What to work on next beside the circuit, and which machines it has."""
+    today = parts.today_utc().date()
+    if access.circuit(person.id, today).stop:
+        parts.html(
+            '<div class="pl-stop">Pain was told and not looked at, or told today. '
+            "The member reads a stop notice; nothing is due.</div>"
+        )
+    left, right = st.columns([1, 1.1], gap="medium")
+    with left:
+        st.subheader("Work on this next", divider=False)
+        day.show_next(access, person.id, today)
+    with right:
+        st.subheader("Circuit of the day", divider=False)
+        day.show_circuit(access, person.id, today)
+        with st.expander("Machines and their order"):
+            _order(access, person)
+
+
+def _order(access: Access, person: Person) -> None:
+    cleared = [n for n in exercise_names() if access.card(person.id, n).cleared]
+    now = machines(person.circuit, cleared)
+    chosen = st.multiselect(
+        "In this order", exercise_names(), now, format_func=title_of, key=f"circuit-{person.id}",
+        help="Take machines out and put them in again in the order you want.",
+    )  # fmt: skip
+    with st.container(horizontal=True):
+        keep = st.button("Keep this circuit", type="primary", disabled=not chosen or chosen == now)
+        usual = person.circuit is not None and st.button("Back to the usual one")
+    if not keep and not usual:
+        return
+    try:
+        access.save_circuit(person.id, None if usual else chosen)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.session_state.pop(f"circuit-{person.id}", None)
+    st.rerun()

@@ -1,0 +1,101 @@
+"""The day's reads and writes on both databases."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from app.jobs import queue
+from app.jobs.worker import own_limits
+from app.store.rules import Refused
+from shared.errors import UsageError
+from shared.exercise import Limit
+from tests.store.conftest import Studio
+from tests.store.made import DAY, check, new_set
+
+
+def _states(studio: Studio, day: object = DAY) -> dict[str, str]:
+    found = studio.ilse.circuit(studio.ilse.actor.id, day)  # type: ignore[arg-type]
+    return {s.exercise: s.state for s in found.stations}
+
+
+def test_filmed_and_done_machines_rest_the_day_after_and_are_due_again(studio: Studio) -> None:
+    ilse = studio.ilse.actor.id
+    new_set(studio.ilse)
+    studio.ilse.mark_done(ilse, "leg-curl", DAY, True)
+    studio.ilse.mark_done(ilse, "leg-curl", DAY, True)
+    assert _states(studio)["leg-extension"] == "filmed" and _states(studio)["leg-curl"] == "done"
+    next_day = _states(studio, DAY + timedelta(days=1))
+    assert (next_day["leg-extension"], next_day["leg-curl"], next_day["chest-press"]) == (
+        "resting", "resting", "due",
+    )  # fmt: skip
+    assert set(_states(studio, DAY + timedelta(days=2)).values()) == {"due"}
+    assert set(_states(studio, DAY - timedelta(days=2)).values()) == {"due"}
+
+
+def test_the_day_of_another_member_stays_theirs(studio: Studio) -> None:
+    new_set(studio.odo)
+    studio.odo.mark_done(studio.odo.actor.id, "leg-curl", DAY, True)
+    assert set(_states(studio).values()) == {"due"}
+
+
+def test_an_unknown_machine_is_in_no_circuit(studio: Studio) -> None:
+    with pytest.raises(UsageError, match="not known"):
+        studio.trainer.save_circuit(studio.ilse.actor.id, ["rowing"])
+    with pytest.raises(Refused):
+        studio.trainer.save_circuit(studio.trainer.actor.id, ["leg-curl"])
+
+
+def test_nothing_is_marked_done_while_pain_is_open(studio: Studio) -> None:
+    ilse = studio.ilse.actor.id
+    set_id = new_set(studio.ilse, pain=True)
+    later = DAY + timedelta(days=1)
+    with pytest.raises(UsageError, match="speak to your trainer"):
+        studio.ilse.mark_done(ilse, "leg-curl", later, True)
+    assert studio.ilse.circuit(ilse, later).stop and studio.ilse.next_work(ilse, later) == []
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    assert not studio.ilse.circuit(ilse, later).stop
+    assert studio.ilse.circuit(ilse, DAY).stop
+
+
+def test_what_to_work_on_comes_from_the_last_two_judged_sets_of_a_machine(studio: Studio) -> None:
+    ilse = studio.ilse.actor.id
+    for n in range(4):
+        new_set(studio.ilse, clip=bytes([n]))
+        check(studio.database, studio.files)
+    lines = studio.ilse.next_work(ilse, DAY)
+    assert [line.set_id for line in lines] == [4] * len(lines) and len(lines) == 3
+    assert any("also in the set before" in why for why in lines[0].why)
+    assert studio.ilse.next_work(ilse, DAY + timedelta(weeks=9)) == []
+
+
+def test_a_members_own_limit_reaches_the_next_check(studio: Studio) -> None:
+    ilse = studio.ilse.actor.id
+    studio.trainer.use_limit(ilse, "leg-extension", "knee-lockout", {"at_most": 178.0})
+    new_set(studio.ilse)
+    job = queue.claim(studio.database)
+    assert job is not None
+    member = own_limits(job)
+    assert member is not None
+    assert member.own("leg-extension").limits == {"knee-lockout": Limit(at_most=178.0)}
+    studio.trainer.use_limit(ilse, "leg-extension", "knee-lockout", None)
+    assert studio.trainer.own_limits(ilse) == {}
+
+
+@pytest.mark.parametrize(
+    ("check_id", "limit"),
+    [
+        ("knee-lockout", {"at_least": 100.0}),
+        ("knee-lockout", {"at_most": float("nan")}),
+        ("knee-lockout", {}),
+        ("rep-target", {"at_most": 3.0}),
+        ("no-such", {"at_most": 3.0}),
+    ],
+)
+def test_a_limit_that_does_not_fit_the_check_is_refused(
+    studio: Studio, check_id: str, limit: dict[str, float]
+) -> None:
+    with pytest.raises(UsageError):
+        studio.trainer.use_limit(studio.ilse.actor.id, "leg-extension", check_id, limit)
