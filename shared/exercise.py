@@ -78,8 +78,10 @@ class CheckSpec(_Strict):
     """One check: what is measured, against which limit, and what it is called.
 
     max_uncertainty: the widest 90 % half-width that still allows a verdict, in the limit's unit
-    (for lengths: centimetres, scaled like the limit). detect_margin: how far beyond the limit a
-    fault must be for the stated recall. partial: whether partial repetitions are judged as well.
+    (for lengths: centimetres, scaled like the limit). new_member_limit: stands instead for a member who
+    is new to the machines. with_mark: fields that stand instead where a point of the machine was marked.
+    detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
+    partial repetitions are judged as well.
     prompt: second person, one cue; the names in ``PLACEHOLDERS`` are filled in, units included;
     None when a member gets no prompt for it.
     """
@@ -91,6 +93,8 @@ class CheckSpec(_Strict):
     views: tuple[CameraView, ...] = ("side", "front", "rear")
     params: dict[str, Any] = Field(default_factory=dict)
     limit: Limit
+    new_member_limit: Limit | None = None
+    with_mark: dict[str, dict[str, Any]] = Field(default_factory=dict)
     unit: Unit
     max_uncertainty: Annotated[float, Field(gt=0)]
     detect_margin: Annotated[float, Field(ge=0)]
@@ -218,27 +222,32 @@ def load_exercise(path: Path) -> Exercise:
     """
     data = read_toml(path)
     if isinstance(data.get("checks"), list):
-        data["checks"] = _with_catalogue(path, data["checks"], data.get("target_reps"))
+        data["checks"] = _with_catalogue(path, data)
     try:
         return Exercise.model_validate(data)
     except ValidationError as error:
         raise DefinitionError(path, _faults(data, error)) from error
 
 
-def _with_catalogue(path: Path, checks: list[Any], target: object) -> list[Any]:
-    """The checks with what they leave out: from the catalogue, and rep-target's limit from the target."""
+def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
+    """The checks with what they leave out: from the catalogue, and rep-target's limit from the target.
+
+    A table ``on.<exercise>`` of a fault holds what differs on that machine.
+    """
     catalogue = read_toml(CATALOGUE)
     merged = []
-    for check in checks:
+    for check in data["checks"]:
         if not isinstance(check, dict) or not isinstance(check.get("id"), str):
             merged.append(check)
             continue
         if check["id"] not in catalogue and "measure" not in check:
             said = f"no such fault in the catalogue{hint(check['id'], catalogue)}"
             raise DefinitionError(path, [(f"checks.{check['id']}", said)])
-        full = {**catalogue.get(check["id"], {}), **check}
+        fault = dict(catalogue.get(check["id"], {}))
+        machines = fault.pop("on", {})
+        full = {**fault, **machines.get(str(data.get("name")), {}), **check}
         if full.get("measure") == "rep_count" and "limit" not in full:
-            low, high = _pair(target)
+            low, high = _pair(data.get("target_reps"))
             full["limit"] = {"at_least": low, "at_most": high}
         merged.append(full)
     return merged

@@ -135,15 +135,23 @@ def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:
 def with_member(exercise: Exercise, member: Member) -> Exercise:
     """The exercise as it is for this member; ``read_member`` has checked that the limits fit.
 
-    A check on an end of the drive gives way where the member's own range bounds that end.
+    A check on an end of the drive gives way where the member's own range bounds that end. A member who
+    is new gets the stricter limit of a check that has one; their own limit comes before it.
     """
     own = member.own(exercise.name)
-    specs = [_with_limit(s, own.limits[s.id]) if s.id in own.limits else s for s in exercise.checks]
+    specs = [_for_new(s) if member.new else s for s in exercise.checks]
+    specs = [_with_limit(s, own.limits[s.id]) if s.id in own.limits else s for s in specs]
     if own.range is not None:
         added = tuple(_range_checks(exercise, own.range))
         ends = {check.params["which"] for check in added}
         specs = [s for s in specs if not _bounds_end(s, exercise.drive.signal, ends)] + list(added)
     return exercise.model_copy(update={"checks": tuple(specs)})
+
+
+def _for_new(spec: CheckSpec) -> CheckSpec:
+    if spec.new_member_limit is None:
+        return spec
+    return spec.model_copy(update={"limit": spec.new_member_limit})
 
 
 def _with_limit(spec: CheckSpec, limit: Limit) -> CheckSpec:

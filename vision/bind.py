@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 
 from shared.errors import DefinitionError
 from shared.exercise import CheckSpec, Exercise, hint
+from vision import checks_course, checks_ends, checks_marks, checks_set, signals_places  # noqa: F401  they register
 from vision.checks import CHECKS, CheckFn
 from vision.signals import SIGNALS, SignalFn
 

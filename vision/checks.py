@@ -18,6 +18,7 @@ from scipy.ndimage import median_filter
 from shared.domain import Floats, Measurement, NotMeasured, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
 from vision.lockout import weigh
+from vision.machine import Machine
 from vision.plausible import REASON_CODE, implausible
 from vision.tempo import detrended_cv
 from vision.uncertainty import DURATION_S, Z90, change_half_width
@@ -38,40 +39,46 @@ class Context:
     signals: Signals
     reps: RepSet
     exercise: Exercise
+    machine: Machine | None = None
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""
         return self.reps.reps if spec.partial else self.reps.full
 
 
-class _Params(BaseModel):
+End = Literal["lift-end", "load-down-end"]
+
+
+class Params(BaseModel):
+    """Parameters of a check; an unknown one is refused."""
+
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class NoParams(_Params):
+class NoParams(Params):
     """A check without parameters."""
 
 
-class PhaseParams(_Params):
+class PhaseParams(Params):
     """phases: of which the shortest counts."""
 
     phases: tuple[Literal["lift", "lower"], ...] = ("lift", "lower")
 
 
-class LowerParams(_Params):
+class LowerParams(Params):
     """only_under_s: a lowering that lasts longer was no drop, whatever the lift took."""
 
     only_under_s: float
 
 
-class EndParams(_Params):
+class EndParams(Params):
     """end: which end of the drive; which: the largest or the smallest value there."""
 
-    end: Literal["lift-end", "load-down-end"]
+    end: End
     which: Literal["max", "min"] = "max"
 
 
-class ChangeParams(_Params):
+class ChangeParams(Params):
     """direction: up when a growing signal is the fault, down when a shrinking one is."""
 
     direction: Literal["up", "down"]
@@ -79,10 +86,10 @@ class ChangeParams(_Params):
 
 Answer = Measurement | NotMeasured
 CheckFn = Callable[[Context, CheckSpec, Any], Iterable[Answer]]
-CHECKS: dict[str, tuple[CheckFn, type[_Params]]] = {}
+CHECKS: dict[str, tuple[CheckFn, type[Params]]] = {}
 
 
-def check(measure: str, params: type[_Params] = NoParams) -> Callable[[CheckFn], CheckFn]:
+def check(measure: str, params: type[Params] = NoParams) -> Callable[[CheckFn], CheckFn]:
     """Register a check under the name definitions use."""
 
     def register(function: CheckFn) -> CheckFn:
@@ -156,7 +163,7 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     A load-down end belongs to the repetition that reaches it; the first repetition answers for the
     end it starts from as well. The largest angle of a knee or elbow is weighed as a lockout.
     """
-    answers = [_at_end(ctx, spec, params, rep) for rep in ctx.judged(spec)]
+    answers = [value_at_end(ctx, spec, params, rep) for rep in ctx.judged(spec)]
     limit = spec.limit.resolved(False)[1]
     if params.which == "max" and limit is not None and _joint(ctx, spec) in ("knee", "elbow"):
         weighed = iter(weigh([a for a in answers if isinstance(a, Measurement)], limit))
@@ -164,11 +171,12 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     return answers
 
 
-def _at_end(ctx: Context, spec: CheckSpec, params: EndParams, rep: Rep) -> Answer:
+def value_at_end(ctx: Context, spec: CheckSpec, params: EndParams, rep: Rep) -> Answer:
+    """Largest or smallest held value of the check's signal at one end of a repetition."""
     signal = ctx.signals[spec.signal or ""]
     sign = 1.0 if params.which == "max" else -1.0
-    parts = [signal.between(*w) for w in _end_windows(rep, ctx.reps, params.end)]
-    found = [extreme for p in parts if (extreme := _extreme(p, sign)) is not None]
+    parts = [signal.between(*w) for w in end_windows(rep, ctx.reps, params.end)]
+    found = [e for p in parts if (e := extreme(p, sign)) is not None]
     if not found:
         return NotMeasured(rep.number, "the limb was hidden at this end", "limb-hidden")
     value, at_s, noise = max(found, key=lambda f: sign * f[0])
@@ -182,7 +190,8 @@ def _joint(ctx: Context, spec: CheckSpec) -> str | None:
     return ctx.exercise.signals[spec.signal or ""].params.get("joint")
 
 
-def _end_windows(rep: Rep, reps: RepSet, end: str) -> list[tuple[float, float]]:
+def end_windows(rep: Rep, reps: RepSet, end: str) -> list[tuple[float, float]]:
+    """From when to when (s) a repetition is at an end of the drive; the first one starts at one as well."""
     if end == "lift-end":
         return [(rep.turn_s - END_S, rep.lower_start_s + END_S)]
     windows = [(rep.end_s - END_S, rep.end_s + max(END_S, rep.rest_s or 0.0))]
@@ -202,13 +211,13 @@ def change_from_start(ctx: Context, spec: CheckSpec, params: ChangeParams) -> It
     sign = 1.0 if params.direction == "up" else -1.0
     for rep in ctx.judged(spec):
         part = signal.between(rep.start_s, rep.end_s)
-        extreme = _extreme(part, sign)
-        if start is None or extreme is None:
+        found = extreme(part, sign)
+        if start is None or found is None:
             yield NotMeasured(
                 rep.number, "the body was hidden for too much of this repetition", "limb-hidden"
             )
             continue
-        value, at_s, noise = extreme
+        value, at_s, noise = found
         half = float(np.hypot(change_half_width(signal.unit, ctx.track), noise))
         yield Measurement(rep.number, sign * (value - start), half, signal.unit, at_s, signal.points)
 
@@ -221,7 +230,7 @@ def set_start(signal: Signal, reps: RepSet) -> float | None:
     return float(np.median(values)) if len(values) else None
 
 
-def _extreme(part: Signal, sign: float) -> tuple[float, float, float] | None:
+def extreme(part: Signal, sign: float) -> tuple[float, float, float] | None:
     """Value, moment (s) and noise of the largest (sign +1) or smallest (-1) held value."""
     if part.missing_share > MAX_MISSING_SHARE:
         return None

@@ -26,31 +26,26 @@ from vision.uncertainty import bias_half_width, noise_half_width
 MAX_OFF_VIEW_DEG = 30.0
 
 
-class _Params(BaseModel):
+class Params(BaseModel):
+    """Parameters of a signal; an unknown one is refused."""
+
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class NoParams(_Params):
+class NoParams(Params):
     """A signal without parameters."""
 
 
-class JointParams(_Params):
+class JointParams(Params):
     """joint: knee, elbow or hip."""
 
     joint: str
 
 
-class ViaParams(_Params):
+class ViaParams(Params):
     """via: the point that carries the arm, wrist or elbow (machines with arm pads)."""
 
     via: str = "wrist"
-
-
-class OverParams(_Params):
-    """Height of one part over another."""
-
-    point: str
-    over: str
 
 
 @dataclass(frozen=True)
@@ -69,10 +64,10 @@ _JOINTS = {
     "elbow": ("shoulder", "elbow", "wrist"),
     "hip": ("shoulder", "hip", "knee"),
 }
-SIGNALS: dict[str, tuple[SignalFn, type[_Params]]] = {}
+SIGNALS: dict[str, tuple[SignalFn, type[Params]]] = {}
 
 
-def signal(kind: str, params: type[_Params] = NoParams) -> Callable[[SignalFn], SignalFn]:
+def signal(kind: str, params: type[Params] = NoParams) -> Callable[[SignalFn], SignalFn]:
     """Register a signal function under the name definitions use."""
 
     def register(function: SignalFn) -> SignalFn:
@@ -93,16 +88,16 @@ def compute_signals(
     for name, (function, params) in plan.items():
         raw = function(track, params)
         kind = exercise.signals[name].kind
-        values, learnt = raw.values, False
+        values, learnt_deg = raw.values, None
         if name == exercise.drive.signal and raw.unjudgeable is None and not keep_raw:
-            values, learnt = correct(track, exercise.name, view_word(track), raw.values)
+            values, learnt_deg = correct(track, exercise.name, view_word(track), raw.values)
         out[name] = Signal(
             name=name,
             unit=raw.unit,
             time_s=track.time_s,
             values=values,
             noise=noise_half_width(track, raw.points, raw.unit),
-            bias=bias_half_width(kind, params, exercise, track, raw.unit, learnt),
+            bias=bias_half_width(kind, params, exercise, track, raw.unit, learnt_deg),
             points=raw.points,
             raw=raw.values,
             unjudgeable=raw.unjudgeable,
@@ -118,7 +113,8 @@ def view_word(track: Track) -> CameraView:
     return "rear" if yaw > 135.0 else "side"
 
 
-def _is_side(track: Track) -> bool:
+def is_side(track: Track) -> bool:
+    """Whether the camera stands nearer to a side than to the front or the back."""
     return side_off_deg(track) <= 45.0
 
 
@@ -132,13 +128,15 @@ def front_off_deg(track: Track) -> float:
     return min(abs(track.view.yaw_deg), 180.0 - abs(track.view.yaw_deg))
 
 
-def _off(track: Track, wanted_off: float, view: str) -> str | None:
+def off_view(wanted_off: float, view: str) -> str | None:
+    """Why an angle this many degrees off its view is not judged; None when it is."""
     if wanted_off > MAX_OFF_VIEW_DEG:
         return f"the camera stands {wanted_off:.0f} degrees off the {view} view; film from the {view}"
     return None
 
 
-def _facing(track: Track) -> int:
+def facing(track: Track) -> int:
+    """+1 facing the right edge of the picture, -1 the left; +1 where that is not known."""
     return track.facing or 1
 
 
@@ -146,18 +144,18 @@ def _facing(track: Track) -> int:
 def joint_angle(track: Track, params: JointParams) -> Raw:
     """Included angle of a joint, 180 = straight; signed in side views, mean of both sides in others."""
     parts = _JOINTS[params.joint]
-    if _is_side(track):
+    if is_side(track):
         names = tuple(f"{track.near}_{p}" for p in parts)
         a, vertex, b = (track.xy(n) for n in names)
-        bend = -_facing(track) if params.joint == "elbow" else _facing(track)
+        bend = -facing(track) if params.joint == "elbow" else facing(track)
         if params.joint == "hip":
-            return Raw(included_angle(a, vertex, b), "deg", names, _off(track, side_off_deg(track), "side"))
+            return Raw(included_angle(a, vertex, b), "deg", names, off_view(side_off_deg(track), "side"))
         values = _continuous(signed_included_angle(a, vertex, b, bend))
-        return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+        return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
     sides: tuple[Side, Side] = ("left", "right")
     both = [included_angle(*(track.xy(f"{s}_{p}") for p in parts)) for s in sides]
     names = tuple(f"{track.near}_{p}" for p in parts)
-    return Raw((both[0] + both[1]) / 2.0, "deg", names, _off(track, front_off_deg(track), "front"))
+    return Raw((both[0] + both[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
 
 
 def _continuous(values: Floats) -> Floats:
@@ -172,8 +170,8 @@ def _continuous(values: Floats) -> Floats:
 def trunk_pitch(track: Track, params: NoParams) -> Raw:
     """Pitch of the hip-to-shoulder line from vertical, positive forward (side views)."""
     names = (f"{track.near}_hip", f"{track.near}_shoulder")
-    values = from_vertical(track.xy(names[0]), track.xy(names[1]), _facing(track))
-    return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+    values = from_vertical(track.xy(names[0]), track.xy(names[1]), facing(track))
+    return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
 
 
 @signal("head_pitch")
@@ -181,14 +179,14 @@ def head_pitch(track: Track, params: NoParams) -> Raw:
     """Pitch of the ear-to-nose line below the horizontal, positive nose down (side views)."""
     names = (f"{track.near}_ear", "nose")
     ear, nose = track.xy(names[0]), track.xy(names[1])
-    values = np.degrees(np.arctan2(nose[:, 1] - ear[:, 1], (nose[:, 0] - ear[:, 0]) * _facing(track)))
-    return Raw(values, "deg", names, _off(track, side_off_deg(track), "side"))
+    values = np.degrees(np.arctan2(nose[:, 1] - ear[:, 1], (nose[:, 0] - ear[:, 0]) * facing(track)))
+    return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
 
 
 @signal("upper_arm_elevation")
 def upper_arm_elevation(track: Track, params: NoParams) -> Raw:
     """Angle of the upper arm from hanging straight down: 0 down, 90 level, 180 overhead."""
-    if _is_side(track):
+    if is_side(track):
         return _elevation(track, track.near)
     left, right = _elevation(track, "left"), _elevation(track, "right")
     return Raw((left.values + right.values) / 2.0, "deg", left.points)
@@ -206,7 +204,7 @@ def hand_gap(track: Track, params: ViaParams) -> Raw:
     """Distance between both hands (or elbows) over shoulder width (front and rear views)."""
     names = (f"left_{params.via}", f"right_{params.via}")
     gap = distance(track.xy(names[0]), track.xy(names[1]))
-    return Raw(gap / _shoulder_px(track), "ratio", names, _off(track, front_off_deg(track), "front"))
+    return Raw(gap / _shoulder_px(track), "ratio", names, off_view(front_off_deg(track), "front"))
 
 
 @signal("arm_horizontal", ViaParams)
@@ -231,35 +229,3 @@ def _shoulder_px(track: Track) -> float:
     width = distance(track.xy("left_shoulder"), track.xy("right_shoulder"))
     known = width[~np.isnan(width)]
     return float(np.median(known)) if len(known) else float("nan")
-
-
-def _length(track: Track, px: Floats) -> tuple[Floats, Unit]:
-    if track.cm_per_px is not None:
-        return px * track.cm_per_px, "cm"
-    return px / track.trunk_px, "trunk_fraction"
-
-
-@signal("height_over", OverParams)
-def height_over(track: Track, params: OverParams) -> Raw:
-    """Height of one part over another on the near side, positive above."""
-    names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
-    values, unit = _length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
-    return Raw(values, unit, names)
-
-
-@signal("hip_shift")
-def hip_shift(track: Track, params: NoParams) -> Raw:
-    """How far the near hip lies forward along the seat of its median place (side views)."""
-    name = f"{track.near}_hip"
-    x = track.xy(name)[:, 0] * _facing(track)
-    known = x[~np.isnan(x)]
-    values, unit = _length(track, x - (np.median(known) if len(known) else 0.0))
-    return Raw(values, unit, (name,), _off(track, side_off_deg(track), "side"))
-
-
-@signal("shoulder_raise")
-def shoulder_raise(track: Track, params: NoParams) -> Raw:
-    """Distance from near shoulder to near ear taken along the vertical, negated: up when shrugging."""
-    names = (f"{track.near}_shoulder", f"{track.near}_ear")
-    values, unit = _length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
-    return Raw(values, unit, names)

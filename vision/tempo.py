@@ -7,6 +7,7 @@ common practice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -15,6 +16,11 @@ from shared.domain import Floats, Rep, RepSet
 from shared.report import Spread, TempoPart
 
 MODERATE_S = (1.0, 2.0)
+#: With fewer repetitions the last three would overlap the first half.
+FEWEST_REPS = 6
+#: The last three repetitions this many times as long as the first half: effort, and never a fault
+#: (common practice, no published source).
+EFFORT = 1.35
 Word = Literal["slow", "moderate", "fast"]
 
 
@@ -36,6 +42,13 @@ def detrended_cv(values: Floats) -> float:
         return float("nan")
     line = np.polyval(np.polyfit(np.arange(len(values)), values, 1), np.arange(len(values)))
     return 100.0 * float(np.sqrt(np.sum((values - line) ** 2) / (len(values) - 2))) / float(np.mean(values))
+
+
+def late_over_early(values: Sequence[float]) -> float | None:
+    """Median of the last three over the median of the first half; None under six values."""
+    if len(values) < FEWEST_REPS:
+        return None
+    return float(np.median(values[-3:]) / np.median(values[: len(values) // 2]))
 
 
 def speed_word(seconds: float) -> Word:
@@ -69,4 +82,8 @@ def _sentence(full: tuple[Rep, ...]) -> str:
     cv = detrended_cv(np.array([r.duration_s for r in full]))
     words = f"{speed_word(lift)} lift, {speed_word(lower)} lowering"
     text = f"Usually {lift:.1f} s up and {lower:.1f} s down: {words}"
-    return text + ("." if np.isnan(cv) else f"; one repetition differs from the next by about {cv:.0f} %.")
+    text += "." if np.isnan(cv) else f"; one repetition differs from the next by about {cv:.0f} %."
+    late = late_over_early([r.lift_s + r.lower_s for r in full])
+    if late is not None and late > EFFORT:
+        text += f" The last three took {late:.1f} times as long as the first half: effort, no fault."
+    return text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 SHORT_SHARE = 0.80
 LOCKOUT_DEG = 172.0
+ARMPIT_BELOW_SHOULDER_CM = 4.0
 
 
 def faults(exercise, reps, arm_pads=False):
@@ -29,7 +30,7 @@ def _tests(exercise, row, m):
     trunk = m["trunk_pitch_change_deg"]
     yield "chest-drop", trunk, "deg", trunk > 10
     if side:
-        yield "lean-back", trunk, "deg", trunk < (-7 if exercise == "shoulder-press" else -10)
+        yield "lean-back", trunk, "deg", trunk < -_lean_limit(exercise, m)
         yield "hip-slide", m["hip_forward_cm"], "cm", m["hip_forward_cm"] > 4
         yield "head-drop", m["head_pitch_change_deg"], "deg", m["head_pitch_change_deg"] > 20
         yield "stack-rest", m["stack_rest_s"], "s", m["stack_rest_s"] >= 0.5
@@ -37,6 +38,8 @@ def _tests(exercise, row, m):
         return
     fast = min(row["lift_s"], row["lower_s"])
     yield "too-fast", fast, "s", fast < 1.0
+    if m.get("turn_deceleration_ratio", 0) > 2 and row["rest_s"] is not None:
+        yield "rushed-turn", row["rest_s"], "s", row["rest_s"] < 0.15
     yield "shrug", m["shoulder_raise_cm"], "cm", m["shoulder_raise_cm"] > 3
     if exercise == "leg-curl":
         yield "short-lift-end", row["drive_lift_end_deg"], "deg", row["drive_lift_end_deg"] > 100
@@ -45,12 +48,20 @@ def _tests(exercise, row, m):
     yield from _arm_tests(exercise, m)
 
 
+def _lean_limit(exercise, m):
+    if exercise != "shoulder-press":
+        return 10
+    return 4 if m["hip_forward_cm"] > 3 else 7
+
+
 def _arm_tests(exercise, m):
     if exercise in ("lat-pulldown", "shoulder-press"):
         yield "feet-moving", m["feet_forward_cm"], "cm", abs(m["feet_forward_cm"]) > 4
     if exercise == "lat-pulldown":
         yield "head-level", m["head_pitch_change_deg"], "deg", abs(m["head_pitch_change_deg"]) > 20
         yield "hands-push-down", m["wrist_below_elbow_cm"], "cm", m["wrist_below_elbow_cm"] > 3
+        over = m["lowest_wrist_over_shoulder_cm"] + ARMPIT_BELOW_SHOULDER_CM
+        yield "hands-high", over, "cm", over > 8
     if exercise == "chest-fly":
         yield "elbow-bend", m["min_elbow_deg"], "deg", m["min_elbow_deg"] < 145
         yield "arm-level", m["max_arm_level_deg"], "deg", m["max_arm_level_deg"] > 15

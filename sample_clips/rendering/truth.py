@@ -11,6 +11,7 @@ from sample_clips.rendering.angles import JOINT_NAMES, angle_arrays, drive_angle
 from sample_clips.rendering.faults import faults
 from sample_clips.rendering.postures import HANDLE_FRONT_M
 from sample_clips.rendering.scenario import CONTROLS
+from sample_clips.rendering.set_truth import add_turns, set_faults, set_measures
 
 SCHEMA = "plumbset.truth/1"
 FULL_SHARE, CANDIDATE_SHARE = 0.70, 0.60
@@ -33,12 +34,22 @@ class RepTruth:
         usual = self.usual_range(rows)
         full = [r for r in rows if r["range_deg"] >= FULL_SHARE * usual]
         base = self._base(full)
+        self._hips = [
+            (r["end_s"], -100 * point(r["_series"]["places"], "mid_hip")[SAMPLES - 1, 1]) for r in rows
+        ]
         for row in rows:
             row["partial"] = bool(row["range_deg"] < FULL_SHARE * usual)
             row["measures"]["range_share"] = round(row["range_deg"] / usual, 4)
             row["measures"]["stack_rest_s"] = self._stack_rest(row["number"])
             self._changes(row, base)
+        add_turns(rows, self.motion.timeline)
         return rows
+
+    def whole_set(self, rows):
+        """Measures of the whole set, from the rows of `reps`."""
+        found = faults(self.exercise, rows)
+        gone = {f["rep"] for f in found if f["check"] in ("chest-drop", "lean-back", "hip-slide")}
+        return set_measures(rows, self._hips, gone)
 
     @staticmethod
     def usual_range(rows):
@@ -174,7 +185,9 @@ def summary(stage, times, version):
     """The truth JSON (dict) of a stage whose clip has frames at times (F,) s."""
     s = stage.scenario
     control = s.exercise in CONTROLS
-    rows = [] if control else RepTruth(stage).reps()
+    truth = RepTruth(stage)
+    rows = [] if control else truth.reps()
+    whole = {} if control else truth.whole_set(rows)
     rig = stage.rig
     return {
         "schema": SCHEMA,
@@ -208,8 +221,9 @@ def summary(stage, times, version):
         "near_side": "left" if stage.machine.near == ".L" else "right",
         "count": sum(not r["partial"] for r in rows),
         "conditions": list(s.conditions),
-        "faults": [] if control else faults(s.exercise, rows, s.machine.arm_pads),
+        "faults": faults(s.exercise, rows, s.machine.arm_pads) + set_faults(s.exercise, whole),
         "reps": rows,
+        "set": whole,
         "stack": {
             "rests": [{"start_s": round(a, 4), "end_s": round(b, 4)} for a, b in stage.motion.stack_rests()]
         },

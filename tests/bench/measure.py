@@ -11,23 +11,55 @@ from typing import Any
 
 import numpy as np
 
+from sample_clips.rendering.faults import ARMPIT_BELOW_SHOULDER_CM
 from shared.domain import Rep
 from shared.exercise import CheckSpec
 from vision.analysis import Analysis
 from vision.checks import set_start
 from vision.findings import excess
 
+#: The chest press's handles may come back to here, ahead of the shoulder joints.
+HANDLE_FRONT_CM = 8.0
+
 Row = dict[str, Any]
 Truth = dict[str, Any]
 Arrays = dict[str, np.ndarray]
 TIMES = ("start_s", "turn_s", "lower_start_s", "end_s")
-#: Where the truth of a check's measure stands in a repetition's truth; sign turns it into our direction.
-MEASURES: dict[str, tuple[str, float]] = {
-    "knee-lockout": ("max_knee_deg", 1.0),
-    "elbow-lockout": ("max_elbow_deg", 1.0),
-    "chest-drop": ("trunk_pitch_change_deg", 1.0),
-    "lean-back": ("trunk_pitch_change_deg", -1.0),
-    "short-range": ("range_share", 100.0),
+#: Where the truth of a check's measure stands in a repetition's truth, and what it is multiplied by and
+#: added to, so that it is in our direction and of our kind (lengths in cm).
+MEASURES: dict[str, tuple[str, float, float]] = {
+    "knee-lockout": ("max_knee_deg", 1.0, 0.0),
+    "elbow-lockout": ("max_elbow_deg", 1.0, 0.0),
+    "chest-drop": ("trunk_pitch_change_deg", 1.0, 0.0),
+    "lean-back": ("trunk_pitch_change_deg", -1.0, 0.0),
+    "short-range": ("range_share", 100.0, 0.0),
+    "hip-slide": ("hip_forward_cm", 1.0, 0.0),
+    "head-drop": ("head_pitch_change_deg", 1.0, 0.0),
+    "head-level": ("head_pitch_change_deg", 1.0, 0.0),
+    "feet-moving": ("feet_forward_cm", 1.0, 0.0),
+    "shrug": ("shoulder_raise_cm", 1.0, 0.0),
+    "hands-push-down": ("wrist_below_elbow_cm", 1.0, 0.0),
+    "hands-high": ("lowest_wrist_over_shoulder_cm", 1.0, ARMPIT_BELOW_SHOULDER_CM),
+    "press-height": ("hands_over_mid_chest_cm", 1.0, 0.0),
+    "elbow-bend": ("min_elbow_deg", 1.0, 0.0),
+    "arm-level": ("max_arm_level_deg", 1.0, 0.0),
+    "uneven-sides": ("uneven_cm", 1.0, 0.0),
+    "stack-rest": ("stack_rest_s", 1.0, 0.0),
+    "rushed-turn": ("turn_deceleration_ratio", 1.0, 0.0),
+}
+#: Checks of a change either way: its size counts.
+EITHER_WAY = ("head-level", "feet-moving", "uneven-sides")
+#: A change's truth is its largest either way: only a check of that direction can be held to it.
+ONE_WAY = ("chest-drop", "lean-back", "hip-slide", "head-drop", "shrug")
+#: Drive at an end of the repetition.
+ENDS = {"short-lift-end": "drive_lift_end_deg", "short-load-down-end": "drive_load_down_deg"}
+#: Where the truth of a whole set's measure stands.
+OF_THE_SET = {
+    "uneven-tempo": "tempo_cv_percent",
+    "late-fade": "late_range_percent",
+    "late-fade-tempo": "late_tempo_percent",
+    "late-fade-posture": "late_posture_reps",
+    "creep": "hip_creep_cm",
 }
 
 
@@ -116,17 +148,22 @@ def _pitch(analysis: Analysis, arrays: Arrays) -> list[Row]:
 
 
 def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) -> list[Row]:
-    """One row for every finding that belongs to a true repetition or to the set."""
+    """One row for every finding that belongs to a true repetition or to the set; lengths in cm.
+
+    What a view cannot answer at all says so and has no row here.
+    """
     true_of = {rep.number: row for rep, row in pairs}
     faulty = {(f["check"], f["rep"]) for f in truth["faults"]}
+    whole = truth.get("set", {})
     rows: list[Row] = []
     for finding in analysis.report.findings:
         spec = analysis.exercise.check(finding.check)
         row = true_of.get(finding.rep) if finding.rep is not None else None
-        if finding.rep is not None and row is None:
+        if finding.reason_code == "view" or (finding.rep is not None and row is None):
             continue
         number = row["number"] if row else None
-        value = true_value(spec, row)
+        value = set_value(spec, whole) if finding.rep is None else true_value(spec, row, truth["exercise"])
+        to_cm = truth["body"]["trunk_cm"] if finding.unit == "trunk_fraction" else 1.0
         rows.append(
             {
                 "kind": "verdict",
@@ -134,18 +171,19 @@ def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) ->
                 "rep": number,
                 "verdict": finding.verdict,
                 "true": value,
-                "measured": finding.measured,
-                "half": finding.uncertainty,
-                "fault": (finding.check, number) in faulty if row else None,
-                "excess": None if value is None else excess(spec, value, False),
+                "measured": None if finding.measured is None else finding.measured * to_cm,
+                "half": None if finding.uncertainty is None else finding.uncertainty * to_cm,
+                "fault": (finding.check, number) in faulty if row or value is not None else None,
+                "excess": None if value is None else excess(spec, value, True),
                 "margin": spec.detect_margin,
+                "comparable": value is not None and (finding.check not in ONE_WAY or value > 0),
                 "reason": finding.reason,
             }
         )
     return rows
 
 
-def true_value(spec: CheckSpec, row: Row | None) -> float | None:
+def true_value(spec: CheckSpec, row: Row | None, exercise: str) -> float | None:
     """The true value of what a check measures on one repetition, None where the truth has none."""
     if row is None:
         return None
@@ -153,5 +191,19 @@ def true_value(spec: CheckSpec, row: Row | None) -> float | None:
         return float(min(row["lift_s"], row["lower_s"]))
     if spec.id == "dropped-load":
         return float(row["lower_s"] / row["lift_s"])
-    name, sign = MEASURES.get(spec.id, ("", 1.0))
-    return sign * float(row["measures"][name]) if name in row["measures"] else None
+    if spec.id in ENDS:
+        return float(row[ENDS[spec.id]])
+    if spec.id == "hands-behind":
+        line_cm = HANDLE_FRONT_CM if exercise == "chest-press" else 0.0
+        return line_cm - float(row["measures"]["hands_behind_cm"])
+    name, factor, more = MEASURES.get(spec.id, ("", 1.0, 0.0))
+    if row["measures"].get(name) is None:
+        return None
+    value = factor * float(row["measures"][name]) + more
+    return abs(value) if spec.id in EITHER_WAY else value
+
+
+def set_value(spec: CheckSpec, whole: Row) -> float | None:
+    """The same of a check of the whole set."""
+    value = whole.get(OF_THE_SET.get(spec.id, ""))
+    return None if value is None else float(value)

@@ -75,8 +75,12 @@ def test_a_clean_set_is_clear_throughout_and_names_every_counted_repetition():
     ctx = context(SetTruth((RepTruth(),) * 12))
     for spec in LEG.checks:
         found = findings(ctx, spec.id)
+        if spec.id == "pivot-off":  # only where the pivot was marked
+            assert found == []
+            continue
         assert {f.verdict for f in found} == {"clear"}, spec.id
-        assert [f.rep for f in found] in ([None], list(range(1, 13))), spec.id
+        between = list(range(1, 12)) if spec.id == "stack-rest" else list(range(1, 13))
+        assert [f.rep for f in found] in ([None], between), spec.id
 
 
 def test_a_locked_knee_is_flagged_on_its_repetitions_only():

@@ -98,7 +98,7 @@ def test_an_own_range_takes_the_place_of_the_check_on_that_end(tmp_path: Path) -
 
 
 def test_other_exercises_are_left_as_they_are(tmp_path: Path) -> None:
-    press = find_exercise("chest-press")
+    press = find_exercise("shoulder-press")
     assert with_member(press, _member(tmp_path, OWN)).checks == press.checks
 
 

@@ -1,0 +1,134 @@
+"""Checks that hold a repetition against the set's own first ones, at the same place of the drive.
+
+They show a change: a set that was so from its first repetition on is not seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from statistics import NormalDist
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Measurement, NotMeasured, Rep, Signal
+from shared.exercise import CheckSpec
+from vision.checks import Answer, Context, Params, check, extreme
+from vision.course import Course, Where, course_half_width, departure, usual_course
+from vision.uncertainty import Z90, in_unit
+
+HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
+
+
+class CourseParams(Params):
+    """direction: which way the fault goes; where: only near that end of the drive."""
+
+    direction: Literal["up", "down", "either"]
+    where: Where = "anywhere"
+
+
+class UsualParams(CourseParams):
+    """usual, usual_half: the value of a good repetition and the half-width of what is usual there."""
+
+    usual: float
+    usual_half: float
+
+
+class ArchParams(CourseParams):
+    """strict: the smaller limit in the check's unit once ``shift`` moved over ``shift_trunk``."""
+
+    strict: float
+    shift: str
+    shift_trunk: float
+
+
+def _departures(
+    ctx: Context, spec: CheckSpec, name: str, where: Where, own_half: bool = False
+) -> Iterator[tuple[Rep, Signal | None]]:
+    """Each judged repetition with what it does beyond the usual course; None when that is not known.
+
+    own_half: only from the middle of the lift on, so that a repetition does not answer for the end it
+    starts from.
+    """
+    signal, drive = ctx.signals[name], ctx.signals[ctx.exercise.drive.signal]
+    usual: Course | None = usual_course(signal, drive, ctx.reps)
+    for rep in ctx.judged(spec):
+        from_s = (rep.start_s + rep.turn_s) / 2 if own_half else rep.start_s
+        yield rep, None if usual is None else departure(signal, drive, rep, usual, where, from_s)
+
+
+def _largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
+    """(size in the fault's direction, moment) of the largest held departure."""
+    if part is None:
+        return None
+    signs = {"up": (1.0,), "down": (-1.0,), "either": (1.0, -1.0)}[direction]
+    found = [(sign * e[0], e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
+    return max(found, default=None)
+
+
+def _half(ctx: Context, name: str) -> float:
+    spec = ctx.exercise.signals[name]
+    return course_half_width(spec.kind, ctx.exercise.name, ctx.track, ctx.signals[name].unit)
+
+
+@check("course_change", CourseParams)
+def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterable[Answer]:
+    """Largest held change from the first repetitions at the same place of the drive.
+
+    Positive in the named direction; its size where either way counts.
+    """
+    name = spec.signal or ""
+    half = _half(ctx, name)
+    for rep, part in _departures(ctx, spec, name, params.where):
+        found = _largest(part, params.direction)
+        if found is None:
+            yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
+            continue
+        yield Measurement(
+            rep.number, found[0], half, ctx.signals[name].unit, found[1], ctx.signals[name].points
+        )
+
+
+@check("course_value", UsualParams)
+def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable[Answer]:
+    """The usual value of a good repetition, moved by the largest change from the set's first ones.
+
+    For what a view shows too poorly by itself. From the middle of the lift to the load-down end.
+    """
+    name = spec.signal or ""
+    half = float(np.hypot(_half(ctx, name), params.usual_half))
+    sign = -1.0 if params.direction == "down" else 1.0
+    for rep, part in _departures(ctx, spec, name, params.where, own_half=True):
+        found = _largest(part, params.direction)
+        if found is None:
+            yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
+            continue
+        value = params.usual + sign * found[0]
+        yield Measurement(rep.number, value, half, ctx.signals[name].unit, found[1], ctx.signals[name].points)
+
+
+@check("arching", ArchParams)
+def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answer]:
+    """A posture's change, held to a stricter limit in repetitions in which another part moved as well."""
+    limit = spec.limit.resolved(False)[1] or 0.0
+    unit = ctx.signals[params.shift].unit
+    shift_half = _half(ctx, params.shift)
+    allowed = in_unit(params.shift_trunk, ctx.track, unit)
+    moved = {
+        rep.number: NormalDist(allowed, shift_half / Z90).cdf(found[0])
+        for rep, part in _departures(ctx, spec, params.shift, "anywhere")
+        if (found := _largest(part, "up")) is not None
+    }
+    for answer in course_change(ctx, spec, params):
+        if isinstance(answer, NotMeasured) or answer.rep is None:
+            yield answer
+            continue
+        sd = answer.uncertainty / Z90
+        slid = moved.get(answer.rep, 0.0)
+        beyond = NormalDist(limit, sd).cdf(answer.value)
+        strictly = slid * NormalDist(params.strict, sd).cdf(answer.value)
+        note = f"with the hips moving forward the limit is {params.strict:.0f} degrees"
+        yield Measurement(
+            answer.rep, answer.value, answer.uncertainty, answer.unit, answer.time_s, answer.points,
+            max(beyond, strictly), note if strictly > beyond and strictly >= 0.5 else "",
+        )  # fmt: skip

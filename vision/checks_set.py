@@ -1,0 +1,184 @@
+"""Checks that need the whole set: what lets go at its end, what creeps over it, how the ends are taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from statistics import NormalDist
+
+import numpy as np
+from scipy.stats import theilslopes
+
+from shared.domain import Measurement, NotMeasured, Rep
+from shared.exercise import CheckSpec
+from vision.checks import CHECKS, END_S, Answer, Context, NoParams, Params, check, set_start
+from vision.course import course_half_width
+from vision.tempo import FEWEST_REPS, late_over_early
+from vision.uncertainty import DURATION_S, Z90, change_half_width
+
+#: A measure that can only raise a question never reaches the probability of a flag.
+MOST_FOR_A_QUESTION = 0.89
+TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be held against the first half"
+
+
+class PostureParams(Params):
+    """checks: the faults of posture that count."""
+
+    checks: tuple[str, ...]
+
+
+@check("late_range")
+def late_range(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """Range of the last three repetitions in % of the set's first half (medians)."""
+    reps = ctx.reps.reps
+    share = late_over_early([r.range_share for r in reps])
+    if share is None:
+        yield NotMeasured(None, TOO_FEW, "too-few-reps")
+        return
+    half = 100.0 * change_half_width("deg", ctx.track) / ctx.reps.usual_range
+    points = ctx.signals[ctx.exercise.drive.signal].points
+    note = _since(reps, [r.range_share for r in reps], 100.0 * share, spec)
+    yield Measurement(None, 100.0 * share, half, "%", reps[-1].turn_s, points, note=note)
+
+
+@check("late_tempo")
+def late_tempo(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """Lift plus lower of the last three repetitions in % of the set's first half (medians)."""
+    reps = ctx.reps.full
+    moving = [r.lift_s + r.lower_s for r in reps]
+    share = late_over_early(moving)
+    if share is None:
+        yield NotMeasured(None, TOO_FEW, "too-few-reps")
+        return
+    half = 100.0 * DURATION_S / float(np.median(moving[: len(moving) // 2]))
+    note = _since(reps, moving, 100.0 * share, spec)
+    yield Measurement(None, 100.0 * share, half, "%", reps[-1].turn_s, note=note)
+
+
+def _since(reps: tuple[Rep, ...], values: list[float], share: float, spec: CheckSpec) -> str:
+    """``from repetition 9 on``: the first from which all lie under the limit; empty within it."""
+    limit = spec.limit.resolved(False)[0] or 0.0
+    if share >= limit:
+        return ""
+    usual = float(np.median(values[: len(values) // 2]))
+    first = len(reps) - 1
+    while first > 0 and 100.0 * values[first - 1] / usual < limit:
+        first -= 1
+    return f"from repetition {reps[first].number} on"
+
+
+@check("late_posture", PostureParams)
+def late_posture(ctx: Context, spec: CheckSpec, params: PostureParams) -> Iterable[Answer]:
+    """In how many of the last three repetitions the posture went, with the probability of two or more."""
+    last = ctx.reps.full[-3:]
+    if len(ctx.reps.full) < FEWEST_REPS:
+        yield NotMeasured(None, TOO_FEW, "too-few-reps")
+        return
+    gone = {rep.number: _gone(ctx, params.checks).get(rep.number, float("nan")) for rep in last}
+    worst = list(gone.values())
+    if np.isnan(worst).any():
+        yield NotMeasured(None, "the body was hidden in one of the last three repetitions", "limb-hidden")
+        return
+    a, b, c = worst
+    two = a * b + a * c + b * c - 2 * a * b * c
+    found = [n for n, p in zip(gone, worst, strict=True) if p >= 0.5]
+    note = f"from repetition {found[0]} on" if len(found) > 1 else ""
+    yield Measurement(None, float(len(found)), 0.5, "reps", last[-1].turn_s, probability=two, note=note)
+
+
+def _gone(ctx: Context, ids: tuple[str, ...]) -> dict[int, float]:
+    """By repetition, the largest probability that one of the named checks finds its fault.
+
+    NaN where one of them could not be measured and no other found anything.
+    """
+    in_cm = ctx.track.cm_per_px is not None
+    largest: dict[int, float] = {}
+    for spec in ctx.exercise.checks:
+        if spec.id not in ids or (spec.signal is not None and ctx.signals[spec.signal].unjudgeable):
+            continue
+        function, model = CHECKS[spec.measure]
+        for answer in function(ctx, spec, model.model_validate(spec.params)):
+            found = float("nan")
+            if isinstance(answer, Measurement):
+                found = _probability(answer, spec.limit.resolved(in_cm)[1] or 0.0)
+            before = largest.get(answer.rep or 0, 0.0)
+            largest[answer.rep or 0] = _larger(before, found)
+    return largest
+
+
+def _larger(a: float, b: float) -> float:
+    """The larger of two probabilities; one that is not known leaves only what is likely anyway."""
+    if np.isnan(a) or np.isnan(b):
+        known = a if np.isnan(b) else b
+        return known if known >= 0.5 else float("nan")
+    return max(a, b)
+
+
+def _probability(found: Measurement, at_most: float) -> float:
+    if found.probability is not None:
+        return found.probability
+    return NormalDist(at_most, max(found.uncertainty, 1e-6) / Z90).cdf(found.value)
+
+
+@check("creep")
+def creep(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """How far a signal moves over the whole set, by a straight line through its load-down ends.
+
+    The line is that of Theil and Sen (scipy), which single repetitions do not pull.
+    """
+    signal = ctx.signals[spec.signal or ""]
+    times, values = [], []
+    for rep in ctx.reps.full:
+        for at_s in (rep.start_s, rep.end_s):
+            part = signal.between(at_s - END_S, at_s + END_S).values
+            if len(part) and not np.isnan(part).all():
+                times.append(at_s)
+                values.append(float(np.nanmedian(part)))
+    if len(times) < 2 * FEWEST_REPS:
+        yield NotMeasured(None, "too few load-down ends were seen to follow it over the set", "too-few-reps")
+        return
+    slope = float(theilslopes(values, times).slope)
+    kind = ctx.exercise.signals[spec.signal or ""].kind
+    half = course_half_width(kind, ctx.exercise.name, ctx.track, signal.unit)
+    moved = slope * (ctx.reps.end_s - ctx.reps.start_s)
+    yield Measurement(None, moved, half, signal.unit, ctx.reps.full[-1].end_s, signal.points)
+
+
+@check("rest_at_load_down")
+def rest_at_load_down(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """Seconds without movement at the load-down end before the next repetition.
+
+    From the drive alone a rest on the stack and a pause just above it look the same, so it is at most
+    a question.
+    """
+    limit = spec.limit.resolved(False)[1] or 0.0
+    points = ctx.signals[ctx.exercise.drive.signal].points
+    for rep in ctx.judged(spec):
+        if rep.rest_s is None:
+            continue
+        beyond = NormalDist(limit, DURATION_S / Z90).cdf(rep.rest_s)
+        middle = rep.end_s + rep.rest_s / 2
+        yield Measurement(
+            rep.number, rep.rest_s, DURATION_S, "s", middle, points,
+            min(beyond, MOST_FOR_A_QUESTION),
+            "a pause just above the stack looks the same; the picture shows which" if beyond >= 0.5 else "",
+        )  # fmt: skip
+
+
+@check("at_start")
+def at_start(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """A signal at the set's start, for the trainer: its own value, which no later change shows.
+
+    It is at most a question.
+    """
+    signal = ctx.signals[spec.signal or ""]
+    value = set_start(signal, ctx.reps)
+    if value is None:
+        yield NotMeasured(None, "the body was hidden at the start of the set", "limb-hidden")
+        return
+    first = ctx.reps.full[0].start_s
+    low, high = spec.limit.resolved(ctx.track.cm_per_px is not None)
+    sd = signal.bias / Z90
+    over = 0.0 if high is None else NormalDist(high, sd).cdf(value)
+    under = 0.0 if low is None else 1.0 - NormalDist(low, sd).cdf(value)
+    probability = min(max(over, under), MOST_FOR_A_QUESTION)
+    yield Measurement(None, value, signal.bias, signal.unit, first, signal.points, probability)

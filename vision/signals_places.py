@@ -1,0 +1,138 @@
+"""Signals of places: how high, how far ahead or how far along something lies.
+
+Lengths are centimetres when the track has a scale, else fractions of trunk length.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shared.domain import Floats, Track, Unit
+from vision.geometry import distance, included_angle
+from vision.signals import (
+    NoParams,
+    Params,
+    Raw,
+    ViaParams,
+    facing,
+    front_off_deg,
+    is_side,
+    off_view,
+    side_off_deg,
+    signal,
+)
+
+#: The shoulder landmark follows a raised shoulder by this share (4 repetitions of the tuning part).
+SHOULDER_FOLLOWS = 0.6
+
+
+class OverParams(Params):
+    """Height of one part over another; below_trunk: over a place that many trunk lengths below it."""
+
+    point: str
+    over: str
+    below_trunk: float = 0.0
+
+
+class AheadParams(Params):
+    """How far one part lies ahead of another."""
+
+    point: str
+    of: str
+
+
+class ShiftParams(Params):
+    """parts: whose mean place is followed along the seat."""
+
+    parts: tuple[str, ...]
+
+
+def length(track: Track, px: Floats) -> tuple[Floats, Unit]:
+    """Pixels as centimetres or trunk lengths, and which of the two."""
+    if track.cm_per_px is not None:
+        return px * track.cm_per_px, "cm"
+    return px / track.trunk_px, "trunk_fraction"
+
+
+@signal("height_over", OverParams)
+def height_over(track: Track, params: OverParams) -> Raw:
+    """Height of one part over another on the near side, positive above (side views)."""
+    names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
+    px = track.xy(names[1])[:, 1] + params.below_trunk * track.trunk_px - track.xy(names[0])[:, 1]
+    values, unit = length(track, px)
+    return Raw(values, unit, names, off_view(side_off_deg(track), "side"))
+
+
+@signal("ahead_of", AheadParams)
+def ahead_of(track: Track, params: AheadParams) -> Raw:
+    """How far one part lies ahead of another on the near side, negative behind it (side views)."""
+    names = (f"{track.near}_{params.point}", f"{track.near}_{params.of}")
+    values, unit = length(track, (track.xy(names[0]) - track.xy(names[1]))[:, 0] * facing(track))
+    return Raw(values, unit, names, off_view(side_off_deg(track), "side"))
+
+
+@signal("forward_shift", ShiftParams)
+def forward_shift(track: Track, params: ShiftParams) -> Raw:
+    """How far the named parts of the near side lie forward of their median place (side views)."""
+    names = tuple(f"{track.near}_{part}" for part in params.parts)
+    x = np.mean([track.xy(name)[:, 0] for name in names], axis=0) * facing(track)
+    known = x[~np.isnan(x)]
+    values, unit = length(track, x - (np.median(known) if len(known) else 0.0))
+    return Raw(values, unit, names[:1], off_view(side_off_deg(track), "side"))
+
+
+@signal("shoulder_height")
+def shoulder_height(track: Track, params: NoParams) -> Raw:
+    """How high the shoulder lies between hip and ear: half of its height over the one and under the other.
+
+    Of the near side in side views, of the middles of both in others. Only its changes mean anything.
+    """
+    side = track.near if is_side(track) else "mid"
+    names = (f"{side}_hip", f"{side}_shoulder", f"{side}_ear")
+    hip, shoulder, ear = (track.xy(name) for name in names)
+    px = (distance(hip, shoulder) + ear[:, 1] - shoulder[:, 1]) / 2.0
+    values, unit = length(track, px / SHOULDER_FOLLOWS)
+    return Raw(values, unit, names[:2])
+
+
+@signal("height_difference", ViaParams)
+def height_difference(track: Track, params: ViaParams) -> Raw:
+    """How much higher the left hand (or elbow) is than the right one (front and rear views)."""
+    names = (f"left_{params.via}", f"right_{params.via}")
+    values, unit = length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
+    return Raw(values, unit, names, off_view(front_off_deg(track), "front"))
+
+
+@signal("arm_below_level")
+def arm_below_level(track: Track, params: NoParams) -> Raw:
+    """Degrees of the upper arms below the horizontal (front and rear views).
+
+    Of the arm that has sunk less from its own usual level, so that one sunken arm is left to the check
+    of uneven sides. From how far the elbow lies below the shoulder over the arm's length, so that an arm
+    pointing at the camera is measured as well; the length is the longest seen in the set.
+    """
+    sides, points = [], []
+    for side in ("left", "right"):
+        shoulder, elbow = track.xy(f"{side}_shoulder"), track.xy(f"{side}_elbow")
+        reach = distance(shoulder, elbow)
+        known = reach[~np.isnan(reach)]
+        longest = float(np.percentile(known, 95)) if len(known) else float("nan")
+        sine = np.clip((elbow[:, 1] - shoulder[:, 1]) / longest, -1.0, 1.0)
+        sides.append(np.degrees(np.arcsin(sine)))
+        points.append((f"{side}_shoulder", f"{side}_elbow"))
+    both = np.array(sides)
+    usual = np.nanmedian(both, axis=1, keepdims=True) if not np.isnan(both).all() else both[:, :1]
+    values = usual.mean() + np.min(both - usual, axis=0)
+    return Raw(values, "deg", points[track.near == "right"], off_view(front_off_deg(track), "front"))
+
+
+@signal("elbow_in_space")
+def elbow_in_space(track: Track, params: NoParams) -> Raw:
+    """Included elbow angle from the model's own depth, mean of both arms (front and rear views).
+
+    Its own value is off by 20 degrees and more; compare repetitions with each other.
+    """
+    parts = ("shoulder", "elbow", "wrist")
+    both = [included_angle(*(track.xyz(f"{s}_{p}") for p in parts)) for s in ("left", "right")]
+    names = tuple(f"{track.near}_{p}" for p in parts)
+    return Raw((both[0] + both[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
