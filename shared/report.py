@@ -85,7 +85,10 @@ class TempoPart(_Part):
 
 
 class FindingPart(_Part):
-    """What one check says of one repetition, or of the set when rep is None."""
+    """What one check says of one repetition, or of the set when rep is None.
+
+    clip: the clip that answered, and whose time_s and frame these are, where there are two.
+    """
 
     check: str
     rep: int | None
@@ -102,6 +105,7 @@ class FindingPart(_Part):
     probability: float | None = None
     points: list[str] = Field(default_factory=list)
     title: str = ""
+    clip: str | None = None
 
 
 class UnjudgedPart(_Part):
@@ -156,12 +160,86 @@ class ReferencePart(_Part):
     notes: list[str] = Field(default_factory=list)
 
 
+class SpanPart(_Part):
+    """A stretch of the clip in s."""
+
+    start_s: float
+    end_s: float
+
+
+class MarkPart(_Part):
+    """A point that a person marked: pixels of the upright picture, seconds.
+
+    seen_share: share of the frames in which it was followed; confidence: median agreement with the
+    marked picture, 0..1; lost: where it was not known.
+    """
+
+    name: str
+    x: float
+    y: float
+    time_s: float
+    seen_share: float
+    confidence: float | None
+    lost: list[SpanPart] = Field(default_factory=list)
+
+
+class LoadRepPart(_Part):
+    """One repetition as the load made it; peak speeds in ``unit`` per s, landing speed in cm per s.
+
+    rest_s: seconds within 1 cm of the lowest place before the next repetition; null: not known.
+    """
+
+    number: int
+    lift_s: float | None
+    lower_s: float | None
+    lift_peak_speed: float | None
+    lower_peak_speed: float | None
+    landing_speed_cm: float | None
+    rest_s: float | None
+
+
+class LoadPart(_Part):
+    """The load as its mark shows it; count: its own repetitions, null when the mark was lost too long.
+
+    lowest_is_stack: whether the load was seen lying still before or after the set.
+    """
+
+    unit: Unit
+    count: int | None
+    lowest_is_stack: bool
+    rests: list[SpanPart] = Field(default_factory=list)
+    reps: list[LoadRepPart] = Field(default_factory=list)
+
+
+class PivotPart(_Part):
+    """The machine's axis from the knee's: along the thigh (positive beyond the knee) and across (above)."""
+
+    unit: Unit
+    distance: float
+    along: float
+    across: float
+    uncertainty: float
+    change: float | None
+    change_uncertainty: float
+    depth_cm: float
+    knee_marked: bool
+
+
+class MachinePart(_Part):
+    """What the marks on the machine gave."""
+
+    marks: list[MarkPart]
+    load: LoadPart | None = None
+    pivot: PivotPart | None = None
+
+
 class SetReport(_Part):
-    """The report of one set."""
+    """The report of one set; clips: both clips of a set filmed twice, of which ``clip`` is the first."""
 
     schema_: Literal["plumbset.set-report/1"] = Field("plumbset.set-report/1", alias="schema")
     exercise: str
     clip: ClipPart
+    clips: list[ClipPart] = Field(default_factory=list)
     quality: QualityPart
     count: int | None
     reps: list[RepPart] = Field(default_factory=list)
@@ -172,6 +250,7 @@ class SetReport(_Part):
     notices: list[str] = Field(default_factory=list)
     member: MemberPart | None = None
     reference: ReferencePart | None = None
+    machine: MachinePart | None = None
     cautions: list[str]
     steps: list[str] = Field(default_factory=list)
     versions: dict[str, Any]

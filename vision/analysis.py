@@ -11,6 +11,9 @@ from shared.keypoints import Side
 from shared.member import Member
 from shared.report import SetReport
 from vision.approved import Reference
+from vision.machine import Machine
+from vision.marks import MarkPoint
+from vision.pivot import DEPTH_CM
 
 
 @dataclass(frozen=True)
@@ -28,7 +31,9 @@ class Options:
 
     side: the side to judge in a side view; subject: a point on the person; height_cm: body
     height, for centimetres; cleared: a trainer has cleared the member for this exercise; raw:
-    leave out learnt corrections; member: the member's own limits; reference: an approved set.
+    leave out learnt corrections; member: the member's own limits; reference: an approved set;
+    marks: points of the machine; pivot_depth_cm: how much nearer to the camera a marked pivot is than
+    the knee.
     """
 
     side: Side | None = None
@@ -38,6 +43,8 @@ class Options:
     raw: bool = False
     member: Member | None = None
     reference: Reference | None = None
+    marks: tuple[MarkPoint, ...] = ()
+    pivot_depth_cm: float = DEPTH_CM
 
 
 @dataclass(frozen=True)
@@ -56,3 +63,4 @@ class Analysis:
     signals: Mapping[str, Signal]
     reps: RepSet | None
     report: SetReport
+    machine: Machine | None = None

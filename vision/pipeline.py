@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,6 +18,9 @@ from vision.findings import judge_reps
 from vision.follow import pick
 from vision.geometry import distance
 from vision.guess import guess_machine
+from vision.machine import read_machine, with_marks
+from vision.machine_report import add_machine
+from vision.marks import Marks
 from vision.phases import NO_LEAD, Lead
 from vision.report import build_report
 from vision.reps import find_reps
@@ -45,7 +48,7 @@ class Seen:
 
     survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
     rate, None when nobody was found. luma and sharpness: see ``vision.quality.PictureMeter``; NaN
-    when the clip gave no picture.
+    when the clip gave no picture. marks: points of the machine that a person marked, followed.
     """
 
     clip: Clip
@@ -55,6 +58,7 @@ class Seen:
     dense: Landmarks | None
     model: str
     notes: tuple[str, ...] = ()
+    marks: Marks = field(default_factory=dict)
 
 
 def analyse(
@@ -89,11 +93,21 @@ def look(
     dense = None
     if subject is not None:
         people = CROWD_PEOPLE if subject.crowded else 1
-        dense_frames = _counted(source.frames(min_step_s=LANDMARK_STEP_S), clip, report, 0.25, 0.97)
+        end = 0.75 if options.marks else 0.97
+        dense_frames = _counted(source.frames(min_step_s=LANDMARK_STEP_S), clip, report, 0.25, end)
         dense = pose.detect(dense_frames, people, box)
+    marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
     luma, sharp = meter.measure(box)
     notes = tuple(getattr(source, "notes", ()))
-    return Seen(clip, luma, sharp, survey, dense, pose.name, notes)
+    return Seen(clip, luma, sharp, survey, dense, pose.name, notes, marks)
+
+
+def _follow_marks(source: FrameSource, options: Options, progress: Progress) -> Marks:
+    if not options.marks:
+        return {}
+    from vision.mark_tracker import track_marks
+
+    return track_marks(source, options.marks, progress)
 
 
 def _counted(
@@ -106,7 +120,8 @@ def _counted(
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     """From landmarks to the report: everything after looking. See ``analyse`` for the errors."""
-    definition, exercise = exercise, own_exercise(exercise, options)
+    definition = with_marks(exercise, seen.marks)
+    exercise = own_exercise(definition, options)
     plan = bind(exercise)
     problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)
     subject = find_subject(seen.survey, seen.clip, options.subject)
@@ -116,7 +131,7 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm, exercise.may_hide)
     notes = [*seen.notes, *(subject.notes if subject else ())]
     signals: dict[str, Signal] = {}
-    reps, findings, guess = None, [], None
+    reps, findings, guess, machine = None, [], None, None
     if track is None:
         problems.append(quality.problem("no-person"))
     else:
@@ -125,14 +140,18 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
         reps = _find_set(track, signals, exercise, usual_range(exercise, options), lead)
         guess = guess_machine(track, exercise, stays(track))
         problems += quality.subject_problems(one, track, reps, exercise)
+        machine = read_machine(seen.marks, track, signals, exercise, reps, options.pivot_depth_cm)
     if track is not None and reps is not None and not problems:
-        ctx = Context(track, signals, reps, exercise)
+        ctx = Context(track, signals, reps, exercise, machine)
         frame_at = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
         findings = judge_reps(ctx, plan, frame_at, options.cleared)
     report = build_report(seen.clip, exercise, options, track, reps, problems, findings, notes, seen.model)
     report = finish(report, definition, exercise, options, signals, reps, guess)
+    if machine is not None:
+        report = add_machine(report, machine, exercise, reps, options.pivot_depth_cm)
+        signals = {**signals, **machine.signals}
     people = _everyone(seen)
-    return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report)
+    return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report, machine)
 
 
 def _find_set(
