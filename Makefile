@@ -63,8 +63,8 @@ schema: $(VENV)/dev.done
 
 lock: $(LOCK)/bin/uv
 	$(UV) pyproject.toml requirements/build.in -o requirements/run.txt
-	$(UV) --extra app -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/app.txt
-	$(UV) --extra app --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
+	$(UV) --extra app --extra oidc --extra remote -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/app.txt
+	$(UV) --extra app --extra oidc --extra remote --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
 
 bench: $(VENV)/dev.done $(VENV)/render.done
 	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
@@ -87,14 +87,14 @@ $(VENV)/run.done: requirements/run.txt pyproject.toml | $(BIN)/python
 	@touch $@
 
 $(VENV)/app.done: requirements/app.txt pyproject.toml | $(BIN)/python
-	@requirements/system-libraries
+	@PAGE=1 requirements/system-libraries
 	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
 	@$(PIP) --require-hashes -r requirements/app.txt
 	@$(PIP) --no-deps --no-build-isolation -e .
 	@touch $@ $(VENV)/run.done
 
 $(VENV)/dev.done: requirements/dev.txt pyproject.toml | $(BIN)/python
-	@requirements/system-libraries
+	@PAGE=1 requirements/system-libraries
 	@echo "Installing the pinned packages into $(VENV) (a few minutes the first time) ..."
 	@$(PIP) --require-hashes -r requirements/dev.txt
 	@$(PIP) --no-deps --no-build-isolation -e .

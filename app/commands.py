@@ -61,10 +61,11 @@ def demo_command(
 
 def use_store(folder: Path) -> None:
     """Let this process and its children use the store in that folder, and no other database."""
-    from app.store.settings import DATA, DATABASE_URL
+    from app.store.settings import DATA, DATABASE_URL, FILES_URL
 
     os.environ[DATA] = str(folder.absolute())
-    os.environ.pop(DATABASE_URL, None)
+    for name in (DATABASE_URL, FILES_URL):
+        os.environ.pop(name, None)
 
 
 def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> None:

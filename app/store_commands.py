@@ -34,14 +34,14 @@ def register(cli: typer.Typer) -> None:
 @contextmanager
 def _store() -> Iterator[tuple[Database, Files, StoreSettings]]:
     from app.store.database import migrate, open_database
-    from app.store.files import Files
+    from app.store.remote import files_of
     from app.store.settings import store_settings
 
     settings = store_settings()
     database = open_database(settings.database_url)
     try:
         migrate(database)
-        yield database, Files(settings.data / "files"), settings
+        yield database, files_of(settings), settings
     finally:
         database.close()
 

@@ -11,6 +11,7 @@ from app.store import signin
 from app.store.access import Access
 from app.store.database import Database, open_database
 from app.store.files import Files
+from app.store.remote import files_of
 from app.store.rules import Actor
 from app.store.settings import StoreSettings, store_settings
 
@@ -42,7 +43,7 @@ def this_studio() -> Studio:
 
 @lru_cache(maxsize=8)
 def _opened(settings: StoreSettings, open_here: bool) -> Studio:
-    return Studio(settings, open_database(settings.database_url), Files(settings.data / "files"), open_here)
+    return Studio(settings, open_database(settings.database_url), files_of(settings), open_here)
 
 
 def acting(studio: Studio, cookies: Mapping[str, str], headers: Mapping[str, str]) -> Actor | None:

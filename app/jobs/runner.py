@@ -12,7 +12,7 @@ from sqlalchemy.exc import DBAPIError
 from app.jobs.queue import Claimed, claim, give_back
 from app.jobs.worker import Check, check_contained, run_with
 from app.store.database import open_database
-from app.store.files import Files
+from app.store.remote import files_of
 from app.store.retention import tidy
 from app.store.settings import StoreSettings
 
@@ -29,7 +29,7 @@ class Runner:
     def __init__(self, settings: StoreSettings, workers: int = 1, check: Check = check_contained):
         self._settings, self._workers, self._check = settings, workers, check
         self._database = open_database(settings.database_url)
-        self._files = Files(settings.data / "files")
+        self._files = files_of(settings)
         self._pool = ThreadPoolExecutor(workers, thread_name_prefix="check")
         self._busy: dict[Future[None], Claimed] = {}
         self._stop = threading.Event()

@@ -65,10 +65,15 @@ class Files:
         ) as folder:
             yield Path(folder)
 
+    @staticmethod
+    def is_address(name: str) -> bool:
+        """Whether a name is the address of a content."""
+        return _ADDRESS.fullmatch(name) is not None
+
     def addresses(self) -> Iterator[str]:
         """The addresses of all that is kept."""
         for path in self.folder.glob("[0-9a-f][0-9a-f]/*"):
-            if _ADDRESS.fullmatch(path.name):
+            if self.is_address(path.name):
                 yield path.name
 
     def there(self, address: str) -> bool:
@@ -102,7 +107,7 @@ class Files:
         return place
 
     def _place(self, address: str) -> Path:
-        if not _ADDRESS.fullmatch(address):
+        if not self.is_address(address):
             raise InternalError("A file address of the store is damaged.")
         return self.folder / address[:2] / address
 

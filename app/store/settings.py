@@ -13,6 +13,7 @@ from shared.errors import UsageError
 DATABASE_URL = "PLUMBSET_DATABASE_URL"
 DATABASE_URL_FILE = "PLUMBSET_DATABASE_URL_FILE"
 DATA = "PLUMBSET_DATA"
+FILES_URL = "PLUMBSET_FILES_URL"
 KEEP_CLIPS_DAYS = "PLUMBSET_KEEP_CLIPS_DAYS"
 
 
@@ -20,12 +21,14 @@ KEEP_CLIPS_DAYS = "PLUMBSET_KEEP_CLIPS_DAYS"
 class StoreSettings:
     """database_url: any of SQLite and PostgreSQL; data: the folder of clips and pictures.
 
+    files_url: where clips and pictures lie instead, any URL that fsspec knows.
     keep_clips_days: so long a clip as it was sent is kept; None: until its member is erased.
     """
 
     database_url: str = field(repr=False)  # it may hold a password
     data: Path
     keep_clips_days: int | None = None
+    files_url: str | None = field(default=None, repr=False)  # it may hold a key
 
 
 def default_data() -> Path:
@@ -49,7 +52,7 @@ def store_settings() -> StoreSettings:
     url = _secret(DATABASE_URL, DATABASE_URL_FILE) or f"sqlite:///{data / 'plumbset.db'}"
     if url.startswith(("postgres://", "postgresql://")):
         url = "postgresql+psycopg://" + url.split("://", 1)[1]
-    return StoreSettings(url, data, _days(os.environ.get(KEEP_CLIPS_DAYS)))
+    return StoreSettings(url, data, _days(os.environ.get(KEEP_CLIPS_DAYS)), os.environ.get(FILES_URL) or None)
 
 
 def _secret(name: str, file_name: str) -> str | None:

@@ -6,7 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.load_words import for_trainer
-from app.sheet import sheet_html
+from app.sheet import sheet_pdf
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
@@ -136,8 +136,8 @@ def _card(access: Access, person: Person) -> None:
             return
         st.toast("Kept.")
     st.download_button(
-        "Sheet to print", lambda: sheet_html(access, person).encode(), f"sheet-{person.id}.html", "text/html",
-        help="One page: settings, last sets, and the prompts you handed over. Print it, or save it as PDF.",
+        "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
+        help="One page in large type: settings, last sets, and the prompts you handed over.",
     )  # fmt: skip
 
 
