@@ -79,11 +79,12 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
         os.environ[SIGN_IN] = "1"
     studio = this_studio()
     migrate(studio.database)
+    _ = studio.provider  # credentials that cannot be used are told before anything starts
     code = signin.offer_first_code(studio.database)
     if (
         host not in LOOPBACK
         and code is None
-        and not any(t.password for t in signin.trainers(studio.database))
+        and not any(t.password or (t.email and studio.provider) for t in signin.trainers(studio.database))
     ):
         raise UsageError(
             "To listen beyond this machine a trainer needs a password: "

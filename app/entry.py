@@ -14,11 +14,14 @@ from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, R
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from app import oidc
 from app.store import signin
 from app.studio import COOKIE, acting, from_here, this_studio
 from shared.errors import PlumbsetError
 
 ENTER, LEAVE, CLIP = "/enter", "/leave", "/kept/clip"
+#: Files that a trainer's page offers; who knows such an address must not be able to fetch them as a member.
+MEDIA = "/media/"
 #: What may be fetched before anyone has signed in: the doors, and the page's own scripts.
 _OPEN = (ENTER, LEAVE, "/static/", "/_stcore/health", "/favicon.png")
 _ASSETS = Path(__file__).parent / "assets"
@@ -43,19 +46,33 @@ class Guard:
             await self.app(scope, receive, send)
             return
         asking = HTTPConnection(scope)
-        if await run_in_threadpool(acting, this_studio(), asking.cookies, asking.headers) is not None:
+        actor = await run_in_threadpool(acting, this_studio(), asking.cookies, asking.headers)
+        if actor is not None and not actor.is_trainer and scope["path"].startswith(MEDIA):
+            await PlainTextResponse("There is nothing here for you.", 404)(scope, receive, send)
+        elif actor is not None:
             await self.app(scope, receive, send)
         elif scope["type"] == "websocket":
             await receive()
             await send({"type": "websocket.close", "code": 1008})
         else:
-            await RedirectResponse(ENTER, 303)(scope, receive, send)
+            await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
+
+
+def _door_for(asking: HTTPConnection) -> str:
+    """Where someone without a session comes in: for whom the provider has vouched, straight on."""
+    return oidc.PAGE if oidc.VOUCHED in asking.cookies and this_studio().provider else ENTER
 
 
 def _is_open(path: str) -> bool:
-    return any(path == p or (p.endswith("/") and path.startswith(p)) for p in _OPEN) or path.startswith(
-        ENTER + "/"
-    )
+    if ".." in path.split("/"):
+        return False
+    if (path.startswith(ENTER + "/") and path.count("/") == 2) or _among(path, _OPEN):
+        return True
+    return _among(path, oidc.OPEN) and this_studio().provider
+
+
+def _among(path: str, doors: tuple[str, ...]) -> bool:
+    return any(path == door or (door.endswith("/") and path.startswith(door)) for door in doors)
 
 
 def show_door(request: Request) -> Response:
@@ -70,7 +87,9 @@ def _door(request: Request, said: str = "", status: int = 200) -> Response:
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
-    html = page.render(said=said, first=first, here=here, signed_out=COOKIE in request.cookies)
+    html = page.render(
+        said=said, first=first, here=here, signed_out=COOKIE in request.cookies, provider=studio.provider
+    )
     return HTMLResponse(html, status, headers=_HEADERS)
 
 
@@ -111,7 +130,8 @@ def leave(request: Request) -> Response:
     secret = request.cookies.get(COOKIE)
     if secret:
         signin.sign_out(this_studio().database, secret)
-    answer = RedirectResponse(ENTER, 303, headers=_HEADERS)
+    vouched = oidc.VOUCHED in request.cookies and this_studio().provider
+    answer = RedirectResponse(oidc.LOGOUT if vouched else ENTER, 303, headers=_HEADERS)
     answer.delete_cookie(COOKIE)
     return answer
 

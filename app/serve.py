@@ -20,9 +20,13 @@ def serve(host: str, port: int) -> None:
     from starlette.middleware import Middleware
 
     from app.entry import Guard, routes
+    from app.oidc import provider_named, secrets_file
+    from app.studio import this_studio
 
+    data = this_studio().settings.data
+    secrets = secrets_file(data) if provider_named(data) else None
     app = st.App(MAIN, routes=routes(), middleware=[Middleware(Guard)], on_script_error=_say)
-    app.run(config=server_config(host, port))
+    app.run(config=server_config(host, port, secrets))
 
 
 def _say(error: Exception) -> bool:

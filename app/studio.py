@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from app.oidc import provider_named
 from app.store import signin
 from app.store.access import Access
 from app.store.database import Database, open_database
@@ -30,6 +31,11 @@ class Studio:
     database: Database
     files: Files
     open_here: bool
+
+    @property
+    def provider(self) -> bool:
+        """Whether people may sign in with the studio's own accounts."""
+        return provider_named(self.settings.data)
 
     def access(self, actor: Actor) -> Access:
         """The store as that person may see and change it."""

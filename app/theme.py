@@ -32,8 +32,11 @@ SHARED = {
 }  # fmt: skip
 
 
-def server_config(host: str, port: int) -> dict[str, Any]:
-    """What the server is told: where to listen, how much to take, how to look, to call nobody."""
+def server_config(host: str, port: int, secrets: Path | None = None) -> dict[str, Any]:
+    """What the server is told: where to listen, how much to take, how to look, to call nobody.
+
+    secrets: the file with the credentials of the studio's sign-in provider, where there is one.
+    """
     config: dict[str, Any] = {
         "server.address": host,
         "server.port": port,
@@ -50,6 +53,7 @@ def server_config(host: str, port: int) -> dict[str, Any]:
         "client.showErrorLinks": False,
         "client.toolbarMode": "minimal",
         "logger.level": "warning",
+        "secrets.files": [str(secrets)] if secrets is not None else [],
     }
     config |= {f"theme.{key}": value for key, value in SHARED.items()}
     config |= {f"theme.light.{key}": value for key, value in LIGHT.items()}

@@ -69,7 +69,12 @@ class Access(Review, Today):
             return queries.members(session)
 
     def save_member(
-        self, person_id: int | None, name: str, height_cm: float | None = None, beginner: bool = False
+        self,
+        person_id: int | None,
+        name: str,
+        height_cm: float | None = None,
+        beginner: bool = False,
+        email: str = "",
     ) -> int:
         """Add a member, or change one; for trainers. Returns the id."""
         trainer_only(self.actor)
@@ -79,8 +84,15 @@ class Access(Review, Today):
             person = Person(role="member") if person_id is None else member(session, person_id)
             person.name, person.height_cm, person.beginner = name, height, beginner
             session.add(person)
+            queries.set_email(session, person, email)
             session.flush()
             return person.id
+
+    def set_email(self, email: str) -> None:
+        """The e-mail under which the acting trainer signs in with the studio's provider."""
+        trainer_only(self.actor)
+        with self._db.write() as session:
+            queries.set_email(session, there(session.get(Person, self.actor.id)), email)
 
     def consent(self) -> None:
         """The acting person agrees to being filmed and checked; the date is kept."""

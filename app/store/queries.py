@@ -12,8 +12,9 @@ from sqlalchemy.orm import Session
 
 from app import told
 from app.store.models import Card, Decision, Job, Pass, Person, Reference, Release, Report, TrainingSet, now
-from app.store.rules import UNITS, Refused, clean, one_of, sound
+from app.store.rules import UNITS, Refused, clean, one_of, sound, sound_email
 from app.worry import worry_of
+from shared.errors import UsageError
 from shared.report import SetReport
 
 CARD_TEXTS = ("seat", "back_pad", "pivot_stop", "start_position", "grip")
@@ -123,6 +124,16 @@ def fill_card(card: Card, settings: Mapping[str, Any]) -> None:
         card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
     if "cleared" in settings:
         card.cleared = bool(settings["cleared"])
+
+
+def set_email(session: Session, person: Person, email: str) -> None:
+    """Give a person an e-mail address that nobody else has; an empty one takes it away."""
+    wanted = sound_email(email)
+    with session.no_autoflush:
+        taken = session.scalar(select(Person).where(Person.email == wanted)) if wanted else None
+    if taken is not None and taken is not person:
+        raise UsageError("Someone else here has this e-mail address; choose another one.")
+    person.email = wanted
 
 
 def links(session: Session, person_id: int) -> list[LinkLine]:

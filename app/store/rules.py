@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -61,6 +62,14 @@ def clean(text: str | None, what: str, most: int, needed: bool = False) -> str:
     if len(kept) > most:
         raise UsageError(f"{what} is too long: {len(kept)} characters, at most {most}; shorten it.")
     return kept
+
+
+def sound_email(text: str | None) -> str | None:
+    """An e-mail address in small letters, None for an empty one; UsageError where it is none."""
+    email = clean(text, "The e-mail address", 254).casefold()
+    if email and not re.fullmatch(r"[^\s@]+@[^\s@]+", email):
+        raise UsageError("This is no e-mail address; write it like name@studio.example.")
+    return email or None
 
 
 def known_exercise(name: str) -> str:

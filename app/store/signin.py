@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 import secrets
+from collections.abc import Mapping
 from datetime import timedelta
 
 from argon2 import PasswordHasher
@@ -14,11 +15,13 @@ from sqlalchemy.orm import Session
 
 from app.store.database import Database
 from app.store.models import Pass, Person, Throttle, now
-from app.store.rules import Actor, clean
+from app.store.rules import Actor, clean, sound_email
 from shared.errors import UsageError
 
 SESSION_DAYS = 14
 FIRST_CODE_DAYS = 2
+#: Two minutes: the way from the provider's answer to the session.
+ONCE_DAYS = 2 / 1440
 FREE_TRIES = 5
 LONGEST_LOCK_S = 3600
 #: Without letters and digits that are read for one another.
@@ -149,8 +152,29 @@ def sign_in(database: Database, login: str, password: str) -> str:
         return make_pass(session, "session", person.id, SESSION_DAYS)
 
 
+def vouched_for(database: Database, claims: Mapping[str, object]) -> str:
+    """A way in, once and for two minutes, for whom the studio's provider vouches.
+
+    claims: of the provider (OpenID Connect Core 1.0, section 5.1); the e-mail must be verified, and
+    belong to an account that a trainer has made.
+
+    Raises
+    ------
+    NotLetIn : nobody here has this e-mail, or the provider has not verified it.
+    """
+    claimed = claims.get("email")
+    email = sound_email(claimed) if isinstance(claimed, str) else None
+    if email is None or claims.get("email_verified") not in (True, "true"):
+        raise NotLetIn("Your provider has not verified your e-mail address; ask your trainer for a link.")
+    with database.write() as session:
+        person = session.scalar(select(Person).where(Person.email == email, Person.active))
+        if person is None:
+            raise NotLetIn("No account here has this e-mail address; ask your trainer to enter it.")
+        return make_pass(session, "once", person.id, ONCE_DAYS)
+
+
 def open_link(database: Database, secret: str) -> str:
-    """A session's secret for a personal link; it ends with the link.
+    """A session's secret for a personal link, which it ends with, or for a way in that works once.
 
     Raises
     ------
@@ -158,8 +182,16 @@ def open_link(database: Database, secret: str) -> str:
     """
     with database.write() as session:
         row = session.get(Pass, hashed(secret))
-        if row is None or row.kind != "link" or row.revoked_at is not None or row.expires_at <= now():
+        if (
+            row is None
+            or row.kind not in ("link", "once")
+            or row.revoked_at is not None
+            or row.expires_at <= now()
+        ):
             raise NotLetIn("This link does not work any more; ask your trainer for a new one.")
+        if row.kind == "once":
+            row.revoked_at = now()
+            return make_pass(session, "session", row.person_id, SESSION_DAYS)
         days = min(SESSION_DAYS, (row.expires_at - now()) / timedelta(days=1))
         return make_pass(session, "session", row.person_id, days, made_from=row.hash)
 

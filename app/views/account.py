@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.store import signin
+from app.store.access import Access
 from app.studio import COOKIE, this_studio
 from app.views import agreement, parts
 from shared.errors import PlumbsetError
@@ -18,8 +19,27 @@ def show() -> None:
     with agree:
         agreement.show(access, None)
     with account:
+        if parts.has_provider():
+            _email(access)
         _account(access.me().login or "", COOKIE in st.context.cookies)
         parts.sign_out()
+
+
+def _email(access: Access) -> None:
+    """The trainer's e-mail with the studio's provider."""
+    with st.form("email"):
+        email = st.text_input(
+            "Your e-mail with the studio's accounts", access.me().email or "", max_chars=254
+        )
+        keep = st.form_submit_button("Keep the e-mail")
+    if not keep:
+        return
+    try:
+        access.set_email(email)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.success("Kept. You may sign in with the studio's accounts from now on.")
 
 
 def _account(login: str, signed_in: bool) -> None:

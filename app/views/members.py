@@ -69,11 +69,14 @@ def _person_form(access: Access, person: Person | None) -> None:
         height = st.number_input(
             "Body height in cm (may stay empty)", 100.0, 230.0, person.height_cm if person else None, step=1.0
         )
+        email = person.email if person and person.email else ""
+        if parts.has_provider():
+            email = st.text_input("E-mail, for signing in with the studio's accounts", email, max_chars=254)
         beginner = st.checkbox("New to the room", person.beginner if person else True)
         keep = st.form_submit_button("Keep" if person else "Add", type="primary")
     if keep:
         try:
-            person_id = access.save_member(person.id if person else None, name, height, beginner)
+            person_id = access.save_member(person.id if person else None, name, height, beginner, email)
         except PlumbsetError as error:
             parts.said_wrong(error)
             return

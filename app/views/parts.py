@@ -25,10 +25,20 @@ def access() -> Access:
     """The store as the person who is asking may see it; ends the page where nobody may."""
     studio = this_studio()
     actor = acting(studio, st.context.cookies, st.context.headers)
+    if actor is None and studio.provider:
+        from app.views import provider  # it needs this module
+
+        provider.show()
+        st.stop()
     if actor is None:
         st.html('<div class="pl"><p>You are signed out.</p><p><a href="/enter">Sign in</a></p></div>')
         st.stop()
     return studio.access(actor)
+
+
+def has_provider() -> bool:
+    """Whether people may sign in with the studio's own accounts."""
+    return this_studio().provider
 
 
 def look() -> None:

@@ -6,6 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.store.queries import WaitingLine
+from app.studio import COOKIE
 from app.views import parts
 from app.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
 from app.worry import PAIN
@@ -20,7 +21,7 @@ def show() -> None:
     lines = access.waiting(MOST + 1)
     under = "Most worrying first." if lines else "New sets appear here as soon as they are sent."
     parts.heading(_title([one for one in lines if one.status != "checking"]), under)
-    if access.me().password is None:
+    if COOKIE not in st.context.cookies:
         st.caption("Open without sign-in: only this machine can reach the page.")
     _list(lines)
 

@@ -6,6 +6,7 @@ import pytest
 
 from app import told
 from app.store.models import Card
+from app.store.settings import StoreSettings
 from app.studio import Studio as Store
 from app.views import parts
 from app.views.day import NOTHING_OPEN
@@ -102,7 +103,7 @@ def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Op
 
 
 def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: F811
-    store = Store(None, studio.database, studio.files, True)  # type: ignore[arg-type]
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
     monkeypatch.setattr(parts, "this_studio", lambda: store)
     monkeypatch.setattr(parts, "acting", lambda *_: studio.ilse.actor)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()

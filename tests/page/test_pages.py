@@ -11,6 +11,7 @@ import pytest
 from app import told
 from app.store.access import Access
 from app.store.database import Database
+from app.store.settings import StoreSettings
 from app.studio import Studio as Store
 from app.views import clip, parts
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
@@ -31,7 +32,7 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
     """Open one screen as somebody. The clip itself is for the browser; ``moment`` is what it gives."""
 
     def opened(access: Access, name: str, moment: float | None = None, **query: str) -> Any:
-        store = Store(None, studio.database, studio.files, True)  # type: ignore[arg-type]
+        store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
         monkeypatch.setattr(parts, "this_studio", lambda: store)
         monkeypatch.setattr(parts, "acting", lambda *_: access.actor)
         monkeypatch.setattr(clip, "clip", lambda data, key: moment)
@@ -79,7 +80,7 @@ def _labels(page: Any) -> list[str]:
 
 @pytest.mark.parametrize("who", ["trainer", "ilse"])
 def test_the_page_opens_on_what_each_role_needs_first(studio: Studio, monkeypatch: Any, who: str) -> None:
-    store = Store(None, studio.database, studio.files, True)  # type: ignore[arg-type]
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
     monkeypatch.setattr(parts, "this_studio", lambda: store)
     monkeypatch.setattr(parts, "acting", lambda *_: studio.all[who].actor)
     page = _sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())

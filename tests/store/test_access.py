@@ -25,6 +25,8 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("members", lambda a, p, s: a.members(), {"trainer"}),
     ("save_member", lambda a, p, s: a.save_member(p, "Ilse B", 170.0, True), {"trainer"}),
     ("add_member", lambda a, p, s: a.save_member(None, "Bero"), {"trainer"}),
+    ("set_email", lambda a, p, s: a.set_email("runa@studio.example"), {"trainer"}),
+    ("own_limits", lambda a, p, s: a.own_limits(p), {"trainer"}),
     ("card", lambda a, p, s: a.card(p, "leg-curl"), {"trainer", "ilse"}),
     ("save_card", lambda a, p, s: a.save_card(p, "leg-curl", seat="4", cleared=True), {"trainer"}),
     ("make_link", lambda a, p, s: a.make_link(p), {"trainer"}),

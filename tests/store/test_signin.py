@@ -118,3 +118,64 @@ def test_no_secret_is_kept_in_clear(studio: Studio) -> None:
     with studio.database.read() as session:
         kept = [p.hash for p in session.query(Pass)] + [p.password or "" for p in session.query(Person)]
     assert link not in kept and GOOD not in kept and any("argon2id" in k for k in kept)
+
+
+VOUCHED = {"email": "Ilse@Studio.example", "email_verified": True}
+
+
+def _give_email(studio: Studio, email: str = "ilse@studio.example") -> None:
+    studio.trainer.save_member(studio.ilse.actor.id, "Ilse", email=email)
+
+
+def test_a_verified_email_lets_its_account_in_once(studio: Studio) -> None:
+    _give_email(studio)
+    secret = signin.vouched_for(studio.database, VOUCHED)
+    session = signin.open_link(studio.database, secret)
+    assert signin.who(studio.database, session) == studio.ilse.actor
+    with pytest.raises(signin.NotLetIn):
+        signin.open_link(studio.database, secret)
+    with studio.database.read() as found:
+        assert found.get_one(Pass, signin.hashed(secret)).expires_at <= now() + timedelta(minutes=2)
+    assert studio.trainer.links(studio.ilse.actor.id) == []
+
+
+@pytest.mark.parametrize(
+    "claims",
+    [
+        {},
+        {"email": "ilse@studio.example"},
+        {"email": "ilse@studio.example", "email_verified": False},
+        {"email": "ilse@studio.example", "email_verified": "false"},
+        {"email": "ilse@studio.example", "email_verified": 1.5},
+        {"email": None, "email_verified": True},
+        {"email": "", "email_verified": True},
+        {"email": "mallory@studio.example", "email_verified": True},
+        {"email": ["ilse@studio.example"], "email_verified": True},
+    ],
+)
+def test_an_email_that_is_not_verified_or_not_known_lets_nobody_in(
+    studio: Studio, claims: dict[str, object]
+) -> None:
+    _give_email(studio)
+    with pytest.raises(UsageError):
+        signin.vouched_for(studio.database, claims)
+
+
+def test_an_erased_or_closed_account_is_not_let_in(studio: Studio) -> None:
+    _give_email(studio)
+    with studio.database.write() as session:
+        session.get_one(Person, studio.ilse.actor.id).active = False
+    with pytest.raises(signin.NotLetIn):
+        signin.vouched_for(studio.database, VOUCHED)
+
+
+def test_an_email_belongs_to_one_account(studio: Studio) -> None:
+    _give_email(studio)
+    _give_email(studio)
+    with pytest.raises(UsageError, match="Someone else"):
+        studio.trainer.save_member(studio.odo.actor.id, "Odo", email=" ILSE@studio.example")
+    with pytest.raises(UsageError, match="no e-mail"):
+        studio.trainer.set_email("runa")
+    _give_email(studio, "")
+    studio.trainer.set_email("ilse@studio.example")
+    assert studio.trainer.me().email == "ilse@studio.example"
