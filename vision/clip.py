@@ -158,7 +158,8 @@ def open_clip(path: Path) -> ClipSource:
     Raises
     ------
     ClipError : the file is missing, no plain file, empty, no video, without at least two pictures,
-        too large (over 8192 pixels a side or 64 megapixels), too long (over 2 h) or too damaged.
+        too large (over 8192 pixels a side or 64 megapixels), too small (under 16 a side), too long
+        (over 2 h) or too damaged.
     """
     check_file(path)
     with open_container(path) as container:

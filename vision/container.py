@@ -23,6 +23,8 @@ from shared.errors import ClipError
 
 MAX_SIDE_PX = 8192
 MAX_PIXELS = 64_000_000
+#: Of less nothing can be made out, and filters have nothing to work on.
+MIN_SIDE_PX = 16
 MAX_DURATION_S = 2 * 3600.0
 #: With a smaller share of the pictures readable a damaged clip is refused.
 MIN_SHARE = 0.5
@@ -101,13 +103,18 @@ def video_stream(container: InputContainer, path: Path) -> VideoStream:
     moving = [s for s in container.streams.video if not s.disposition & cover]
     if not moving:
         raise fault(path, "has no moving picture, only sound or a cover; hand over a video.")
+    moving = [s for s in moving if s.codec_context is not None]
+    if not moving:
+        raise fault(path, "is damaged, or in a form that cannot be read here; film with the phone's camera.")
     stream = max(moving, key=lambda s: s.codec_context.width * s.codec_context.height)
     stream.thread_type = "AUTO"
     return stream
 
 
 def check_size(width: int, height: int, path: Path) -> None:
-    """ClipError for a picture of more than 8192 pixels a side or 64 megapixels."""
+    """ClipError for a picture of more than 8192 pixels a side or 64 megapixels, or under 16 a side."""
+    if 0 < min(width, height) < MIN_SIDE_PX:
+        raise fault(path, f"is only {width} x {height} pixels; film in 1080p.")
     if max(width, height) > MAX_SIDE_PX or width * height > MAX_PIXELS:
         raise fault(path, f"claims {width} x {height} pixels, which is too large; film in 1080p or 4K.")
 

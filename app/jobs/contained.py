@@ -11,6 +11,7 @@ import signal
 import sys
 import threading
 import time
+import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing import connection
@@ -145,6 +146,8 @@ def _inside(
     except MemoryError:
         answer = ("told", InternalError, TOO_MUCH.format(mb=limits.address_mb))
     except Exception:  # noqa: BLE001 - the set must not wait for ever, and no detail may leak
+        if os.environ.get("PLUMBSET_DEBUG"):
+            traceback.print_exc()
         answer = ("told", InternalError, OURS)
     sender.send(answer)
     sender.close()

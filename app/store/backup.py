@@ -52,7 +52,8 @@ def backup(database: Database, files: Files, folder: Path) -> Kept:
     try:
         (folder / FILES).mkdir(parents=True, exist_ok=True, mode=0o700)
         part = folder / f".part-{STORE}"
-        part.unlink(missing_ok=True)
+        for left in folder.glob(f"{part.name}*"):
+            left.unlink()
         _snapshot(database, part)
         kept = _copy_files(part, files, Files(folder / FILES))
         part.replace(folder / STORE)
@@ -70,8 +71,8 @@ def _check_target(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError(f"{folder.name} is a file; choose a folder for the backup.")
     if folder.is_dir() and any(folder.iterdir()) and not (folder / ABOUT).exists():
-        started = {p.name for p in folder.iterdir()} <= {FILES, STORE, f".part-{STORE}"}
-        if not started:
+        names = {p.name for p in folder.iterdir() if not p.name.startswith(".part-")}
+        if not names <= {FILES, STORE}:
             raise UsageError(f"{folder.name} holds something else; choose an empty folder for the backup.")
 
 

@@ -89,6 +89,18 @@ def test_without_a_session_every_address_leads_to_the_door(ask: Ask, path: str) 
     assert (status, headers["location"]) == (303, "/enter")
 
 
+@pytest.mark.parametrize(("who", "status"), [("trainer", 200), ("ilse", 404), ("odo", 404)])
+def test_files_of_a_trainers_page_go_to_trainers_alone(
+    ask: Ask,
+    people: Studio,  # noqa: F811
+    who: str,
+    status: int,
+) -> None:
+    with people.database.write() as session:
+        secret = signin.make_pass(session, "session", people.all[who].actor.id, 1)
+    assert ask("/media/abc.html", cookie=secret)[0] == status and ask("/", cookie=secret)[0] == 200
+
+
 def test_without_a_session_no_connection_is_opened(ask: Ask) -> None:
     assert ask("/_stcore/stream", kind="websocket") == (1008, {}, "websocket.close")
 

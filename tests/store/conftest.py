@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,43 +13,21 @@ from app.store.database import Database, migrate, open_database
 from app.store.files import Files
 from app.store.models import Person
 from app.store.rules import Actor
-
-
-def _postgres_bin() -> Path | None:
-    found = shutil.which("initdb")
-    places = [Path(found).resolve().parent] if found else []
-    places += sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
-    return next((p for p in places if (p / "pg_ctl").exists()), None)
+from tests.store.server import postgres_bin, server
 
 
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[str]:
     """The URL of a running server without the database's name, and a migrated database ``ready``."""
-    tools = _postgres_bin()
+    tools = postgres_bin()
     if tools is None:
         pytest.skip("no PostgreSQL here: apt-get install postgresql")
-    user = "postgres" if os.getuid() == 0 else None
-    folder = Path(tempfile.mkdtemp(prefix="pg"))
-    if user:
-        shutil.chown(folder, user)
-
-    def run(*command: str | Path) -> None:
-        subprocess.run([str(c) for c in command], check=True, capture_output=True, user=user, cwd=folder)
-
-    data = folder / "d"
-    run(tools / "initdb", "-D", data, "-U", "plumbset", "-A", "trust", "-E", "UTF8", "--no-sync")
-    run(tools / "pg_ctl", "-D", data, "-w", "-l", folder / "log", "-o",
-        f"-k {folder} -c listen_addresses='' -c fsync=off", "start")  # fmt: skip
-    base = f"postgresql+psycopg://plumbset@/NAME?host={folder}"
-    try:
-        _admin(base, "CREATE DATABASE ready")
-        ready = open_database(base.replace("NAME", "ready"))
+    with server(tools) as running:
+        _admin(running.base, "CREATE DATABASE ready")
+        ready = open_database(running.base.replace("NAME", "ready"))
         migrate(ready)
         ready.close()
-        yield base
-    finally:
-        run(tools / "pg_ctl", "-D", data, "-m", "immediate", "stop")
-        shutil.rmtree(folder)
+        yield running.base
 
 
 def _admin(base: str, command: str) -> None:

@@ -475,3 +475,15 @@ def test_the_file_vanishing_is_a_sentence_too(tmp_path: Path) -> None:
     path.unlink()
     with pytest.raises(ClipError, match=r"gone\.mp4 is not"):
         list(source.frames())
+
+
+def test_a_form_that_nobody_here_can_decode_is_one_sentence(tmp_path: Path) -> None:
+    path = encode(tmp_path / "a.mp4", ramp(5))
+    path.write_bytes(path.read_bytes().replace(b"avc1", b"zzz1"))
+    with pytest.raises(ClipError, match="cannot be read here"):
+        open_clip(path)
+
+
+def test_a_strip_of_a_picture_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ClipError, match="only 2000 x 2 pixels"):
+        open_clip(encode(tmp_path / "a.mp4", [picture(9, 2000, 2)] * 3))

@@ -1,0 +1,73 @@
+"""A short run of every fault script; ``make stress`` runs them at length."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from app.store.database import migrate, open_database
+from tests.store.conftest import Studio, postgres  # noqa: F401
+from tests.stress import faults, kills
+from tests.stress.corpus import Odd, corpus
+from tests.stress.inputs import Tried, try_inputs
+from tests.stress.soak import soak
+
+doors = pytest.importorskip("tests.stress.doors", reason="streamlit is not installed: make setup")
+#: Of the hand-made inputs every so many-th is tried here; all of them in make stress.
+EVERY = 25
+
+
+def test_every_odd_input_is_judged_or_refused_in_one_sentence() -> None:
+    tried = try_inputs(list(corpus(500))[::EVERY])
+    assert (
+        tried.bad == {} and tried.judged and tried.refused and tried.inputs + tried.not_made == 500 // EVERY
+    )
+
+
+def _unforeseen(folder: Path) -> Path:
+    return folder / "clip\0.mp4"
+
+
+def test_the_script_sees_an_input_that_breaks_the_promise(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.stress.inputs._one_sentence", lambda said, folder: False)
+    assert list(try_inputs([Odd("nul in its name", _unforeseen)]).bad) == ["nul in its name"]
+    assert Tried(bad={"a": "x"}).crashes == 1
+
+
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_what_was_acknowledged_survives_kill_9(
+    tmp_path: Path, kind: str, request: pytest.FixtureRequest
+) -> None:
+    url = f"sqlite:///{tmp_path / 'plumbset.db'}"
+    if kind == "postgresql":
+        url = faults.new_database(request.getfixturevalue("postgres"), "killed")
+    survived = kills.kill_many(kills.prepare(url, tmp_path), 8, random.Random(5))
+    assert survived.wrong == [] and survived.lost == 0 and survived.kills
+
+
+def test_the_script_sees_what_is_lost(tmp_path: Path) -> None:
+    place = kills.prepare(f"sqlite:///{tmp_path / 'plumbset.db'}", tmp_path)
+    place.acks += [("clip", 1, "0" * 64), ("note", 1, "words"), ("pain", 1, "knee"), ("card", 1, 1)]
+    survived = kills.Survived()
+    kills._look(place, survived)
+    assert survived.lost == 4
+
+
+def test_jobs_end_one_way_or_the_other_and_crashes_are_told(tmp_path: Path) -> None:
+    soaked = soak(f"sqlite:///{tmp_path / 'plumbset.db'}", tmp_path, 10, random.Random(5))
+    assert (soaked.not_ended, soaked.crashed) == (0, 1)
+
+
+def test_nobody_gets_at_what_is_not_theirs(tmp_path: Path) -> None:
+    database = open_database(f"sqlite:///{tmp_path / 'plumbset.db'}")
+    migrate(database)
+    studio, rng = Studio(database, tmp_path / "files"), random.Random(5)
+    tried = [
+        doors.try_store(studio, 150, rng),
+        doors.try_addresses(doors.asker(studio, tmp_path), studio, 50, rng),
+        doors.try_sessions(studio, 20, rng),
+    ]
+    database.close()
+    assert [t.let_in for t in tried] == [[], [], []] and sum(t.tried for t in tried) > 250
