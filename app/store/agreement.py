@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from statistics import median
+from typing import Any
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session, aliased
 
 from app.store import queries
 from app.store.models import Decision, TrainingSet
@@ -25,7 +26,7 @@ ENOUGH, SHARE = 5, 0.5
 #: To which step a suggested bound is rounded, by unit; 1 for the others.
 STEPS: Mapping[str, float] = {"s": 0.1, "ratio": 0.05}
 #: The newest dismissals alone are read again for what was measured.
-READ_AGAIN = 60
+READ_AGAIN = 30
 
 
 @dataclass(frozen=True)
@@ -52,35 +53,35 @@ class Agreement:
 
 def agreement(session: Session, person_id: int | None = None) -> list[Agreement]:
     """Every check that was decided upon, the most dismissed first; of one member where one is named."""
-    last = select(func.max(Decision.id)).group_by(Decision.set_id, Decision.finding)
-    query = (
-        select(TrainingSet.exercise, Decision.finding, Decision.kind, Decision.set_id)
-        .join(TrainingSet, TrainingSet.id == Decision.set_id)
-        .where(Decision.id.in_(last), Decision.kind.in_(KINDS))
-        .order_by(Decision.id.desc())
-    )
-    if person_id is not None:
-        query = query.where(TrainingSet.person_id == person_id)
     counts: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
-    dismissed: dict[tuple[str, str], list[tuple[int, str]]] = defaultdict(list)
-    for exercise, finding, kind, set_id in session.execute(query):
-        check = exercise, finding.split(":")[0]
-        counts[check][kind] += 1
-        if kind == "no-fault":
-            dismissed[check].append((set_id, finding))
-    lines = [
-        Agreement(*check, n["agree"], n["reword"], n["no-fault"], _seen(session, dismissed[check]))
-        for check, n in counts.items()
-    ]
+    per_finding = select(TrainingSet.exercise, Decision.finding, Decision.kind, func.count())
+    grouped = _last_said(per_finding, person_id).group_by(
+        TrainingSet.exercise, Decision.finding, Decision.kind
+    )
+    for exercise, finding, kind, n in session.execute(grouped):
+        counts[exercise, finding.split(":")[0]][kind] += n
+    lines = [Agreement(*check, n["agree"], n["reword"], n["no-fault"]) for check, n in counts.items()]
+    lines = [replace(line, seen=_seen(session, line, person_id)) if line.doubtful else line for line in lines]
     return sorted(lines, key=lambda line: (-line.dismissed, -line.total, line.exercise, line.check))
 
 
-def _seen(session: Session, dismissed: Sequence[tuple[int, str]]) -> tuple[FindingPart, ...]:
-    if len(dismissed) < ENOUGH:
-        return ()
-    asked = dismissed[:READ_AGAIN]
-    reports = queries.reports(session, sorted({set_id for set_id, _ in asked}))
-    wanted = set(asked)
+def _last_said(query: Select[Any], person_id: int | None) -> Select[Any]:
+    """A query over the last decision on each finding, of one member where one is named."""
+    later = aliased(Decision)
+    same = (later.set_id == Decision.set_id, later.finding == Decision.finding, later.id > Decision.id)
+    query = query.join(TrainingSet, TrainingSet.id == Decision.set_id).where(
+        Decision.kind.in_(KINDS), ~select(later.id).where(*same).exists()
+    )
+    return query if person_id is None else query.where(TrainingSet.person_id == person_id)
+
+
+def _seen(session: Session, line: Agreement, person_id: int | None) -> tuple[FindingPart, ...]:
+    """The newest findings of a check that were called no fault."""
+    query = _last_said(select(Decision.set_id, Decision.finding), person_id)
+    of = Decision.kind == "no-fault", Decision.finding.startswith(f"{line.check}:", autoescape=True)
+    query = query.where(TrainingSet.exercise == line.exercise, *of).order_by(Decision.id.desc())
+    wanted = {(set_id, finding) for set_id, finding in session.execute(query.limit(READ_AGAIN))}
+    reports = queries.reports(session, sorted({set_id for set_id, _ in wanted}))
     return tuple(f for i, report in reports.items() for f in report.findings if (i, key_of(f)) in wanted)
 
 

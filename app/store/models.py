@@ -107,6 +107,7 @@ class TrainingSet(Base):
     __table_args__ = (
         Index("ix_set_waiting", "reviewed_at", "worry", "uploaded_at"),
         Index("ix_set_person", "person_id", "exercise", "done_on"),
+        Index("ix_set_member", "person_id", "reviewed_at", "done_on"),
         UniqueConstraint("person_id", "clip"),
     )
 

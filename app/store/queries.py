@@ -203,9 +203,13 @@ def count_added(session: Session, set_id: int) -> int:
 
 def fault_counts(session: Session, set_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
     """(flagged, of these called no fault) by set."""
+    query = select(Decision).where(Decision.set_id.in_(set_ids)).order_by(Decision.id)
+    by_set: dict[int, list[tuple[str, told.Said]]] = {}
+    for d in session.scalars(query):
+        by_set.setdefault(d.set_id, []).append((d.finding, told.Said(d.kind, d.words, d.time_s)))
     out = {}
     for set_id, kept in reports(session, set_ids).items():
-        last = said(session, set_id)
+        last = told.latest(by_set.get(set_id, []))
         flags = [told.key_of(f) for f in kept.flags()]
         out[set_id] = len(flags), sum(key in last and last[key].kind == "no-fault" for key in flags)
     return out
@@ -244,7 +248,18 @@ def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
 
 def told_of(session: Session, row: TrainingSet) -> told.Told:
     """The result as the member reads it: what was handed over, else what may be said before that."""
-    handed = release(session, row.id)
+    return _told(session, row, release(session, row.id))
+
+
+def told_of_all(session: Session, rows: Sequence[TrainingSet]) -> list[told.Told]:
+    """``told_of`` each of several sets, with one look for all that was handed over."""
+    ids = [row.id for row in rows]
+    handed = session.scalars(select(Release).where(Release.set_id.in_(ids)).order_by(Release.id))
+    latest = {one.set_id: one for one in handed}
+    return [_told(session, row, latest.get(row.id)) for row in rows]
+
+
+def _told(session: Session, row: TrainingSet, handed: Release | None) -> told.Told:
     if handed is not None:
         content = told.Told.from_json(handed.body)
         return told.stopped(content) if row.pain and row.reviewed_at is None else content

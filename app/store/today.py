@@ -63,7 +63,8 @@ class Today(Acting):
             if _stopped(session, person.id, today):
                 return []
             rows = _last_judged(session, person_id, today)
-            sets = [Looked(r.id, r.exercise, r.done_on, queries.told_of(session, r)) for r in rows]
+            contents = queries.told_of_all(session, rows)
+        sets = [Looked(r.id, r.exercise, r.done_on, said) for r, said in zip(rows, contents, strict=True)]
         return next_lines(sets, today)
 
     def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:

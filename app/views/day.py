@@ -33,9 +33,8 @@ def summary(day: Circuit) -> str:
     return f"{done} of {counted(len(day.stations), 'machine')} done today, {due} due"
 
 
-def show_circuit(access: Access, person_id: int, today: date) -> None:
+def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> None:
     """The machines in order; on each what can be done now."""
-    day = access.circuit(person_id, today)
     if not day.stations:
         st.caption("No machine is in the circuit.")
         return
@@ -96,9 +95,9 @@ def _done(access: Access, person_id: int, station: Station, stop: bool, today: d
 
 
 def show_next(access: Access, person_id: int, today: date) -> None:
-    """What to work on next; a trainer reads why each line stands there."""
+    """What to work on next where nothing stops the member; a trainer reads why each line stands there."""
     lines = access.next_work(person_id, today)
-    if not lines and not access.circuit(person_id, today).stop:
+    if not lines:
         st.caption(NOTHING_OPEN if access.sets(person_id, most=1) else "No set yet.")
     trainer = access.actor.is_trainer
     rows = "".join(line_html(line, trainer) for line in lines)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.circuit import machines
 from app.store.access import Access
 from app.store.models import Person
 from app.views import day, parts
@@ -16,7 +15,8 @@ from shared.exercise import exercise_names
 def show(access: Access, person: Person) -> None:
     """What to work on next beside the circuit, and which machines it has."""
     today = parts.today_utc().date()
-    if access.circuit(person.id, today).stop:
+    circuit = access.circuit(person.id, today)
+    if circuit.stop:
         parts.html(
             '<div class="pl-stop">Pain was told and not looked at, or told today. '
             "The member reads a stop notice; nothing is due.</div>"
@@ -24,17 +24,18 @@ def show(access: Access, person: Person) -> None:
     left, right = st.columns([1, 1.1], gap="medium")
     with left:
         st.subheader("Work on this next", divider=False)
-        day.show_next(access, person.id, today)
+        if circuit.stop:
+            st.caption("Nothing while pain stops the member.")
+        else:
+            day.show_next(access, person.id, today)
     with right:
         st.subheader("Circuit of the day", divider=False)
-        day.show_circuit(access, person.id, today)
+        day.show_circuit(access, person.id, circuit, today)
         with st.expander("Machines and their order"):
-            _order(access, person)
+            _order(access, person, [station.exercise for station in circuit.stations])
 
 
-def _order(access: Access, person: Person) -> None:
-    cleared = [n for n in exercise_names() if access.card(person.id, n).cleared]
-    now = machines(person.circuit, cleared)
+def _order(access: Access, person: Person, now: list[str]) -> None:
     chosen = st.multiselect(
         "In this order", exercise_names(), now, format_func=title_of, key=f"circuit-{person.id}",
         help="Take machines out and put them in again in the order you want.",

@@ -20,6 +20,6 @@ def show() -> None:
         st.subheader("Work on this next", divider=False)
         day.show_next(access, me.id, today)
     st.subheader("Your circuit", divider=False)
-    day.show_circuit(access, me.id, today)
+    day.show_circuit(access, me.id, circuit, today)
     parts.cautions()
     parts.sign_out()
