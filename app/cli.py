@@ -67,7 +67,12 @@ def _root(
 
 @app.command()
 def check(
-    clip: Annotated[Path, typer.Argument(help="The clip of one set.", show_default=False)],
+    clips: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="CLIP [CLIP]", help="The clip of one set, or two of the same set.", show_default=False
+        ),
+    ],
     exercise: Annotated[str, typer.Option(help="Name of an exercise, or path of a TOML file of your own.")],
     out: Annotated[Path, typer.Option(help="Folder for the report; made when missing.")],
     side: Annotated[
@@ -88,6 +93,13 @@ def check(
     reference: Annotated[
         Path | None, typer.Option(help="report.json of an approved set to compare this one with.")
     ] = None,
+    mark: Annotated[
+        list[str] | None,
+        typer.Option(help="A point of the machine, name=x,y@t: pivot, knee, stack or handle; repeatable."),
+    ] = None,
+    pivot_depth_cm: Annotated[
+        float, typer.Option(help="How much nearer to the camera a marked pivot is than the knee.")
+    ] = 15.0,
     model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
     annotated: Annotated[
         bool, typer.Option("--annotated", help="Also write the clip with limbs and angles drawn on it.")
@@ -97,7 +109,8 @@ def check(
     ] = False,
     raw: Annotated[bool, typer.Option("--raw", help="Leave out learnt corrections of angles.")] = False,
 ) -> None:
-    """Check the clip of one set and write its report."""
+    """Check the clip of one set, or two clips of it from two sides, and write its report."""
+    from app.marks_option import depth, inside, parse_marks
     from app.terminal import print_set, steps
     from shared.exercise import find_exercise
     from vision.analysis import Options
@@ -105,7 +118,11 @@ def check(
     definition = find_exercise(exercise)
     point = None if subject is None else parse_subject(subject)
     own, approved = _yardsticks(definition, member, reference)
-    options = Options(side, point, _height(height_cm), cleared, raw, own, approved)
+    marks = parse_marks(mark or (), definition)
+    options = Options(
+        side, point, _height(height_cm), cleared, raw, own, approved, marks, depth(pivot_depth_cm)
+    )
+    _one_or_two(clips)
     _ready_to_write(out)
     with steps() as step:
         from vision.clip import open_clip
@@ -114,10 +131,19 @@ def check(
         from vision.pose_mediapipe import MediaPipePose
 
         pose = MediaPipePose(model)
-        source = open_clip(clip)
-        _inside(point, source.clip)
-        analysis = analyse(source, definition, pose, options, step("Following the set"))
-        page = write_outputs(source, analysis, out, annotated, show_faces, step("Writing the report"))
+        sources = [open_clip(path) for path in clips]
+        _inside(point, sources[0].clip)
+        inside(marks, sources[0].clip)
+        following, second = step("Following the set"), None
+        if len(sources) == 1:
+            analysis = analyse(sources[0], definition, pose, options, following)
+        else:
+            from vision.pair import analyse_pair
+
+            pair = analyse_pair((sources[0], sources[1]), definition, pose, options, following)
+            analysis, second = pair.first, (sources[1], pair.second)
+        writing = step("Writing the report")
+        page = write_outputs(sources[0], analysis, out, annotated, show_faces, writing, second)
     print_set(analysis, page)
     if not analysis.report.quality.usable:
         raise typer.Exit(EXIT_UNFIT)
@@ -185,6 +211,15 @@ def _inside(point: SubjectPoint | None, clip: Clip) -> None:
         )
     if point.time_s > clip.duration_s:
         raise UsageError(f"--subject @{point.time_s:g} lies after the clip's end at {clip.duration_s:.1f} s.")
+
+
+def _one_or_two(clips: list[Path]) -> None:
+    from shared.errors import UsageError
+
+    if len(clips) > 2:
+        raise UsageError("More than two clips were given; give one, or two of the same set.")
+    if len(clips) == 2 and clips[0].absolute() == clips[1].absolute():
+        raise UsageError(f"{clips[0].name} was given twice; give two clips of the same set from two sides.")
 
 
 def _height(height_cm: float | None) -> float | None:

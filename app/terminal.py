@@ -16,7 +16,14 @@ from rich.text import Text
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.analysis import Analysis
-from vision.outputs.words import bound_words, definition_limit, headline, measured_words
+from vision.outputs.words import (
+    bound_words,
+    definition_limit,
+    headline,
+    machine_lines,
+    measured_words,
+    when_words,
+)
 
 Step = Callable[[str], Callable[[float], None]]
 
@@ -63,7 +70,9 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
     console.print(_reps_table(report.reps, report.findings))
     shown = [f for f in report.findings if f.verdict in ("flag", "watch")]
     for finding in sorted(shown, key=lambda f: (f.verdict, f.time_s is None, f.time_s or 0.0)):
-        _print_moment(console, finding, exercise)
+        _print_moment(console, finding, exercise, report.clip.file)
+    for line in machine_lines(report):
+        console.print(Text(line))
     unknown = sorted({f.title or f.check for f in report.findings if f.verdict == "cannot-tell"})
     if unknown:
         console.print(
@@ -106,10 +115,11 @@ def _stands_out(rep: RepPart, findings: Sequence[FindingPart]) -> Text:
     return text
 
 
-def _print_moment(console: Console, finding: FindingPart, exercise: Exercise) -> None:
+def _print_moment(console: Console, finding: FindingPart, exercise: Exercise, clip: str) -> None:
     spec = next((c for c in exercise.checks if c.id == finding.check), None)
     where = "Whole set" if finding.rep is None else f"Repetition {finding.rep}"
-    when = "" if finding.time_s is None else f" at {finding.time_s:.1f} s"
+    when = when_words(finding, clip)
+    when = f" {when}" if when else ""
     line = Text(f"{_WORDS[finding.verdict].capitalize()}. ", _STYLE[finding.verdict])
     limit = bound_words(finding.limit, finding.unit, spec)
     line.append(

@@ -30,7 +30,7 @@ class DrawnClip:
     which the plate is turned.
     """
 
-    seconds: float = 8.0
+    seconds: float = 6.5
     plate_xy: tuple[float, float] = (100.0, 330.0)
     height: Callable[[float], float] = lambda t: 60.0 * (1 - np.cos(t * 1.6)) / 2
     covered: Callable[[float], bool] = lambda t: False
@@ -48,7 +48,7 @@ class DrawnClip:
 
     def place(self, t: float) -> np.ndarray:
         """The plate's middle in the picture, (2,) px."""
-        return np.array(self.plate_xy) + (0.0, -self.height(t)) + self.shake(t)
+        return np.array(self.plate_xy) + np.array([0.0, -self.height(t)]) + np.array(self.shake(t))
 
     def frames(
         self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
@@ -67,7 +67,7 @@ class DrawnClip:
         gray = cv2.warpAffine(self.room, move, SIZE, flags=cv2.INTER_LINEAR)
         if not self.gone(t):
             for k in range(self.plates):
-                self._stamp(gray, self.place(t) + (0.0, k * self.plate.shape[0]), self.turn(t))
+                self._stamp(gray, self.place(t) + np.array([0.0, k * self.plate.shape[0]]), self.turn(t))
         if self.covered(t):
             x = int(self.plate_xy[0])
             gray[:, max(0, x - 40) : x + 40] = 25

@@ -21,8 +21,10 @@ from vision.outputs.words import (
     counted,
     definition_limit,
     headline,
+    machine_lines,
     measured_words,
     reps_words,
+    when_words,
 )
 from vision.prompts import Bound
 
@@ -68,18 +70,21 @@ def _spec(exercise: Exercise, check: str) -> CheckSpec | None:
     return next((c for c in exercise.checks if c.id == check), None)
 
 
-def _moment(finding: FindingPart, picture: bytes | None) -> Moment:
+def _address(picture: bytes | None) -> Markup | None:
+    if picture is None:
+        return None
+    return Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
+
+
+def _moment(finding: FindingPart, picture: bytes | None, clip: str) -> Moment:
     excess = 0.0 if finding.measured is None else _beyond(finding.measured, finding.limit)
-    address = None
-    if picture is not None:
-        address = Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
     return Moment(
         where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
-        when="" if finding.time_s is None else f"at {finding.time_s:.1f}\u00a0s",
+        when=when_words(finding, clip),
         said=measured_words(finding),
         prompt=finding.prompt,
         reason=finding.reason,
-        picture=address,
+        picture=_address(picture),
         excess=excess,
     )
 
@@ -101,12 +106,13 @@ def groups(report: SetReport, exercise: Exercise, verdict: str, pictures: Pictur
         if finding.verdict == verdict:
             found.setdefault(finding.check, []).append(finding)
     ordered = sorted(found.items(), key=lambda item: all(f.rep is None for f in item[1]))
-    return [_group(_spec(exercise, check), parts, pictures) for check, parts in ordered]
+    clip = report.clip.file
+    return [_group(_spec(exercise, check), parts, pictures, clip) for check, parts in ordered]
 
 
-def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures) -> Group:
+def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures, clip: str) -> Group:
     first = parts[0]
-    moments = [_moment(f, pictures.get((f.check, f.rep))) for f in parts]
+    moments = [_moment(f, pictures.get((f.check, f.rep)), clip) for f in parts]
     return Group(
         title=first.title or (spec.title if spec else first.check),
         which=reps_words([f.rep for f in parts]),
@@ -124,9 +130,10 @@ def plots(analysis: Analysis) -> list[Plot]:
     reps = report.reps if report.quality.usable or report.unjudged is None else report.unjudged.reps
     names = sorted(analysis.signals, key=lambda name: name != exercise.drive.signal)
     made: list[Plot] = []
+    found = [f for f in report.findings if f.clip in (None, report.clip.file)]
     for name in names:
         specs = {c.id: c for c in exercise.checks if c.signal == name}
-        moments = [f for f in report.findings if f.check in specs and f.verdict in ("flag", "watch")]
+        moments = [f for f in found if f.check in specs and f.verdict in ("flag", "watch")]
         limits = [
             (f"{spec.title.lower()} above {spec.limit.at_most:g}", float(spec.limit.at_most))
             for spec in specs.values()
@@ -139,8 +146,11 @@ def plots(analysis: Analysis) -> list[Plot]:
     return made
 
 
-def render_html(analysis: Analysis, pictures: Pictures) -> str:
-    """The whole page; text that people wrote (file name, definition) is escaped."""
+def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = None) -> str:
+    """The whole page; text that people wrote (file name, definition) is escaped.
+
+    still: the picture with the marks on it, a JPEG.
+    """
     report, exercise = analysis.report, analysis.exercise
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
@@ -161,6 +171,8 @@ def render_html(analysis: Analysis, pictures: Pictures) -> str:
         followed=followed,
         plots=plots(analysis),
         view_words=VIEW_WORDS,
+        machine=machine_lines(report),
+        still=_address(still),
         limits=[(c.title, definition_limit(c), c.source) for c in exercise.checks],
         mark=mark,
         worst=lambda rep: worst_verdict(report.findings, rep),

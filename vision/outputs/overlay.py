@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Floats, Image, Track, Unit
 from shared.keypoints import BONES, KEYPOINTS, Side
 from shared.report import FindingPart
+from vision.marks import Marks
 
 Point = tuple[float, float]
 Colour = tuple[int, int, int]
@@ -21,6 +22,7 @@ RIM: Colour = (20, 20, 24)
 NEAR: Colour = (86, 180, 233)
 FAR: Colour = (170, 170, 175)
 MEASURED: Colour = (240, 228, 66)
+MARKED: Colour = (213, 94, 0)
 TEXT: Colour = (255, 255, 255)
 #: A measured value this close to a line's lean, in degrees, was measured from the vertical.
 SAME_LEAN_DEG = 3.0
@@ -98,21 +100,55 @@ def draw_gap(image: Image, a: Point, b: Point, text: str) -> Image:
     return label(out, middle, text, np.array([0.0, -1.6 * text_size(image)]))
 
 
-def flag_picture(image: Image, finding: FindingPart, track: Track) -> Image:
+def draw_marks(image: Image, marks: Marks, time_s: float, scale: float, named: bool = False) -> Image:
+    """A ring at each mark that is known at the moment; scale: px of this picture a px of the clip."""
+    out = image.copy()
+    for name, at in mark_points(marks, time_s, scale).items():
+        for colour, width in ((RIM, 2.2), (MARKED, 1.0)):
+            centre = (round(at[0]), round(at[1]))
+            radius = round(2.4 * stroke(image))
+            cv2.circle(out, centre, radius, colour, max(1, round(width * stroke(image) / 2)), cv2.LINE_AA)
+        out = label(out, at, name, np.array([0.0, -2.0 * text_size(image)])) if named else out
+    return out
+
+
+def mark_points(marks: Marks, time_s: float, scale: float) -> dict[str, Point]:
+    """Marks that are known at a moment, in px of a picture ``scale`` times the clip's size."""
+    places = {name: path.at(np.array([time_s]))[0] for name, path in marks.items()}
+    return {name: _tuple(at * scale) for name, at in places.items() if not bool(np.isnan(at).any())}
+
+
+def draw_shift(image: Image, now: Point, from_x: float, text: str) -> Image:
+    """A point (px) and how far it moved sideways from a dashed upright at ``from_x``, with the number."""
+    out = image.copy()
+    dash, reach = 3.0 * stroke(image), 4.0 * text_size(image)
+    for y in np.arange(now[1] - reach, now[1] + reach, 2 * dash):
+        _line(out, (from_x, float(y)), (from_x, float(y + dash)), TEXT, 0.7 * stroke(image))
+    return draw_gap(out, (from_x, now[1]), now, text)
+
+
+def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks | None = None) -> Image:
     """The limbs at the finding's moment, and what was measured, on a picture of any even scale.
 
     finding.points: three points, an angle at the middle one; two, a line against the vertical or
-    against its usual lean (degrees), or a length; otherwise the limbs alone. Nothing measured is
-    drawn where one of the points is not known.
+    against its usual lean (degrees), or a length; one, how far it moved along the picture from a dashed
+    upright; otherwise the limbs alone. Nothing measured is
+    drawn where one of the points is not known. marks: points of the machine, which may be named too.
     """
     if finding.time_s is None:
         return image.copy()
-    points = points_at(track, finding.time_s, image.shape[1] / track.picture[0])
+    scale = image.shape[1] / track.picture[0]
+    points = points_at(track, finding.time_s, scale)
     out = draw_limbs(image, points, near_side(track))
+    if marks:
+        points |= mark_points(marks, finding.time_s, scale)
+        out = draw_marks(out, marks, finding.time_s, scale)
     ends = [points[name] for name in finding.points if name in points]
     text = value_text(finding)
     if len(ends) < len(finding.points):
         return out
+    if len(ends) == 1:
+        return draw_shift(out, ends[0], _came_from(finding, track, ends[0][0], scale), text)
     if len(ends) == 3:
         return draw_angle(out, ends[0], ends[1], ends[2], text, (finding.measured or 0) > 180)
     if len(ends) == 2 and finding.unit == "deg":
@@ -122,6 +158,14 @@ def flag_picture(image: Image, finding: FindingPart, track: Track) -> Image:
         lean = float(_lean_deg(np.array(low), np.array(high)))
         return draw_plumb(out, low, high, text, _reference_deg(lean, float(usual), finding.measured))
     return draw_gap(out, ends[0], ends[1], text) if len(ends) == 2 else out
+
+
+def _came_from(finding: FindingPart, track: Track, now_x: float, scale: float) -> float:
+    """Where in the picture (px) a moved point was: of the two places that far off, the more usual one."""
+    per_unit = 1.0 / track.cm_per_px if finding.unit == "cm" and track.cm_per_px else track.trunk_px
+    moved = (finding.measured or 0.0) * per_unit * scale
+    usual = float(np.nanmedian(track.xy(finding.points[0])[:, 0])) * scale
+    return min((now_x - moved, now_x + moved), key=lambda x: abs(x - usual))
 
 
 def _lean_deg(foot: Floats, head: Floats) -> Floats:

@@ -8,8 +8,9 @@ import numpy as np
 from shared.domain import Frame, Image
 from shared.errors import InternalError
 from vision.analysis import Analysis
+from vision.marks import Marks
 from vision.outputs.heads import HeadHider
-from vision.outputs.overlay import flag_picture
+from vision.outputs.overlay import draw_marks, flag_picture
 from vision.seams import FrameSource
 
 LONG_SIDE_PX = 900
@@ -21,7 +22,7 @@ NEAR_S = 0.06
 def flag_pictures(
     source: FrameSource, analysis: Analysis, show_faces: bool = False
 ) -> dict[tuple[str, int | None], bytes]:
-    """JPEG pictures of the flags that have a moment, by (check, repetition; None for the set).
+    """JPEG pictures of the flags with a moment in this clip, by (check, repetition; None for the set).
 
     Each frame is read once, by a seek. A flag whose frame cannot be decoded has no picture.
 
@@ -29,7 +30,8 @@ def flag_pictures(
     ------
     ClipError : the clip cannot be read any more. InternalError : a picture cannot be encoded.
     """
-    flags = [f for f in analysis.report.flags() if f.time_s is not None]
+    here = (None, analysis.clip.file)
+    flags = [f for f in analysis.report.flags() if f.time_s is not None and f.clip in here]
     if analysis.track is None or not flags:
         return {}
     hider = None if show_faces else hider_for(analysis)
@@ -45,9 +47,30 @@ def flag_pictures(
         image = fit(frame.image, LONG_SIDE_PX)
         if hider is not None:
             image = hider.apply(image, frame.time_s)
-        drawn = flag_picture(image, finding, analysis.track)
+        drawn = flag_picture(image, finding, analysis.track, marks_of(analysis))
         pictures[finding.check, finding.rep] = _jpeg(drawn)
     return pictures
+
+
+def marks_picture(source: FrameSource, analysis: Analysis, show_faces: bool = False) -> bytes | None:
+    """A JPEG of the still in which the first mark was given, every mark on it; None without marks."""
+    marks = marks_of(analysis)
+    if not marks:
+        return None
+    time_s = next(iter(marks.values())).point.time_s
+    frame = next(source.frames(time_s), None)
+    if frame is None:
+        return None
+    image = fit(frame.image, LONG_SIDE_PX)
+    if not show_faces:
+        image = hider_for(analysis).apply(image, frame.time_s)
+    scale = image.shape[1] / analysis.clip.width
+    return _jpeg(draw_marks(image, marks, frame.time_s, scale, named=True))
+
+
+def marks_of(analysis: Analysis) -> Marks:
+    """The followed marks of an analysis; none where nobody was found."""
+    return {} if analysis.machine is None else analysis.machine.marks
 
 
 def hider_for(analysis: Analysis) -> HeadHider:

@@ -16,6 +16,7 @@ from shared.report import FindingPart
 from vision.analysis import Analysis
 from vision.outputs.overlay import (
     draw_limbs,
+    draw_marks,
     near_side,
     plate,
     points_at,
@@ -24,7 +25,7 @@ from vision.outputs.overlay import (
     value_text,
     write,
 )
-from vision.outputs.pictures import fit, hider_for
+from vision.outputs.pictures import fit, hider_for, marks_of
 from vision.outputs.write import replace
 from vision.seams import FrameSource, Progress
 
@@ -89,8 +90,10 @@ def annotate(image: Image, analysis: Analysis, time_s: float) -> Image:
     """A copy with the limbs, the repetition and its phase, and captions while it is flagged."""
     out = image.copy()
     if analysis.track is not None:
-        points = points_at(analysis.track, time_s, image.shape[1] / analysis.track.picture[0])
+        scale = image.shape[1] / analysis.track.picture[0]
+        points = points_at(analysis.track, time_s, scale)
         out = draw_limbs(image, points, near_side(analysis.track))
+        out = draw_marks(out, marks_of(analysis), time_s, scale)
     rep = rep_at(analysis, time_s)
     if rep is not None:
         flags = [f for f in analysis.report.flags() if f.rep == rep.number]

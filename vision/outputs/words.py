@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from shared.domain import Unit
 from shared.exercise import CheckSpec
-from shared.report import FindingPart, SetReport
+from shared.report import FindingPart, LoadPart, PivotPart, SetReport
+from vision.load import REST_S
 from vision.prompts import Bound, give_or_take, limit_words, quantity
 
 UNIT_WORDS: Mapping[Unit, str] = {
@@ -77,3 +78,61 @@ def definition_limit(spec: CheckSpec) -> str:
     both = low is not None and high is not None
     unit: Unit = "cm" if spec.limit.is_length else spec.unit
     return bound_words((low, high) if both else (high if low is None else low), unit, spec)
+
+
+def when_words(finding: FindingPart, clip: str) -> str:
+    """``at 17.4 s``, with the clip's name where it is not ``clip``; empty without a moment."""
+    if finding.time_s is None:
+        return ""
+    other = f" of {finding.clip}" if finding.clip not in (None, clip) else ""
+    return f"at {finding.time_s:.1f}\u00a0s{other}"
+
+
+def machine_lines(report: SetReport) -> list[str]:
+    """What the marks on the machine gave, a sentence each; empty without marks."""
+    machine = report.machine
+    if machine is None:
+        return []
+    lines = []
+    if machine.pivot is not None:
+        lines.append(_pivot_words(machine.pivot))
+    if machine.load is not None:
+        lines += _load_words(machine.load)
+    for mark in machine.marks:
+        sure = "" if mark.confidence is None else f", agreement {mark.confidence:.2f} of 1"
+        lines.append(f"Mark {mark.name}: followed in {mark.seen_share:.0%} of the pictures{sure}.")
+    return lines
+
+
+def _pivot_words(pivot: PivotPart) -> str:
+    along = "beyond the knee" if pivot.along >= 0 else "towards the hip"
+    across = "above" if pivot.across >= 0 else "below"
+    said = (
+        f"Machine axis: {quantity(pivot.distance, pivot.unit)} from the knee's "
+        f"({give_or_take(pivot.uncertainty, pivot.unit)}): {quantity(abs(pivot.along), pivot.unit)} {along}, "
+        f"{quantity(abs(pivot.across), pivot.unit)} {across}."
+    )
+    if pivot.change is None or pivot.change_uncertainty is None:
+        return said
+    moved = quantity(pivot.change, pivot.unit)
+    unsure = give_or_take(pivot.change_uncertainty, pivot.unit)
+    return f"{said} It moves by {moved} within a repetition ({unsure})."
+
+
+def _load_words(load: LoadPart) -> list[str]:
+    count = "not counted" if load.count is None else counted(load.count, "repetition")
+    lines = [f"Load: {count} of its own."]
+    rests = [rep for rep in load.reps if rep.rest_s is not None and rep.rest_s >= REST_S]
+    if rests:
+        said = ", ".join(f"{rep.rest_s:.1f} s after {rep.number}" for rep in rests)
+        lines.append(f"Load at its lowest place between repetitions: {said}.")
+    speeds = [
+        rep for rep in load.reps if rep.lift_peak_speed is not None and rep.lower_peak_speed is not None
+    ]
+    if speeds:
+        up = max(rep.lift_peak_speed or 0.0 for rep in speeds)
+        down = max(rep.lower_peak_speed or 0.0 for rep in speeds)
+        lines.append(
+            f"Fastest load: {quantity(up, load.unit)} a second up, {quantity(down, load.unit)} down."
+        )
+    return lines

@@ -21,12 +21,14 @@ def write_outputs(
     annotated: bool = False,
     show_faces: bool = False,
     progress: Progress | None = None,
+    second: tuple[FrameSource, Analysis] | None = None,
 ) -> Path:
     """Write report.json, reps.csv, signals.csv, report.html and, when asked, annotated.mp4.
 
     The numbers are written first, so that a picture that fails does not cost them. Each file is
     written beside its place and then moved there; an annotated clip of an earlier run does not
-    stay beside a new report. Returns the path of report.html.
+    stay beside a new report. second: the other clip of a set filmed twice, for its pictures.
+    Returns the path of report.html.
 
     Raises
     ------
@@ -40,7 +42,9 @@ def write_outputs(
         write_text(out / "reps.csv", reps_csv(analysis.report))
         write_text(out / "signals.csv", signals_csv(analysis))
         pictures = flag_pictures(source, analysis, show_faces)
-        write_text(out / "report.html", render_html(analysis, pictures))
+        if second is not None:
+            pictures |= flag_pictures(*second, show_faces)
+        write_text(out / "report.html", render_html(analysis, pictures, _still(source, analysis, show_faces)))
         (out / ANNOTATED).unlink(missing_ok=True)
     except OSError as error:
         raise UsageError(
@@ -49,6 +53,14 @@ def write_outputs(
     if annotated:
         _write_video(source, analysis, out / ANNOTATED, show_faces, progress)
     return out / "report.html"
+
+
+def _still(source: FrameSource, analysis: Analysis, show_faces: bool) -> bytes | None:
+    if analysis.machine is None or not analysis.machine.marks:
+        return None
+    from vision.outputs.pictures import marks_picture
+
+    return marks_picture(source, analysis, show_faces)
 
 
 def _write_video(

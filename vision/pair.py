@@ -1,0 +1,212 @@
+"""Two clips of one set -> one report: aligned by their motion, each check answered from the better view."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.signal import correlate, correlation_lags
+
+from shared.domain import Clip, Floats, Rep
+from shared.exercise import Exercise
+from shared.report import FindingPart, SetReport
+from vision.analysis import Analysis, Options
+from vision.pipeline import analyse
+from vision.seams import FrameSource, PoseEstimator, Progress
+
+#: Drives are compared at this rate.
+RATE_HZ = 20.0
+#: Two clips show one set when their drives agree (normalised cross-correlation) this well, and better
+#: by this much than at any place half a repetition or more away.
+AGREE = 0.6
+CLEARLY = 0.03
+#: The second view answers where its uncertainty is smaller than this share of the first's.
+SURER = 0.8
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Both analyses; both carry the joint report, and the second clip a name of its own."""
+
+    first: Analysis
+    second: Analysis
+
+
+def analyse_pair(
+    sources: tuple[FrameSource, FrameSource],
+    exercise: Exercise,
+    pose: PoseEstimator,
+    options: Options,
+    progress: Progress | None = None,
+) -> Pair:
+    """Judge a set that was filmed twice; the first clip's times are the report's.
+
+    side, subject, marks and reference belong to the first clip. Raises as ``analyse``.
+    """
+    report = progress or (lambda share: None)
+    first = analyse(sources[0], exercise, pose, options, lambda share: report(share / 2))
+    rest = replace(options, side=None, subject=None, marks=(), reference=None)
+    second = analyse(sources[1], exercise, pose, rest, lambda share: report((1 + share) / 2))
+    return join(first, second)
+
+
+def join(first: Analysis, second: Analysis) -> Pair:
+    """The joint report of two analyses of one exercise."""
+    second = _named_apart(first.clip, second)
+    notes, findings, notices = _joined(first, second)
+    clips = [first.report.clip, second.report.clip]
+    quality = first.report.quality.model_copy(update={"notes": [*first.report.quality.notes, *notes]})
+    report = first.report.model_copy(
+        update={
+            "clips": clips,
+            "findings": findings,
+            "quality": quality,
+            "notices": [*first.report.notices, *notices],
+        }
+    )
+    return Pair(replace(first, report=report), replace(second, report=report))
+
+
+def _named_apart(clip: Clip, second: Analysis) -> Analysis:
+    if second.clip.file != clip.file:
+        return second
+    name = f"{clip.file} (second)"
+    part = second.report.clip.model_copy(update={"file": name})
+    report = second.report.model_copy(update={"clip": part})
+    return replace(second, clip=replace(second.clip, file=name), report=report)
+
+
+def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingPart], list[str]]:
+    """Notes, findings and notices of the joint report."""
+    own = [_from(f, first.clip.file) for f in first.report.findings]
+    name = second.clip.file
+    if not first.report.quality.usable:
+        other = "it is fit to judge by itself" if second.report.quality.usable else "it is not fit either"
+        return [f"The second clip, {name}, was looked at as well: {other}."], own, []
+    if not second.report.quality.usable:
+        why = " ".join(problem.text for problem in second.report.quality.problems)
+        return [f"{name} was left out: {why}"], own, []
+    aligned = align(first, second)
+    if aligned.lag_s is None:
+        return [f"{name} was left out: {aligned.why}"], own, []
+    numbers = match_reps(_reps(first), _reps(second), aligned.lag_s)
+    others = _renumbered(second.report.findings, numbers, name)
+    findings, answered = _better(own, others, first.exercise)
+    notes = [
+        f"{name} shows the same set (agreement {aligned.agreement:.2f}); its zero lies at "
+        f"{aligned.lag_s:.2f} s of {first.clip.file}."
+    ]
+    if answered:
+        notes.append(f"Answered from {name}: {', '.join(answered).lower()}.")
+    return notes, findings, _count_notice(first.report, second.report, name)
+
+
+def _reps(analysis: Analysis) -> tuple[Rep, ...]:
+    return analysis.reps.reps if analysis.reps is not None else ()
+
+
+def _from(finding: FindingPart, clip: str) -> FindingPart:
+    return finding.model_copy(update={"clip": clip})
+
+
+def _count_notice(first: SetReport, second: SetReport, name: str) -> list[str]:
+    if first.count == second.count:
+        return []
+    return [
+        f"The two clips give different counts: {first.count} in {first.clip.file}, {second.count} in {name}. "
+        "Look at both; the report keeps to the first."
+    ]
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """lag_s: what to add to the second clip's times, None when the clips could not be aligned, and why."""
+
+    lag_s: float | None
+    agreement: float
+    why: str = ""
+
+
+def align(first: Analysis, second: Analysis) -> Alignment:
+    """Where the second clip's motion fits the first's best."""
+    a, b = _motion(first), _motion(second)
+    size = float(np.sqrt((a**2).sum() * (b**2).sum()))
+    if size == 0.0:
+        return Alignment(None, 0.0, "it holds no motion to align by.")
+    scores = correlate(a, b, mode="full") / size
+    lags = correlation_lags(len(a), len(b), mode="full") / RATE_HZ
+    best = int(np.argmax(scores))
+    agreement = float(scores[best])
+    if agreement < AGREE:
+        return Alignment(None, agreement, f"its motion does not fit the first clip's ({agreement:.2f}).")
+    apart = np.abs(lags - lags[best]) >= 0.5 * _usual_s(_reps(first))
+    if agreement - float(scores[apart].max(initial=-1.0)) < CLEARLY:
+        return Alignment(None, agreement, "its motion fits the first clip's at more than one place.")
+    return Alignment(float(lags[best]), agreement)
+
+
+def _usual_s(reps: Sequence[Rep]) -> float:
+    return float(np.median([r.duration_s for r in reps])) if reps else 0.0
+
+
+def _motion(analysis: Analysis) -> Floats:
+    """The drive within the set at ``RATE_HZ`` from the clip's zero, about its mean; 0 outside the set."""
+    signal, reps = analysis.signals[analysis.exercise.drive.signal], analysis.reps
+    known = ~np.isnan(signal.values)
+    times = np.arange(0.0, float(signal.time_s[-1]), 1.0 / RATE_HZ)
+    if reps is None or np.count_nonzero(known) < 2:
+        return np.zeros(len(times))
+    values = np.interp(times, signal.time_s[known], signal.values[known])
+    inside = (times >= reps.start_s) & (times <= reps.end_s)
+    return np.asarray(np.where(inside, values - values[inside].mean(), 0.0))
+
+
+def match_reps(first: Sequence[Rep], second: Sequence[Rep], lag_s: float) -> dict[int, int]:
+    """The first clip's number of each of the second's repetitions that turn within half of one."""
+    numbers: dict[int, int] = {}
+    for rep in second:
+        near = min(first, key=lambda r: abs(r.turn_s - rep.turn_s - lag_s), default=None)
+        if near is None or abs(near.turn_s - rep.turn_s - lag_s) > near.duration_s / 2:
+            continue
+        if near.number not in numbers.values():
+            numbers[rep.number] = near.number
+    return numbers
+
+
+def _renumbered(findings: Sequence[FindingPart], numbers: dict[int, int], clip: str) -> list[FindingPart]:
+    kept = [f for f in findings if f.rep is None or f.rep in numbers]
+    return [
+        f.model_copy(update={"clip": clip, "rep": None if f.rep is None else numbers[f.rep]}) for f in kept
+    ]
+
+
+def _better(
+    own: Sequence[FindingPart], others: Sequence[FindingPart], exercise: Exercise
+) -> tuple[list[FindingPart], list[str]]:
+    """Findings by check from the view that tells more, and the titles of those the second answered."""
+    out: list[FindingPart] = []
+    answered = []
+    for spec in exercise.checks:
+        mine = [f for f in own if f.check == spec.id]
+        theirs = [f for f in others if f.check == spec.id]
+        if not _tells_more(theirs, mine):
+            out += mine
+            continue
+        answered.append(spec.title)
+        told = {f.rep for f in theirs}
+        both = [*theirs, *(f for f in mine if f.rep not in told)]
+        out += sorted(both, key=lambda f: -1 if f.rep is None else f.rep)
+    return out, answered
+
+
+def _tells_more(theirs: Sequence[FindingPart], mine: Sequence[FindingPart]) -> bool:
+    def told(findings: Sequence[FindingPart]) -> list[FindingPart]:
+        return [f for f in findings if f.verdict != "cannot-tell"]
+
+    if len(told(theirs)) != len(told(mine)):
+        return len(told(theirs)) > len(told(mine))
+    halves = [[f.uncertainty for f in told(part) if f.uncertainty is not None] for part in (theirs, mine)]
+    if not all(halves):
+        return False
+    return float(np.median(halves[0])) < SURER * float(np.median(halves[1]))
