@@ -15,6 +15,7 @@ import pytest
 from app import cli
 from shared.errors import ClipError, InternalError, UsageError
 from vision.analysis import Analysis, Options, SubjectPoint
+from vision.marks import MarkPoint
 
 
 class Fakes:
@@ -97,6 +98,40 @@ def test_options_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:
     assert fakes.written == (tmp_path, True, True)
 
 
+def test_marks_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:
+    marks = ["--mark", "pivot=500,900@2.5", "--mark", "stack=60,610", "--pivot-depth-cm", "-8"]
+    assert _check(tmp_path, *marks) == 0
+    assert fakes.options is not None and fakes.options.pivot_depth_cm == -8.0
+    assert fakes.options.marks == (MarkPoint("pivot", 500.0, 900.0, 2.5), MarkPoint("stack", 60.0, 610.0))
+
+
+def test_two_clips_of_a_set_make_one_report(
+    fakes: Fakes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import vision.pair
+
+    seen: list[int] = []
+
+    def pair(sources: Any, *rest: Any) -> Any:
+        seen.append(len(sources))
+        return SimpleNamespace(first=fakes.analysis, second=fakes.analysis)
+
+    monkeypatch.setattr(vision.pair, "analyse_pair", pair)
+    assert _run("check", "side.mov", "front.mov", "--exercise", "shoulder-press", "--out", str(tmp_path)) == 0
+    assert seen == [2] and fakes.written[0] == tmp_path
+
+
+@pytest.mark.parametrize(
+    ("clips", "said"),
+    [(["a.mov", "a.mov"], "a.mov was given twice"), (["a", "b", "c"], "More than two clips were given")],
+)
+def test_more_clips_than_can_be_used_are_refused(
+    fakes: Fakes, tmp_path: Path, capsys: pytest.CaptureFixture[str], clips: list[str], said: str
+) -> None:
+    assert _run("check", *clips, "--exercise", "shoulder-press", "--out", str(tmp_path)) == 2
+    assert said in capsys.readouterr().err and fakes.options is None
+
+
 FAILURES = [
     (ClipError("set.mov is empty; copy it again."), 2, "plumbset: set.mov is empty; copy it again.\n"),
     (InternalError("The model could not be started."), 1, "plumbset: The model could not be started.\n"),
@@ -145,6 +180,9 @@ USAGE = [
     (["--height-cm", "nan"], "--height-cm nan is no body height"),
     (["--exercise", "leg-extention"], "did you mean 'leg-extension'"),
     (["--exercise", "mine.toml"], "mine.toml: cannot be read"),
+    (["--mark", "stack"], "--mark 'stack' is no mark; write name=x,y@t"),
+    (["--mark", "stack=5000,2"], "lies outside the upright picture"),
+    (["--pivot-depth-cm", "99"], "--pivot-depth-cm 99 fits no machine"),
     (["--speed", "2"], "No such option: --speed"),
 ]
 
