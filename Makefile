@@ -11,7 +11,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help app demo demo-studio test test-page setup lint check-style schema lock bench clean
+.PHONY: help app demo demo-studio test test-page bench-page setup lint check-style schema lock bench clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 140; PART=tune measures the tuning part.
@@ -30,6 +30,7 @@ help:
 	@echo "make check-style  style only"
 	@echo "make schema       write docs/report-schema.json anew"
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
+	@echo "make bench-page   time the pages and lists with 500 members and 20,000 sets"
 	@echo "make lock         pin the requirements anew"
 	@echo "make clean        remove what was set up"
 
@@ -43,10 +44,15 @@ demo-studio: $(VENV)/app.done
 	$(BIN)/plumbset demo-studio
 
 test: $(VENV)/dev.done
+	@requirements/postgresql
 	$(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup -m "not browser"
 
 test-page: $(VENV)/dev.done
 	$(BIN)/python -m pytest -q -m browser tests/page
+
+bench-page: $(VENV)/dev.done
+	@requirements/postgresql
+	$(BIN)/python -m tests.page.bench
 
 setup: $(VENV)/dev.done
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +21,8 @@ from tests.store.server import postgres_bin, server
 def postgres() -> Iterator[str]:
     """The URL of a running server without the database's name, and a migrated database ``ready``."""
     tools = postgres_bin()
+    if tools is None and os.environ.get("PLUMBSET_NEEDS_POSTGRESQL"):
+        pytest.fail("no PostgreSQL here, and its tests may not be skipped: apt-get install postgresql")
     if tools is None:
         pytest.skip("no PostgreSQL here: apt-get install postgresql")
     with server(tools) as running:
