@@ -18,6 +18,7 @@ from shared.errors import UsageError
 from vision.mark_follow import Fixed, Gray, Moving, map_px, round_trip
 from vision.marks import MOVING, MarkPath, MarkPoint
 from vision.seams import FrameSource, Progress
+from vision.tilt import Tilt, find_tilt, focal_px
 
 #: Pictures are followed at no more than this many px a side and 30 a second.
 LONG_SIDE_PX = 960
@@ -85,14 +86,15 @@ def _from_still(
                 steady = map_px(cv2.invertAffineTransform(moved), xy) if moved is not None else xy * np.nan
                 rows[name][frame.time_s] = xy / scale, steady / scale, confidence
             progress(min(1.0, abs(frame.time_s - still.time_s) / length))
-    return {p.name: _path(p, rows[p.name]) for p in points}
+    tilt = find_tilt(picture, focal_px(picture.shape)) if any(p.name == "pivot" for p in points) else None
+    return {p.name: _path(p, rows[p.name], tilt) for p in points}
 
 
-def _path(point: MarkPoint, rows: dict[float, tuple[Floats, Floats, float]]) -> MarkPath:
+def _path(point: MarkPoint, rows: dict[float, tuple[Floats, Floats, float]], tilt: Tilt | None) -> MarkPath:
     times = sorted(rows)
     xy = np.array([rows[t][0] for t in times]).reshape(-1, 2)
     steady = np.array([rows[t][1] for t in times]).reshape(-1, 2)
-    return MarkPath(point, np.array(times), xy, steady, np.array([rows[t][2] for t in times]))
+    return MarkPath(point, np.array(times), xy, steady, np.array([rows[t][2] for t in times]), tilt)
 
 
 def _backward(source: FrameSource, start_s: float) -> Iterator[Frame]:

@@ -13,6 +13,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from shared.domain import Floats, _require
+from vision.tilt import Tilt
 
 MarkName = Literal["pivot", "knee", "stack", "handle"]
 MARK_NAMES: tuple[MarkName, ...] = get_args(MarkName)
@@ -40,7 +41,8 @@ class MarkPath:
 
     time_s (F,); xy_px (F, 2) in the picture of that moment, steady_px (F, 2) with the camera's own
     motion taken out, in the picture in which the mark was given: NaN where the mark is lost;
-    confidence (F,) in 0..1: how well the picture there agrees with the marked one, 0 where lost.
+    confidence (F,) in 0..1: how well the picture there agrees with the marked one, 0 where lost;
+    tilt: how the camera was tilted in the still, None where that could not be told.
     """
 
     point: MarkPoint
@@ -48,6 +50,7 @@ class MarkPath:
     xy_px: Floats
     steady_px: Floats
     confidence: Floats
+    tilt: Tilt | None = None
 
     def __post_init__(self) -> None:
         n = len(self.time_s)

@@ -15,21 +15,22 @@ import numpy as np
 from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.load import cm_per_px
 from vision.marks import MarkPath
+from vision.tilt import Tilt, focal_px
 
 #: How much nearer to the camera the pivot's marked face is than the knee, by default.
 DEPTH_CM = 15.0
-#: A phone's angle of view along the long side of the picture, in video.
-ANGLE_OF_VIEW_DEG = 65.0
 #: The camera's turn off the side view from how far the far hip and shoulder show beside the near ones:
 #: degrees = TURN_SLOPE * (share of the trunk) + TURN_BASE, on 25 rendered tuning clips; half-width.
 TURN_SLOPE, TURN_BASE = 111.0, -5.7
-TURN_HALF_DEG = 5.5
+TURN_HALF_DEG = 7.0
 #: Half-widths: a point marked by hand, and the knee landmark against the knee's axis, in cm.
 MARKED_HALF_CM = 0.7
 LANDMARK_HALF_CM = 4.0
-#: The depth itself, and the camera's tilt, are taken to be good to this.
+#: The depth itself, and the camera's tilt with and without upright edges, are taken to be good to this.
 DEPTH_HALF_CM = 5.0
+LEVEL_HALF_DEG = 2.5
 TILT_HALF_DEG = 6.0
+LEVEL = Tilt(0.0, 0.0)
 #: A marked knee is compared where the knee is bent as in the still, within this many degrees.
 SAME_BEND_DEG = 6.0
 
@@ -70,8 +71,9 @@ def find_pivot(
         knee_px, counts = track.xy(f"{track.near}_knee"), inside
     else:
         knee_px, counts = _marked_knee(knee, track, drive, inside)
+    hip_px = track.xy(f"{track.near}_hip")
     offset = in_thigh_plane(
-        pivot.at(track.time_s), knee_px, track.xy(f"{track.near}_hip"), track, turn_deg, depth_cm
+        pivot.at(track.time_s), knee_px, hip_px, track, turn_deg, depth_cm, pivot.tilt or LEVEL
     )
     counts = counts & ~np.isnan(offset[:, 0])
     if np.count_nonzero(counts) < max(3, 0.02 * np.count_nonzero(inside)):
@@ -79,7 +81,7 @@ def find_pivot(
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     scale = 1.0 if unit == "cm" else 1.0 / (cm_per_px(track) * track.trunk_px)
     median = np.median(offset[counts], axis=0)
-    half = _half_cm(turn_deg, depth_cm, knee is not None)
+    half = _half_cm(turn_deg, depth_cm, knee is not None, pivot.tilt is not None)
     nearest = np.where(counts, np.linalg.norm(offset - median, axis=1), np.inf)
 
     def signal(name: str, values: Floats) -> Signal:
@@ -127,25 +129,26 @@ def camera_turn_deg(track: Track, inside: np.ndarray) -> float:
     ]
     share = float(np.mean(shown)) * track.facing / track.trunk_px
     hip = float(np.nanmedian(track.xy(f"{track.near}_hip")[inside, 0]))
-    sight = np.degrees(np.arctan((hip - track.picture[0] / 2) / focal_px(track)))
+    sight = np.degrees(np.arctan((hip - track.picture[0] / 2) / focal_px(track.picture)))
     turn = TURN_SLOPE * share + TURN_BASE + float(sight) * track.facing
     return turn if np.isfinite(turn) else 90.0 - abs(track.view.yaw_deg)
 
 
-def focal_px(track: Track) -> float:
-    """Focal length in px of the assumed angle of view."""
-    return float(0.5 * max(track.picture) / np.tan(np.radians(ANGLE_OF_VIEW_DEG / 2)))
-
-
 def in_thigh_plane(
-    pivot_px: Floats, knee_px: Floats, hip_px: Floats, track: Track, turn_deg: float, depth_cm: float
+    pivot_px: Floats,
+    knee_px: Floats,
+    hip_px: Floats,
+    track: Track,
+    turn_deg: float,
+    depth_cm: float,
+    tilt: Tilt = LEVEL,
 ) -> Floats:
     """Offset (T, 2) in cm from the knee to the pivot: along the thigh, and across it."""
-    scale, focal = cm_per_px(track), focal_px(track)
+    scale, focal = cm_per_px(track), focal_px(track.picture)
     middle = np.array(track.picture, dtype=float) / 2
 
     def sight(px: Floats) -> Floats:
-        return np.concatenate([(px - middle), np.full((len(px), 1), focal)], axis=1)
+        return tilt.level(np.concatenate([(px - middle), np.full((len(px), 1), focal)], axis=1))
 
     turn = np.radians(turn_deg)
     side = np.array([-track.facing * np.sin(turn), 0.0, -np.cos(turn)])
@@ -162,7 +165,7 @@ def in_thigh_plane(
     return np.stack([(offset * thigh).sum(axis=1), (offset * across).sum(axis=1)], axis=1) * scale
 
 
-def _half_cm(turn_deg: float, depth_cm: float, knee_marked: bool) -> float:
+def _half_cm(turn_deg: float, depth_cm: float, knee_marked: bool, level: bool) -> float:
     """What the marks, the camera's turn and tilt, and the depth leave open."""
     return float(
         np.hypot.reduce(
@@ -170,7 +173,7 @@ def _half_cm(turn_deg: float, depth_cm: float, knee_marked: bool) -> float:
                 MARKED_HALF_CM,
                 MARKED_HALF_CM if knee_marked else LANDMARK_HALF_CM,
                 abs(depth_cm) * np.sin(np.radians(TURN_HALF_DEG)),
-                abs(depth_cm) * np.sin(np.radians(TILT_HALF_DEG)),
+                abs(depth_cm) * np.sin(np.radians(LEVEL_HALF_DEG if level else TILT_HALF_DEG)),
                 DEPTH_HALF_CM * abs(np.sin(np.radians(turn_deg))),
             ]
         )

@@ -15,9 +15,10 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.bind import bind
 from vision.checks_marks import pivot_words
 from vision.marks import MarkPath, MarkPoint
-from vision.pivot import find_pivot, focal_px, in_thigh_plane
+from vision.pivot import find_pivot, in_thigh_plane
 from vision.reps import find_reps
 from vision.signals import compute_signals
+from vision.tilt import Tilt, focal_px
 from vision.track import build_track
 
 EXERCISE = find_exercise("leg-extension")
@@ -32,18 +33,21 @@ def a_track(facing: int = 1, picture: tuple[int, int] = (720, 1280)) -> Track:
         np.arange(4) / 30, 30.0, np.full((*shape, 2), np.nan), np.full((*shape, 3), np.nan),
         np.full(shape, np.nan), np.zeros(33), "left", facing, View("side-left", 0.0, 90.0), 200.0, picture,
     )  # fmt: skip
-    return replace(blank, cm_per_px=FAR_CM / focal_px(blank))
+    return replace(blank, cm_per_px=FAR_CM / focal_px(blank.picture))
 
 
-def seen_from(track: Track, turn_deg: float, points_cm: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+def seen_from(
+    track: Track, turn_deg: float, points_cm: dict[str, np.ndarray], down_deg: float = 0.0
+) -> dict[str, np.ndarray]:
     """Pixels (1, 2) of places in cm: forward, up and towards the camera's side, from the knee."""
     turn = np.radians(turn_deg)
     ahead = np.array([track.facing * np.cos(turn), 0.0, -np.sin(turn)])
     side = np.array([-track.facing * np.sin(turn), 0.0, -np.cos(turn)])
     knee = np.array([12.0, 25.0, FAR_CM])
-    focal, out = focal_px(track), {}
+    focal, out = focal_px(track.picture), {}
     for name, (forward, up, near) in points_cm.items():
         at = knee + forward * ahead + near * side + np.array([0.0, -up, 0.0])
+        at = Tilt(-down_deg, 0.0).level(at[None])[0]
         out[name] = np.array([at[:2] / at[2] * focal + np.array(track.picture) / 2])
     return out
 
@@ -63,6 +67,15 @@ def test_a_known_offset_comes_back_from_any_side(facing: int, turn_deg: float, d
     px = seen_from(track, turn_deg, places)
     offset = in_thigh_plane(px["pivot"], px["knee"], px["hip"], track, turn_deg, depth_cm)
     assert offset[0] == pytest.approx([4.5, -2.0], abs=1e-6)
+
+
+def test_a_tilted_camera_is_levelled():
+    track = a_track()
+    places = {"knee": np.zeros(3), "hip": np.array([-THIGH_CM, 0, 0]), "pivot": np.array([2.0, 3.0, 15.0])}
+    px = seen_from(track, 8.0, places, down_deg=9.0)
+    args = (px["pivot"], px["knee"], px["hip"], track, 8.0, 15.0)
+    assert in_thigh_plane(*args, Tilt(9.0, 0.0))[0] == pytest.approx([2.0, 3.0], abs=0.15)
+    assert in_thigh_plane(*args)[0][1] < 1.5, "without it the pivot seems lower"
 
 
 def test_without_the_correction_the_offset_would_be_centimetres_off():
