@@ -14,7 +14,7 @@ import numpy as np
 from shared.domain import Measurement, NotMeasured, Rep, Signal
 from shared.exercise import CheckSpec
 from vision.checks import Answer, Context, Params, check, extreme
-from vision.course import Course, Where, course_half_width, departure, usual_course
+from vision.course import FOLLOWS, Course, Where, course_half_width, departure, usual_course
 from vision.uncertainty import Z90, in_unit
 
 HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
@@ -57,12 +57,15 @@ def _departures(
         yield rep, None if usual is None else departure(signal, drive, rep, usual, where, from_s)
 
 
-def _largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
-    """(size in the fault's direction, moment) of the largest held departure."""
+def _largest(
+    ctx: Context, name: str, part: Signal | None, direction: str
+) -> tuple[float, float] | None:
+    """(size in the fault's direction, moment) of the largest held departure; whole, where a landmark lags."""
     if part is None:
         return None
+    follows = FOLLOWS.get(ctx.exercise.signals[name].kind, 1.0)
     signs = {"up": (1.0,), "down": (-1.0,), "either": (1.0, -1.0)}[direction]
-    found = [(sign * e[0], e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
+    found = [(sign * e[0] / follows, e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
     return max(found, default=None)
 
 
@@ -80,7 +83,7 @@ def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterab
     name = spec.signal or ""
     half = _half(ctx, name)
     for rep, part in _departures(ctx, spec, name, params.where):
-        found = _largest(part, params.direction)
+        found = _largest(ctx, name, part, params.direction)
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
@@ -99,7 +102,7 @@ def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable
     half = float(np.hypot(_half(ctx, name), params.usual_half))
     sign = -1.0 if params.direction == "down" else 1.0
     for rep, part in _departures(ctx, spec, name, params.where, own_half=True):
-        found = _largest(part, params.direction)
+        found = _largest(ctx, name, part, params.direction)
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
@@ -117,7 +120,7 @@ def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answe
     moved = {
         rep.number: NormalDist(allowed, shift_half / Z90).cdf(found[0])
         for rep, part in _departures(ctx, spec, params.shift, "anywhere")
-        if (found := _largest(part, "up")) is not None
+        if (found := _largest(ctx, params.shift, part, "up")) is not None
     }
     for answer in course_change(ctx, spec, params):
         if isinstance(answer, NotMeasured) or answer.rep is None:

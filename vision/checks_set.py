@@ -8,15 +8,21 @@ from statistics import NormalDist
 import numpy as np
 from scipy.stats import theilslopes
 
-from shared.domain import Measurement, NotMeasured, Rep
+from shared.domain import Measurement, NotMeasured, Rep, Signal
 from shared.exercise import CheckSpec
 from vision.checks import CHECKS, END_S, Answer, Context, NoParams, Params, check, set_start
-from vision.course import course_half_width
 from vision.tempo import FEWEST_REPS, late_over_early
-from vision.uncertainty import DURATION_S, Z90, change_half_width
+from vision.uncertainty import DURATION_S, Z90, change_half_width, in_unit
 
 #: A measure that can only raise a question never reaches the probability of a flag.
 MOST_FOR_A_QUESTION = 0.89
+#: Half-width of a creep over the set in trunk lengths: 29 tuning clips.
+CREEP_TRUNK = 0.035
+#: A turn's deceleration is looked for this near to the load-down end, over a tenth of a second.
+TURN_WINDOW_S, TURN_OVER_S = 0.3, 0.1
+#: Half-width of the ratio of one turn's deceleration to the usual one, by exercise and otherwise.
+TURN_HALF = {"chest-fly": 1.6, "reverse-fly": 1.6}
+USUAL_TURN_HALF = 1.0
 TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be held against the first half"
 
 
@@ -49,7 +55,7 @@ def late_tempo(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
     if share is None:
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
         return
-    half = 100.0 * DURATION_S / float(np.median(moving[: len(moving) // 2]))
+    half = 100.0 * 2.0**0.5 * DURATION_S / float(np.median(moving[: len(moving) // 2]))
     note = _since(reps, moving, 100.0 * share, spec)
     yield Measurement(None, 100.0 * share, half, "%", reps[-1].turn_s, note=note)
 
@@ -68,7 +74,7 @@ def _since(reps: tuple[Rep, ...], values: list[float], share: float, spec: Check
 
 @check("late_posture", PostureParams)
 def late_posture(ctx: Context, spec: CheckSpec, params: PostureParams) -> Iterable[Answer]:
-    """In how many of the last three repetitions the posture went, with the probability of two or more."""
+    """In how many of the last three repetitions the posture went; as sure as the second surest of them."""
     last = ctx.reps.full[-3:]
     if len(ctx.reps.full) < FEWEST_REPS:
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
@@ -78,11 +84,10 @@ def late_posture(ctx: Context, spec: CheckSpec, params: PostureParams) -> Iterab
     if np.isnan(worst).any():
         yield NotMeasured(None, "the body was hidden in one of the last three repetitions", "limb-hidden")
         return
-    a, b, c = worst
-    two = a * b + a * c + b * c - 2 * a * b * c
+    second = float(np.sort(worst)[-2])
     found = [n for n, p in zip(gone, worst, strict=True) if p >= 0.5]
     note = f"from repetition {found[0]} on" if len(found) > 1 else ""
-    yield Measurement(None, float(len(found)), 0.5, "reps", last[-1].turn_s, probability=two, note=note)
+    yield Measurement(None, float(len(found)), 0.5, "reps", last[-1].turn_s, probability=second, note=note)
 
 
 def _gone(ctx: Context, ids: tuple[str, ...]) -> dict[int, float]:
@@ -137,8 +142,7 @@ def creep(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
         yield NotMeasured(None, "too few load-down ends were seen to follow it over the set", "too-few-reps")
         return
     slope = float(theilslopes(values, times).slope)
-    kind = ctx.exercise.signals[spec.signal or ""].kind
-    half = course_half_width(kind, ctx.exercise.name, ctx.track, signal.unit)
+    half = in_unit(CREEP_TRUNK, ctx.track, signal.unit)
     moved = slope * (ctx.reps.end_s - ctx.reps.start_s)
     yield Measurement(None, moved, half, signal.unit, ctx.reps.full[-1].end_s, signal.points)
 
@@ -160,7 +164,7 @@ def rest_at_load_down(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterab
         yield Measurement(
             rep.number, rep.rest_s, DURATION_S, "s", middle, points,
             min(beyond, MOST_FOR_A_QUESTION),
-            "a pause just above the stack looks the same; the picture shows which" if beyond >= 0.5 else "",
+            "a pause just above the stack looks the same" if beyond >= 0.5 else "",
         )  # fmt: skip
 
 
@@ -182,3 +186,45 @@ def at_start(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer
     under = 0.0 if low is None else 1.0 - NormalDist(low, sd).cdf(value)
     probability = min(max(over, under), MOST_FOR_A_QUESTION)
     yield Measurement(None, value, signal.bias, signal.unit, first, signal.points, probability)
+
+
+class TurnParams(Params):
+    """longest_rest_s: a longer rest at the load-down end is no rushed turn, however hard it began."""
+
+    longest_rest_s: float
+
+
+@check("turn_deceleration", TurnParams)
+def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iterable[Answer]:
+    """Hardest deceleration at the load-down turn over the median of the set's turns."""
+    drive = ctx.signals[ctx.exercise.drive.signal]
+    turns = {r.number: (r, _deceleration(drive, r.end_s)) for r in ctx.judged(spec) if r.rest_s is not None}
+    known = [found[0] for _, found in turns.values() if found is not None]
+    if len(known) < FEWEST_REPS - 1:
+        yield NotMeasured(None, "too few turns at the load-down end were seen to be compared", "too-few-reps")
+        return
+    usual = float(np.median(known))
+    half = TURN_HALF.get(ctx.exercise.name, USUAL_TURN_HALF)
+    for number, (rep, found) in turns.items():
+        if found is None:
+            yield NotMeasured(number, "the turn at the load-down end could not be seen", "limb-hidden")
+            continue
+        ratio = found[0] / usual
+        rushed = (rep.rest_s or 0.0) <= params.longest_rest_s
+        yield Measurement(
+            number, ratio, half, "ratio", found[1], drive.points, None if rushed else 0.0,
+            "" if rushed else f"with a rest of {rep.rest_s:.1f} s there",
+        )  # fmt: skip
+
+
+def _deceleration(drive: Signal, at_s: float) -> tuple[float, float] | None:
+    """Largest change of speed over a tenth of a second about a moment (drive units/s2), and when."""
+    part = drive.between(at_s - TURN_WINDOW_S, at_s + TURN_WINDOW_S)
+    if part.missing_share > 0.0 or len(part.values) < 2 * TURN_WINDOW_S / TURN_OVER_S:
+        return None
+    step = float(part.time_s[1] - part.time_s[0])
+    lag = max(1, round(TURN_OVER_S / step))
+    speed = np.gradient(part.values, step)
+    change = np.abs(speed[lag:] - speed[:-lag]) / (lag * step)
+    i = int(np.argmax(change))
+    return float(change[i]), float(part.time_s[i + lag // 2])

@@ -22,10 +22,6 @@ from vision.signals import (
     signal,
 )
 
-#: The shoulder landmark follows a raised shoulder by this share (4 repetitions of the tuning part).
-SHOULDER_FOLLOWS = 0.6
-
-
 class OverParams(Params):
     """Height of one part over another; below_trunk: over a place that many trunk lengths below it."""
 
@@ -83,15 +79,18 @@ def forward_shift(track: Track, params: ShiftParams) -> Raw:
 
 @signal("shoulder_height")
 def shoulder_height(track: Track, params: NoParams) -> Raw:
-    """How high the shoulder lies between hip and ear: half of its height over the one and under the other.
+    """How high the shoulder lies between hip and ear, along the trunk.
 
-    Of the near side in side views, of the middles of both in others. Only its changes mean anything.
+    Half of how far it lies above the hip and half of how far below the ear, so that an error of either
+    point counts half. Of the near side in side views, of the middles of both in others. Only its
+    changes mean anything.
     """
     side = track.near if is_side(track) else "mid"
     names = (f"{side}_hip", f"{side}_shoulder", f"{side}_ear")
     hip, shoulder, ear = (track.xy(name) for name in names)
-    px = (distance(hip, shoulder) + ear[:, 1] - shoulder[:, 1]) / 2.0
-    values, unit = length(track, px / SHOULDER_FOLLOWS)
+    trunk = distance(hip, shoulder)
+    along = (shoulder - hip) / trunk[:, None]
+    values, unit = length(track, (trunk - np.sum((ear - shoulder) * along, axis=-1)) / 2.0)
     return Raw(values, unit, names[:2])
 
 

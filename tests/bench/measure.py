@@ -163,6 +163,8 @@ def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) ->
             continue
         number = row["number"] if row else None
         value = set_value(spec, whole) if finding.rep is None else true_value(spec, row, truth["exercise"])
+        if spec.id == "elbow-bend" and truth["arm_pads"]:  # bent throughout, and no fault there
+            value = None
         to_cm = truth["body"]["trunk_cm"] if finding.unit == "trunk_fraction" else 1.0
         rows.append(
             {

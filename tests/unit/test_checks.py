@@ -1,0 +1,159 @@
+"""Each check of one repetition: a fault well beyond its limit, just beyond it, and just within it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from shared.exercise import find_exercise
+from shared.member import Member, with_member
+from tests.check_sets import PLAIN, bump, context, drive_of, found
+from vision.course import FOLLOWS
+from vision.findings import excess
+from vision.reps import find_reps
+from vision.uncertainty import ONE_SIDED
+
+FAULTY = 6
+
+
+@dataclass(frozen=True)
+class Case:
+    """A signal that is ``usual`` throughout and moves ``way`` (+1, -1) in one repetition."""
+
+    exercise: str
+    check: str
+    signal: str
+    way: float
+    usual: float = 0.0
+    at: str = "middle"
+    view: str = "side"
+
+    @property
+    def name(self) -> str:
+        return f"{self.exercise} {self.check} {'up' if self.way > 0 else 'down'}"
+
+
+CASES = [
+    Case("leg-extension", "hip-slide", "hips", 1),
+    Case("leg-curl", "head-drop", "head", 1, 10.0),
+    Case("leg-extension", "chest-drop", "trunk", 1, -12.0),
+    Case("chest-press", "lean-back", "trunk", -1, -12.0),
+    Case("lat-pulldown", "head-level", "head", 1, 5.0),
+    Case("lat-pulldown", "head-level", "head", -1, 5.0),
+    Case("lat-pulldown", "feet-moving", "feet", 1),
+    Case("shoulder-press", "feet-moving", "feet", -1),
+    Case("lat-pulldown", "shrug", "shoulders", 1, 0.4),
+    Case("reverse-fly", "shrug", "shoulders", 1, 0.4, view="rear"),
+    Case("lat-pulldown", "hands-push-down", "hands_below_elbows", 1, -0.3),
+    Case("lat-pulldown", "hands-high", "hands_over_armpits", 1, 0.06),
+    Case("chest-press", "press-height", "hands_over_mid_chest", 1),
+    Case("chest-press", "press-height", "hands_over_mid_chest", -1),
+    Case("chest-press", "hands-behind", "hands_ahead", -1, 0.5, at="end"),
+    Case("chest-fly", "hands-behind", "hands_ahead", -1, 0.08, at="end"),
+    Case("reverse-fly", "past-body", "hands_ahead", -1, 0.05),
+    Case("chest-fly", "elbow-bend", "elbow", -1, 150.0, view="front"),
+    Case("chest-fly", "arm-level", "arm_level", 1, 20.0, view="front"),
+    Case("chest-fly", "uneven-sides", "sides", 1, view="front"),
+    Case("reverse-fly", "uneven-sides", "sides", -1, view="rear"),
+    Case("shoulder-press", "uneven-sides", "sides", 1, view="front"),
+    Case("shoulder-press", "lean-back", "trunk", -1, -7.0),
+]
+
+
+def _measured(case: Case, size: float):
+    """The findings of the case's check, its signal moved by ``size`` in one repetition."""
+    exercise = find_exercise(case.exercise)
+    drive = drive_of(exercise, PLAIN)
+    reps = find_reps(drive, exercise.drive.lift)
+    moved = case.usual + case.way * size * bump(reps, FAULTY, drive.time_s, case.at)
+    ctx = context(case.exercise, {case.signal: moved}, view=case.view)
+    return ctx, {f.rep: f for f in found(ctx, case.check)}
+
+
+def _size_for(case: Case, beyond_half_widths: float) -> float:
+    """The movement whose answer lies that many of its own half-widths beyond the limit."""
+    sizes = np.linspace(0.0, 60.0 if abs(case.usual) > 1 else 1.2, 4)
+    answers = []
+    for size in sizes:
+        ctx, findings = _measured(case, float(size))
+        one, spec = findings[FAULTY], ctx.exercise.check(case.check)
+        answers.append(excess(spec, one.measured, False) - beyond_half_widths * one.uncertainty)
+    return float(np.interp(0.0, answers, sizes))
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda c: c.name)
+@pytest.mark.parametrize(("beyond", "verdict"), [(1.15 * ONE_SIDED, "flag"), (0.3, "watch"), (-0.2, "clear")])
+def test_a_fault_is_told_by_how_far_it_lies_beyond_the_limit(case: Case, beyond: float, verdict: str) -> None:
+    _, findings = _measured(case, _size_for(case, beyond))
+    assert findings[FAULTY].verdict == verdict, findings[FAULTY]
+    assert findings[FAULTY].points is not None
+    others = {f.verdict for n, f in findings.items() if n != FAULTY}
+    assert others == {"clear"}
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda c: c.name)
+def test_a_set_without_the_fault_is_clear_throughout(case: Case) -> None:
+    _, findings = _measured(case, 0.0)
+    assert {f.verdict for f in findings.values()} == {"clear"}
+
+
+@pytest.mark.parametrize(("signal", "check"), [("head", "head-drop"), ("shoulders", "shrug")])
+def test_what_a_landmark_follows_in_part_only_is_told_whole(signal: str, check: str) -> None:
+    usual, size = (0.0, 30.0) if signal == "head" else (0.4, 0.12)
+    case = Case("chest-press", check, signal, 1, usual)
+    ctx, findings = _measured(case, size)
+    kind = ctx.exercise.signals[signal].kind
+    assert findings[FAULTY].measured == pytest.approx(size / FOLLOWS[kind], rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("exercise", "check", "view", "where"),
+    [
+        ("chest-fly", "hands-behind", "front", "side"),
+        ("chest-fly", "chest-drop", "front", "side"),
+        ("reverse-fly", "past-body", "rear", "side"),
+        ("reverse-fly", "chest-drop", "front", "side"),
+        ("shoulder-press", "uneven-sides", "side", "front or rear"),
+        ("shoulder-press", "lean-back", "front", "side"),
+        ("shoulder-press", "shrug", "front", "side"),
+    ],
+)
+def test_a_view_that_cannot_show_it_says_which_would(
+    exercise: str, check: str, view: str, where: str
+) -> None:
+    findings = found(context(exercise, view=view), check)
+    assert {f.verdict for f in findings} == {"cannot-tell"}
+    assert {f.reason_code for f in findings} == {"view"}
+    assert all(f.reason is not None and f"film from the {where}" in f.reason for f in findings)
+
+
+def test_a_moderate_arch_counts_once_the_hips_slide_as_well() -> None:
+    exercise = find_exercise("shoulder-press")
+    drive = drive_of(exercise, PLAIN)
+    reps = find_reps(drive, exercise.drive.lift)
+    sixth = bump(reps, FAULTY, drive.time_s)
+    arch = {"trunk": -7.0 - 6.5 * sixth}
+    alone = {f.rep: f for f in found(context("shoulder-press", arch), "lean-back")}
+    both = {f.rep: f for f in found(context("shoulder-press", {**arch, "hips": 0.12 * sixth}), "lean-back")}
+    assert alone[FAULTY].verdict == "clear" and alone[FAULTY].reason is None
+    assert both[FAULTY].verdict == "flag" and "limit is 4 degrees" in (both[FAULTY].reason or "")
+
+
+def test_a_new_member_has_the_stricter_limit_and_their_own_comes_first() -> None:
+    press = find_exercise("chest-press")
+    usual = press.check("hands-behind").limit.resolved(True)[0]
+    new = with_member(press, Member(new=True)).check("hands-behind").limit.resolved(True)[0]
+    assert usual is not None and new is not None and new > usual
+    assert with_member(press, Member()).check("hands-behind") == press.check("hands-behind")
+
+
+@pytest.mark.parametrize(
+    ("exercise", "check", "key"),
+    [("leg-curl", "short-lift-end", "at_least"), ("leg-extension", "short-load-down-end", "at_least")],
+)
+def test_a_members_own_range_takes_the_place_of_a_short_end(exercise: str, check: str, key: str) -> None:
+    own = Member.model_validate({"exercises": {exercise: {"range": {key: 100.0}}}})
+    ids = [spec.id for spec in with_member(find_exercise(exercise), own).checks]
+    assert check not in ids and "own-range-min" in ids

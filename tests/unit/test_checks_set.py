@@ -1,0 +1,142 @@
+"""Checks of a whole set and of its turns: what fades, creeps, is bounced or rests, about the limits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.check_sets import PLAIN, bump, context, drive_of, found
+from tests.synthetic import RepTruth, SetTruth
+from vision.reps import find_reps
+from vision.tempo import EFFORT, measure_tempo
+
+GOOD = RepTruth(rest_s=0.5)
+
+
+def _set(last: RepTruth, count: int = 10, late: int = 3) -> SetTruth:
+    return SetTruth((GOOD,) * (count - late) + (last,) * late)
+
+
+def _one(ctx, check):
+    findings = found(ctx, check)
+    assert [f.rep for f in findings] == [None]
+    return findings[0]
+
+
+@pytest.mark.parametrize(
+    ("share", "verdict"), [(1.0, "clear"), (0.88, "clear"), (0.83, "watch"), (0.76, "flag")]
+)
+def test_a_range_that_fades_at_the_end(share: float, verdict: str) -> None:
+    late = _one(context("leg-extension", truth=_set(RepTruth(rest_s=0.5, share=share))), "late-fade")
+    assert late.verdict == verdict
+    assert late.measured == pytest.approx(100 * share, abs=2)
+    if verdict == "flag":
+        assert late.reason == "from repetition 8 on" and late.prompt is not None
+
+
+@pytest.mark.parametrize(("share", "verdict"), [(0.9, "clear"), (0.62, "watch"), (0.45, "flag")])
+def test_last_repetitions_that_are_rushed(share: float, verdict: str) -> None:
+    hurried = RepTruth(lift_s=1.6 * share, lower_s=1.8 * share, rest_s=0.5)
+    late = _one(context("leg-extension", truth=_set(hurried)), "late-fade-tempo")
+    assert late.verdict == verdict
+    assert late.measured == pytest.approx(100 * share, abs=6)
+
+
+def test_slowing_at_the_end_is_effort_and_no_fault() -> None:
+    slow = RepTruth(lift_s=2.6, lower_s=2.6, rest_s=0.5)
+    ctx = context("leg-extension", truth=_set(slow))
+    for check in ("late-fade", "late-fade-tempo", "uneven-tempo"):
+        assert _one(ctx, check).verdict == "clear", check
+    assert "effort, no fault" in measure_tempo(ctx.reps).sentence
+    assert EFFORT < (2.6 + 2.6) / (1.6 + 1.8)
+    assert "effort" not in measure_tempo(context("leg-extension").reps).sentence
+
+
+@pytest.mark.parametrize(
+    ("gone", "verdict"), [((), "clear"), ((9,), "clear"), ((8, 10), "flag"), ((4, 5), "clear")]
+)
+def test_posture_that_goes_at_the_end(gone: tuple[int, ...], verdict: str) -> None:
+    """In two of the last three; from which repetition on is said."""
+    truth = _set(GOOD)
+    ctx = context("leg-extension", truth=truth)
+    trunk = -12.0 + sum((18.0 * bump(ctx.reps, n, ctx.track.time_s) for n in gone), start=np.zeros(1))
+    late = _one(context("leg-extension", {"trunk": trunk}, truth), "late-fade-posture")
+    assert late.verdict == verdict
+    if verdict == "flag":
+        assert late.reason == "from repetition 8 on" and late.measured == 2
+
+
+def test_too_few_repetitions_have_no_end_to_hold_against_their_beginning() -> None:
+    ctx = context("leg-extension", truth=SetTruth((GOOD,) * 5))
+    for check in ("late-fade", "late-fade-tempo", "late-fade-posture", "creep"):
+        assert _one(ctx, check).verdict == "cannot-tell", check
+
+
+@pytest.mark.parametrize(
+    ("trunks", "verdict"),
+    [(0.0, "clear"), (0.06, "clear"), (0.095, "watch"), (0.13, "flag"), (-0.13, "clear")],
+)
+def test_hips_that_creep_over_the_set(trunks: float, verdict: str) -> None:
+    drive = drive_of(context("chest-press").exercise, PLAIN)
+    reps = find_reps(drive, "rising")
+    done = np.clip((drive.time_s - reps.start_s) / (reps.end_s - reps.start_s), 0, 1)
+    creep = _one(context("chest-press", {"hips": trunks * done}), "creep")
+    assert creep.verdict == verdict
+    assert creep.measured == pytest.approx(trunks, abs=0.005)
+
+
+def test_one_slide_is_no_creep() -> None:
+    ctx = context("chest-press")
+    slid = {"hips": 0.3 * bump(ctx.reps, 8, ctx.track.time_s)}
+    assert _one(context("chest-press", slid), "creep").verdict == "clear"
+
+
+def _bounced(at: int) -> SetTruth:
+    """One lowering that ends in a dead stop and is lifted again at once."""
+    return SetTruth(
+        tuple(RepTruth(rest_s=0.5) if n != at else RepTruth(lower_s=0.9, rest_s=0.0) for n in range(1, 11))
+    )
+
+
+def test_a_turn_that_is_bounced_is_flagged_and_smooth_ones_are_clear() -> None:
+    truth = _bounced(5)
+    ctx = context("leg-extension", truth=truth)
+    drive = ctx.signals["knee"]
+    turn = ctx.reps.reps[4].end_s
+    near = np.abs(drive.time_s - turn) < 0.3
+    drive.values[near] = truth.low + 90.0 * np.abs(drive.time_s[near] - turn)
+    found_turns = {f.rep: f for f in found(ctx, "rushed-turn")}
+    assert found_turns[5].verdict == "flag" and found_turns[5].prompt is not None
+    assert {f.verdict for n, f in found_turns.items() if n != 5} == {"clear"}
+    assert 10 not in found_turns, "nothing follows the last repetition"
+
+
+def test_a_hard_stop_with_a_rest_is_no_rushed_turn() -> None:
+    truth = SetTruth((RepTruth(rest_s=1.0),) * 8)
+    ctx = context("leg-extension", truth=truth)
+    drive = ctx.signals["knee"]
+    turn = ctx.reps.reps[4].end_s
+    near = (drive.time_s > turn - 0.3) & (drive.time_s <= turn)
+    drive.values[near] = truth.low + 90.0 * (turn - drive.time_s[near])
+    fifth = next(f for f in found(ctx, "rushed-turn") if f.rep == 5)
+    assert fifth.verdict == "clear" and "rest of" in (fifth.reason or "")
+
+
+@pytest.mark.parametrize(("rest_s", "verdict"), [(0.4, "clear"), (1.2, "watch"), (3.0, "watch")])
+def test_a_load_that_may_rest_on_the_stack_is_only_ever_a_question(rest_s: float, verdict: str) -> None:
+    reps = [GOOD] * 8
+    reps[3] = RepTruth(rest_s=rest_s)
+    fourth = next(
+        f for f in found(context("leg-extension", truth=SetTruth(tuple(reps))), "stack-rest") if f.rep == 4
+    )
+    assert fourth.verdict == verdict and fourth.prompt is None
+    assert ("just above the stack" in (fourth.reason or "")) == (verdict == "watch")
+
+
+@pytest.mark.parametrize(("pitch", "verdict"), [(-12.0, "clear"), (-45.0, "watch"), (40.0, "watch")])
+def test_a_posture_from_the_first_repetition_on_is_a_value_and_no_flag(pitch: float, verdict: str) -> None:
+    ctx = context("leg-extension", {"trunk": pitch})
+    start = _one(ctx, "start-posture")
+    assert (start.verdict, start.measured, start.prompt) == (verdict, pytest.approx(pitch), None)
+    for check in ("chest-drop", "lean-back"):
+        assert {f.verdict for f in found(ctx, check)} == {"clear"}
