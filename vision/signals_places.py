@@ -22,6 +22,7 @@ from vision.signals import (
     signal,
 )
 
+
 class OverParams(Params):
     """Height of one part over another; below_trunk: over a place that many trunk lengths below it."""
 

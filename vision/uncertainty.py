@@ -45,8 +45,13 @@ DURATION_S = 0.28
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.
 CHANGE_TRUNK = 0.03
 LENGTH_BIAS_TRUNK = 0.08
-#: The same for a place by kind of signal.
-PLACE_TRUNK = {"height_over": 0.1, "ahead_of": 0.17}
+#: The same for a place, by kind of signal, exercise and point.
+PLACE_TRUNK = {
+    ("height_over", "lat-pulldown", "elbow"): 0.07,
+    ("height_over", "lat-pulldown", "wrist"): 0.08,
+    ("height_over", "chest-press", "wrist"): 0.13,
+    ("ahead_of", "chest-press", "wrist"): 0.15,
+}
 
 
 def bias_half_width(
@@ -62,7 +67,8 @@ def bias_half_width(
                 kind, PITCH_BIAS_DEG
             )
         return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
-    return in_unit(PLACE_TRUNK.get(kind, LENGTH_BIAS_TRUNK), track, unit)
+    place = (kind, exercise.name, str(getattr(params, "point", "")))
+    return in_unit(PLACE_TRUNK.get(place, LENGTH_BIAS_TRUNK), track, unit)
 
 
 def change_half_width(unit: Unit, track: Track) -> float:
