@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -153,6 +155,22 @@ def test_a_flag_shows_its_points_in_the_measured_colour(
     for name in points:
         assert has(near(out, *known[name]), MEASURED), name
     assert has(out, TEXT), "the number"
+
+
+@pytest.mark.parametrize(
+    ("moved_px", "unit"), [(28.0, "trunk_fraction"), (-28.0, "trunk_fraction"), (28.0, "cm")]
+)
+def test_a_moved_point_is_drawn_from_where_it_usually_is(moved_px: float, unit: str) -> None:
+    seen = track()
+    seen.points_px[4, INDEX["left_hip"], 0] += moved_px
+    if unit == "cm":
+        seen = replace(seen, cm_per_px=0.4)
+    measured = abs(moved_px) * 0.4 if unit == "cm" else abs(moved_px) / 140.0
+    out = flag_picture(GREY, finding(["left_hip"], measured, unit, time_s=0.4), seen)
+    assert has(near(out, 300 + moved_px, 280), MEASURED), "where it is now"
+    assert has(near(out, 300 + moved_px / 2, 280), MEASURED), "the way it went"
+    dashes = places_of(out, TEXT)
+    assert np.count_nonzero(np.abs(dashes[:, 0] - 300) <= 2 * stroke(GREY)) > 40, "where it was"
 
 
 def test_a_flag_on_a_smaller_picture_is_drawn_to_scale() -> None:

@@ -1,0 +1,122 @@
+"""Signals of places: a pose whose answer is known, and that shift, scale and mirror leave it alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shared.domain import Track, View
+from shared.keypoints import INDEX, KEYPOINTS, mirror
+from vision.bind import bind  # noqa: F401  registers every signal
+from vision.signals import SIGNALS, Raw
+
+#: Pixels, trunk 100 long; the person faces right in the picture.
+SIDE = {
+    "hip": (200, 300), "shoulder": (200, 200), "elbow": (240, 240), "wrist": (260, 225),
+    "ear": (205, 160), "knee": (280, 300), "ankle": (280, 380),
+}  # fmt: skip
+FRONT = {
+    "left_shoulder": (240, 200), "right_shoulder": (160, 200), "left_elbow": (290, 210),
+    "right_elbow": (110, 210), "left_wrist": (340, 205), "right_wrist": (60, 215),
+}  # fmt: skip
+
+
+def _track(points: dict[str, tuple[float, float]], yaw: float, frames: int = 5) -> Track:
+    places = np.full((frames, len(KEYPOINTS), 2), np.nan)
+    for name, at in points.items():
+        places[:, INDEX[name]] = at
+    view = View("side-left" if abs(yaw) > 45 else "front", 0.0, yaw)
+    return Track(
+        np.arange(frames) / 30, 30.0, places, np.zeros((frames, 33, 3)), np.ones((frames, 33)),
+        np.zeros(33), "left", 1, view, 100.0, (400, 400),
+    )  # fmt: skip
+
+
+def _side(**moved: tuple[float, float]) -> Track:
+    return _track({f"left_{part}": at for part, at in {**SIDE, **moved}.items()}, 90.0)
+
+
+def _measure(kind: str, track: Track, **params: object) -> Raw:
+    function, model = SIGNALS[kind]
+    return function(track, model.model_validate(params))
+
+
+KNOWN = [
+    ("height_over", {"point": "elbow", "over": "wrist"}, _side(), -0.15),
+    ("height_over", {"point": "wrist", "over": "shoulder"}, _side(), -0.25),
+    ("height_over", {"point": "wrist", "over": "shoulder", "below_trunk": 0.33}, _side(), 0.08),
+    ("ahead_of", {"point": "wrist", "of": "shoulder"}, _side(), 0.6),
+    ("ahead_of", {"point": "wrist", "of": "shoulder"}, _side(wrist=(190, 225)), -0.1),
+    ("shoulder_height", {}, _side(), 0.3),
+    ("shoulder_height", {}, _side(shoulder=(200, 190)), 0.4),
+    ("height_difference", {"via": "wrist"}, _track(FRONT, 0.0), 0.1),
+    ("arm_below_level", {}, _track(FRONT, 0.0), np.degrees(np.arcsin(10 / np.hypot(50, 10)))),
+]
+
+
+@pytest.mark.parametrize(("kind", "params", "track", "value"), KNOWN)
+def test_a_known_pose_has_its_known_value(kind: str, params: dict, track: Track, value: float) -> None:
+    raw = _measure(kind, track, **params)
+    assert raw.values == pytest.approx(np.full(5, value), abs=1e-6)
+    assert raw.unjudgeable is None
+
+
+@pytest.mark.parametrize(("kind", "params", "track", "value"), KNOWN)
+def test_shift_scale_and_mirror_leave_it_alone(kind: str, params: dict, track: Track, value: float) -> None:
+    side = abs(track.view.yaw_deg) > 45
+    other = np.full_like(track.points_px, np.nan)
+    for name, index in INDEX.items():
+        other[:, INDEX[mirror(name)]] = (track.points_px[:, index] * (-1, 1)) * 1.7 + (900, 40)
+    moved = replace(track, points_px=other, trunk_px=170.0, near="right", facing=-1 if side else 1)
+    sign = -1.0 if kind == "height_difference" else 1.0
+    assert _measure(kind, moved, **params).values == pytest.approx(np.full(5, sign * value), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "params", "off"),
+    [
+        ("height_over", {"point": "wrist", "over": "shoulder"}, 0.0),
+        ("ahead_of", {"point": "wrist", "of": "shoulder"}, 40.0),
+        ("forward_shift", {"parts": ["hip"]}, 180.0),
+        ("height_difference", {}, 90.0),
+        ("arm_below_level", {}, -90.0),
+        ("elbow_in_space", {}, 90.0),
+    ],
+)
+def test_a_view_that_cannot_show_it_is_named(kind: str, params: dict, off: float) -> None:
+    track = _track({**FRONT, **{f"left_{k}": v for k, v in SIDE.items()}}, off)
+    assert "film from the" in (_measure(kind, track, **params).unjudgeable or "")
+
+
+def test_a_shift_is_told_from_the_usual_place_and_forward_is_positive() -> None:
+    track = _side()
+    track.points_px[4, INDEX["left_hip"], 0] += 20
+    assert _measure("forward_shift", track, parts=["hip"]).values[4] == pytest.approx(0.2)
+    both = _measure("forward_shift", track, parts=["hip", "knee"])
+    assert both.values[4] == pytest.approx(0.1) and both.points == ("left_hip",)
+
+
+def test_one_sunken_arm_is_left_to_the_check_of_uneven_sides() -> None:
+    track = _track(FRONT, 0.0, frames=9)
+    level = _measure("arm_below_level", track).values[0]
+    track.points_px[8, INDEX["left_elbow"], 1] += 20
+    assert _measure("arm_below_level", track).values[8] == pytest.approx(level, abs=0.5)
+    track.points_px[8, INDEX["right_elbow"], 1] += 20
+    assert _measure("arm_below_level", track).values[8] > level + 15
+
+
+def test_an_elbow_is_measured_in_depth() -> None:
+    track = _track(FRONT, 0.0)
+    for side, x in (("left", -1.0), ("right", 1.0)):
+        track.world_m[:, INDEX[f"{side}_elbow"]] = (0.3 * x, 0.0, 0.0)
+        track.world_m[:, INDEX[f"{side}_wrist"]] = (0.3 * x, 0.0, -0.25)
+    assert _measure("elbow_in_space", track).values == pytest.approx(np.full(5, 90.0))
+
+
+def test_an_unknown_point_leaves_the_value_unknown() -> None:
+    track = _side()
+    track.points_px[2, INDEX["left_wrist"]] = np.nan
+    values = _measure("ahead_of", track, point="wrist", of="shoulder").values
+    assert np.isnan(values[2]) and not np.isnan(values[[0, 1, 3, 4]]).any()
