@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from app.oidc import provider_named
+from app.oidc import VOUCHED, provider_named
 from app.store import signin
 from app.store.access import Access
 from app.store.database import Database, open_database
@@ -57,6 +57,8 @@ def acting(studio: Studio, cookies: Mapping[str, str], headers: Mapping[str, str
     secret = cookies.get(COOKIE)
     if secret:
         return signin.who(studio.database, secret)
+    if VOUCHED in cookies and studio.provider:
+        return None  # on the way from the provider to a session of their own
     return directly(studio, headers)
 
 

@@ -43,12 +43,15 @@ def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> N
     for number, station in enumerate(day.stations, 1):
         key = f"circ-{'next-' if station.exercise == first_due and not day.stop else ''}{station.exercise}"
         with st.container(border=True, key=key):
-            words, film, done = st.columns([5, 1, 1], vertical_alignment="center")
+            actions = _actions(station, day.stop)
+            words, *columns = st.columns([5] + [1] * len(actions), vertical_alignment="center")
             parts.html(station_html(number, station, today), words)
-            with film:
-                _film(access, person_id, station, day.stop)
-            with done:
-                _done(access, person_id, station, day.stop, today)
+            for action, column in zip(actions, columns, strict=True):
+                with column:
+                    if action in ("Film", "Open"):
+                        _lead_on(access, person_id, station, action)
+                    else:
+                        _mark(access, person_id, station, action, today)
     st.caption(NOTE)
 
 
@@ -65,27 +68,33 @@ def station_html(number: int, station: Station, today: date) -> str:
     )
 
 
-def _film(access: Access, person_id: int, station: Station, stop: bool) -> None:
-    pages = st.session_state["pages"]
-    if station.set_id is not None:
-        page = pages["review" if access.actor.is_trainer else "results"]
-        query = {"set": str(station.set_id)}
-        st.page_link(page, label="Open", query_params=query, width="stretch", help=title_of(station.exercise))
-    elif not stop and station.state != "ask":
-        query = {"machine": station.exercise}
-        query |= {"person": str(person_id)} if access.actor.is_trainer else {}
-        name = f"Film {title_of(station.exercise).lower()}"
-        st.page_link(pages["film"], label="Film", query_params=query, width="stretch", help=name)
+def _actions(station: Station, stop: bool) -> list[str]:
+    """What can be done on a machine now: nothing new while pain stops the member."""
+    if station.state == "filmed":
+        return ["Open"]
+    if station.state == "done":
+        return ["Undo"] if stop else ["Film", "Undo"]
+    return [] if stop or station.state == "ask" else ["Film", "Done"]
 
 
-def _done(access: Access, person_id: int, station: Station, stop: bool, today: date) -> None:
-    undo = station.state == "done"
-    if station.state in ("filmed", "ask") or (stop and not undo):
-        return
-    label = "Undo" if undo else "Done"
+def _lead_on(access: Access, person_id: int, station: Station, action: str) -> None:
+    """A link to today's set of the machine, or to filming it."""
+    pages, trainer = st.session_state["pages"], access.actor.is_trainer
+    title = title_of(station.exercise)
+    if action == "Open":
+        page, query = pages["review" if trainer else "results"], {"set": str(station.set_id)}
+    else:
+        page, query = pages["film"], {"machine": station.exercise}
+        query |= {"person": str(person_id)} if trainer else {}
+    st.page_link(page, label=action, query_params=query, width="stretch", help=f"{action}: {title}")
+
+
+def _mark(access: Access, person_id: int, station: Station, action: str, today: date) -> None:
+    """Tell that the machine was done without a clip, or take that back."""
+    undo = action == "Undo"
     name = f"{title_of(station.exercise)}: {'not done after all' if undo else 'done without a clip'}"
     key = f"done-{person_id}-{station.exercise}"
-    if st.button(label, key=key, help=name, type="tertiary" if undo else "secondary", width="stretch"):
+    if st.button(action, key=key, help=name, type="tertiary" if undo else "secondary", width="stretch"):
         try:
             access.mark_done(person_id, station.exercise, today, not undo)
         except PlumbsetError as error:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import base64
 from datetime import UTC, datetime
+from urllib.parse import urlsplit
 
 import streamlit as st
 from markupsafe import Markup, escape
 from streamlit.delta_generator import DeltaGenerator
 
-from app import told
+from app import oidc, told
 from app.store.access import Access
 from app.studio import COOKIE, acting, this_studio
 from app.theme import ASSETS, palette
@@ -25,7 +26,8 @@ def access() -> Access:
     """The store as the person who is asking may see it; ends the page where nobody may."""
     studio = this_studio()
     actor = acting(studio, st.context.cookies, st.context.headers)
-    if actor is None and studio.provider:
+    at_door = COOKIE not in st.context.cookies and urlsplit(st.context.url or "").path.endswith(oidc.PAGE)
+    if studio.provider and (actor is None or at_door):
         from app.views import provider  # it needs this module
 
         provider.show()

@@ -9,15 +9,19 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+from app.oidc import VOUCHED
 from app.store.access import Access
 from app.store.database import open_database
 from app.store.files import Files
 from app.store.rules import Actor
+from app.studio import COOKIE
+from tests.page.provider import Provider
 from tests.store.made import check, new_set, report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: make setup")
@@ -40,12 +44,9 @@ class Served:
     data: Path
 
 
-@pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    env = {**os.environ, "PLUMBSET_DATA": str(tmp_path / "data"), "PYTHONUNBUFFERED": "1"}
+@contextmanager
+def _serving(data: Path, port: int) -> Iterator[Served]:
+    env = {**os.environ, "PLUMBSET_DATA": str(data), "PYTHONUNBUFFERED": "1"}
     env.pop("PLUMBSET_DATABASE_URL", None)
     command = [sys.executable, "-m", "app.cli", "app", "--port", str(port)]
     process = subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
@@ -58,12 +59,24 @@ def served(tmp_path: Path) -> Iterator[Served]:
             said += line
         found = re.search(r"trainer: ([A-Z0-9-]{14})", said)
         assert found, said
-        yield Served(f"http://127.0.0.1:{port}", found[1], tmp_path / "data")
+        yield Served(f"http://127.0.0.1:{port}", found[1], data)
     finally:
         process.terminate()
         process.wait()
         if process.stdout:
             process.stdout.close()
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    with _serving(tmp_path / "data", free_port()) as running:
+        yield running
 
 
 @pytest.fixture
@@ -93,6 +106,11 @@ def _ours(url: str, served: Served) -> bool:
     return url.startswith((f"http://{host}", f"ws://{host}", "data:", "blob:"))
 
 
+def _settled(page: sync_api.Page) -> None:
+    """Wait until the page has taken in what was done: while it runs, a part may still be the old one."""
+    expect(page.get_by_test_id("stApp")).to_have_attribute("data-test-script-state", "notRunning")
+
+
 def _become_trainer(page: sync_api.Page, served: Served) -> None:
     page.goto(served.address)
     page.get_by_label("One-time code").fill(served.code)
@@ -104,8 +122,12 @@ def _become_trainer(page: sync_api.Page, served: Served) -> None:
 def _add_member(page: sync_api.Page, name: str) -> str:
     """Add a member and give back the personal link."""
     page.get_by_role("link", name="Members", exact=True).click()
+    expect(page.get_by_role("heading", name="Members").first).to_be_visible()
+    _settled(page)
     page.get_by_role("textbox", name="Name").fill(name)
     page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.get_by_role("heading", name=name).first).to_be_visible()
+    _settled(page)
     page.get_by_role("tab", name="Person and link").click()
     page.get_by_role("button", name="Make a link").click()
     return page.locator("code", has_text="/enter/").first.inner_text()
@@ -124,16 +146,47 @@ def _clear_set_of_another(served: Served) -> None:
 
 def _send(page: sync_api.Page, link: str) -> None:
     page.goto(link)
+    expect(page.get_by_text("0 of 6 machines done today")).to_be_visible()
+    _settled(page)
+    page.locator("[class*=st-key-circ-leg-extension]").get_by_role("link", name="Film").click()
     page.get_by_role("radio", name="No", exact=True).click()
-    page.get_by_label("Which machine").click()
-    page.get_by_role("option", name="Leg extension").click()
+    expect(page.get_by_label("Which machine")).to_have_value("Leg extension")
+    _try_framing(page)
     expect(page.get_by_alt_text("straight to the side").first).to_be_visible()
-    page.locator("input[type=file]").set_input_files(CLIP)
+    page.locator("input[type=file]").last.set_input_files(CLIP)
+    expect(page.get_by_text(CLIP.name).first).to_be_visible()
+    _settled(page)
     page.get_by_text("I agree that my clip is checked").click()
+    expect(page.get_by_role("button", name="Send the clip")).to_be_enabled()
+    _settled(page)
     page.get_by_role("button", name="Send the clip").click()
-    expect(page.get_by_role("progressbar").first).to_be_visible()
+    page.wait_for_url("**/results?set=*")
     page.reload()
     expect(page.get_by_role("progressbar").first).to_be_visible()
+
+
+def _try_framing(page: sync_api.Page) -> None:
+    """A picture cut off at the knees is told before anything is filmed."""
+    _settled(page)
+    page.get_by_text("Try the picture first").click()
+    page.locator("input[type=file]").first.set_input_files(
+        {"name": "photo.png", "mimeType": "image/png", "buffer": _cut_off()}
+    )
+    expect(page.get_by_text("out of the picture, or too near its edge").first).to_be_visible()
+    _settled(page)
+
+
+def _cut_off() -> bytes:
+    from io import BytesIO
+
+    from PIL import Image
+
+    from vision.clip import open_clip
+
+    image = next(iter(open_clip(CLIP).frames(5.0))).image
+    out = BytesIO()
+    Image.fromarray(image[: int(0.6 * len(image))]).save(out, "PNG")
+    return out.getvalue()
 
 
 def _review(page: sync_api.Page, served: Served) -> None:
@@ -149,12 +202,15 @@ def _review(page: sync_api.Page, served: Served) -> None:
     knees.get_by_label("The prompt in your words").fill(OWN_WORDS)
     knees.get_by_role("button", name="Keep these words").click()
     expect(knees.get_by_text("Reworded").first).to_be_visible()
+    _settled(page)  # until then the key still belongs to the card before
     page.keyboard.press("x")  # the first open prompt: the chest
     expect(page.locator("[class*=flag-chest-drop]").get_by_text("No fault", exact=True).first).to_be_visible()
+    _settled(page)
     page.get_by_role("button", name="Add something at this moment").click()
     page.get_by_label("What the member should read").fill(ADDED)
     page.get_by_role("button", name="Add it").click()
     expect(page.get_by_text("You added").first).to_be_visible()
+    _settled(page)
     page.get_by_role("button", name="Hand over to Ilse").click()
     expect(page.get_by_role("heading", name="1 set waits").first).to_be_visible()
 
@@ -163,6 +219,8 @@ def _jump(page: sync_api.Page) -> None:
     """A touch on a repetition and on a card's moment brings the clip there."""
     video = page.locator("video").first
     expect(video).to_be_visible()
+    video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
+    _settled(page)
     page.get_by_role("button", name=re.compile("^Repetition 9")).click()
     sync_api.expect(page.locator(".clock").first).to_have_text(re.compile(r"^35\.[2-6] s"))
     page.get_by_role("link", name=re.compile("^Rep 4")).click()
@@ -190,9 +248,12 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(served: Served, brows
     expect(told.nth(1)).to_contain_text(ADDED)
     expect(member.get_by_text("Keep your chest tall")).to_have_count(0)
 
+    _settled(member)
     member.get_by_role("radio", name="Hard").click()
     member.get_by_role("radio", name="Yes", exact=True).click()
     member.get_by_label("Where?").fill("left knee")
+    member.get_by_label("Where?").press("Tab")
+    _settled(member)
     member.get_by_role("button", name="Tell my trainer").click()
     expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_visible()
     expect(told).to_have_count(0)
@@ -201,3 +262,38 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(served: Served, brows
     member.goto(f"{served.address}/kept/clip/2")
     expect(member.get_by_text("There is nothing here for you")).to_be_visible()
     assert trainer.elsewhere == [] and member.elsewhere == []
+
+
+@pytest.mark.browser
+def test_the_studios_own_account_opens_the_account_of_its_verified_email(
+    tmp_path: Path, browser: sync_api.Browser
+) -> None:
+    with Provider() as provider:
+        port, data = free_port(), tmp_path / "data"
+        data.mkdir(mode=0o700)
+        secrets = data / "secrets.toml"
+        secrets.touch(0o600)
+        secrets.write_text(provider.secrets(f"http://127.0.0.1:{port}"), encoding="utf-8")
+        with _serving(data, port) as served:
+            trainer, odo = _window(browser, served, LAPTOP), _window(browser, served, PHONE)
+            _become_trainer(trainer, served)
+            trainer.get_by_role("link", name="Members", exact=True).click()
+            _settled(trainer)
+            trainer.get_by_role("textbox", name="Name").fill("Odo")
+            trainer.get_by_role("textbox", name="E-mail").fill("Odo@studio.example")
+            trainer.get_by_role("button", name="Add", exact=True).click()
+            expect(trainer.get_by_role("heading", name="Odo").first).to_be_visible()
+            for email, verified, heading in (
+                ("mallory@studio.example", True, "Not let in"),
+                ("odo@studio.example", False, "Not let in"),
+                ("odo@studio.example", True, "Hello Odo"),
+            ):
+                provider.vouches(email, verified)
+                odo.context.clear_cookies()
+                odo.goto(f"{served.address}/enter")
+                odo.get_by_role("link", name="Sign in with your account of the studio").click()
+                odo.get_by_role("button", name="Go to the studio's sign-in").click()
+                expect(odo.get_by_role("heading", name=heading).first).to_be_visible()
+            odo.goto(f"{served.address}/leave")
+            left = {cookie["name"] for cookie in odo.context.cookies()}
+            assert not left & {COOKIE, VOUCHED}
