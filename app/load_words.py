@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date
+
 from app.progress import Advice
-from app.words import load_words
+from app.words import day_words, load_words
 
 ALWAYS_ASK = "The load is changed by your trainer, or with them. Pain comes first: tell it before any set."
 
@@ -11,8 +14,14 @@ ALWAYS_ASK = "The load is changed by your trainer, or with them. Pain comes firs
 def for_trainer(advice: Advice) -> str:
     """The question as put to the one who decides."""
     if advice.answer != "ask-trainer":
-        return advice.question
-    return f"No question of more load yet: {advice.worry}. Settle that first, then look at the load again."
+        return with_days(advice.question)
+    worry = with_days(advice.worry)
+    return f"No question of more load yet: {worry}. Settle that first, then look at the load again."
+
+
+def with_days(text: str) -> str:
+    """A sentence with its dates as days: ``Mon 2 March 2026`` for ``2026-03-02``."""
+    return re.sub(r"\d{4}-\d\d-\d\d", lambda found: day_words(date.fromisoformat(found[0]), date.min), text)
 
 
 def for_member(advice: Advice) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.load_words import for_trainer
+from app.load_words import for_trainer, with_days
 from app.sheet import sheet_pdf
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
@@ -167,7 +167,9 @@ def _load(access: Access, person: Person) -> None:
     st.caption("Questions from the kept sets, for you to decide: ask about pain first, and look at the form.")
     for advice in asked:
         with st.container(border=True, key=f"set-load-{advice.exercise}"):
-            notes = "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*advice.notes, *advice.sources))
+            notes = "".join(
+                f'<p class="pl-quiet">{escape(with_days(n))}</p>' for n in (*advice.notes, *advice.sources)
+            )
             parts.html(
                 f"<p><b>{escape(title_of(advice.exercise))}</b></p><p>{escape(for_trainer(advice))}</p>{notes}"
             )

@@ -103,7 +103,7 @@ def _history(*counts: int, pain: bool = False, flags: int = 0) -> list[SetRecord
 @pytest.mark.parametrize(
     ("history", "trainer", "member"),
     [
-        (_history(14, pain=True), "pain was noted", "speak to your trainer"),
+        (_history(14, pain=True), "pain was noted on Mon 2 March 2026", "speak to your trainer"),
         (_history(14, flags=2), "2 faults flagged", "speak to your trainer"),
         (_history(9), "Would you hold 30 kg", "keep it or go lighter"),
         (_history(14), "Would you hold 30 kg", "Nothing speaks for another load"),
