@@ -8,7 +8,7 @@ from statistics import NormalDist
 
 from shared.domain import Measurement, NotMeasured
 from shared.exercise import CheckSpec
-from vision.checks import MAX_MISSING_SHARE, Answer, Context, LowerParams, NoParams, check
+from vision.checks import MAX_MISSING_SHARE, Answer, Context, LowerParams, NoParams, check, lower_over_lift
 from vision.load import REST_HALF_S
 from vision.pivot import Pivot
 from vision.prompts import quantity
@@ -71,16 +71,20 @@ def load_rest(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answe
 
 @check("load_dropped", LowerParams)
 def load_dropped(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable[Answer]:
-    """Lowering over lifting time of the load itself, where its lower was short at all."""
+    """Lowering over lifting time of the load itself, where its lower was short at all.
+
+    Where the mark is lost the drive answers.
+    """
     machine = ctx.machine
     if machine is None or machine.load is None:
         return
     limit = spec.limit.resolved(False)[0] or 0.0
     sd = LOAD_TIME_HALF_S / Z90
+    by_drive = {answer.rep: answer for answer in lower_over_lift(ctx, spec, params)}
     for rep in ctx.judged(spec):
         own = machine.load_rep(rep)
         if own is None or machine.load.missing_share(own.start_s, own.end_s) > MAX_MISSING_SHARE:
-            yield NotMeasured(rep.number, LOST, "mark-lost")
+            yield by_drive[rep.number]
             continue
         spread = sd * (1 + limit**2) ** 0.5
         dropped = NormalDist(0.0, spread).cdf(limit * own.lift_s - own.lower_s)

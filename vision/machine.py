@@ -13,6 +13,8 @@ from vision.load import Load, cm_per_px, find_load, height_signal
 from vision.marks import MarkPath, Marks
 from vision.pivot import DEPTH_CM, Pivot, find_pivot
 
+#: A mark that is known for less of the clip answers nothing in place of the body.
+FOLLOWED_SHARE = 0.5
 #: Half-width of the handle's place within one clip, in cm: the tracker's and the scale's.
 HANDLE_HALF_CM = 1.5
 
@@ -31,6 +33,11 @@ class Machine:
         own = self.load.reps.reps if self.load is not None and self.load.reps is not None else ()
         near = min(own, key=lambda r: abs(r.turn_s - rep.turn_s), default=None)
         return near if near is not None and rep.start_s <= near.turn_s <= rep.end_s else None
+
+
+def followed(marks: Marks) -> list[str]:
+    """Names of the marks that were followed well enough to answer in place of the body."""
+    return [name for name, path in marks.items() if path.seen.mean() >= FOLLOWED_SHARE]
 
 
 def with_marks(exercise: Exercise, names: Iterable[str]) -> Exercise:

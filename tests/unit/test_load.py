@@ -15,7 +15,7 @@ from vision.bind import bind
 from vision.checks import Context
 from vision.findings import judge_reps
 from vision.load import TRUNK_CM, find_load, height_signal
-from vision.machine import Machine, read_machine, with_marks
+from vision.machine import Machine, followed, read_machine, with_marks
 from vision.machine_report import count_words
 from vision.marks import MarkPath, MarkPoint
 from vision.reps import find_reps
@@ -144,7 +144,14 @@ def test_a_lost_mark_says_so_on_the_repetitions_it_concerns():
     lower, end = truth.bounds()[1][2:]
     ctx = context(truth, hidden(path_of(heights(truth)), lower, end + 0.6))
     assert verdicts(ctx, "stack-rest")[2] == "cannot-tell"
-    assert verdicts(ctx, "dropped-load") == {2: "cannot-tell"}
+    assert verdicts(ctx, "dropped-load") == {}, "the drive answers where the mark is lost"
+
+
+def test_a_mark_that_was_hardly_followed_leaves_the_checks_to_the_body():
+    truth = a_set()
+    path = path_of(heights(truth))
+    assert followed({"stack": path}) == ["stack"]
+    assert followed({"stack": hidden(path, 1.0, 30.0)}) == []
 
 
 def test_a_load_that_is_let_fall_is_flagged_from_its_own_time():
