@@ -9,6 +9,7 @@ own evidence gives a probability instead: flag from 0.9, watch from 0.5.
 from __future__ import annotations
 
 import logging
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -120,7 +121,8 @@ def _finding(
 def _nearest(times: list[tuple[float, int]], at_s: float | None) -> tuple[float, int] | None:
     if at_s is None or not times:
         return None
-    return min(times, key=lambda t: abs(t[0] - at_s))
+    after = bisect_left(times, (at_s, 0))
+    return min(times[max(0, after - 1) : after + 1], key=lambda t: abs(t[0] - at_s))
 
 
 def _limit(spec: CheckSpec, in_cm: bool) -> float | tuple[float | None, float | None]:
