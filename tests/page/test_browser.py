@@ -26,11 +26,11 @@ from tests.store.made import check, new_set, report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: make setup")
 expect = sync_api.expect
-expect.set_options(timeout=20_000)
+expect.set_options(timeout=30_000)
 ROOT = Path(__file__).parents[2]
 CLIP = ROOT / "sample_clips" / "leg-extension-faulty.mp4"
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
-SOON, CHECKED = 20_000, 420_000
+SOON, LOOKED_AT, CHECKED = 30_000, 120_000, 600_000
 OWN_WORDS = "Stop a hand's width before straight."
 ADDED = "Left foot slid off the plate."
 
@@ -172,7 +172,9 @@ def _try_framing(page: sync_api.Page) -> None:
     page.locator("input[type=file]").first.set_input_files(
         {"name": "photo.png", "mimeType": "image/png", "buffer": _cut_off()}
     )
-    expect(page.get_by_text("out of the picture, or too near its edge").first).to_be_visible()
+    expect(page.get_by_text("out of the picture, or too near its edge").first).to_be_visible(
+        timeout=LOOKED_AT
+    )
     _settled(page)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from concurrent.futures import BrokenExecutor, Executor, Future
 from typing import Any
 
@@ -9,7 +10,7 @@ import pytest
 
 from app import still
 from shared.errors import ClipError, InternalError
-from tests.page.test_pages import Open, _sound, _text, open_page, studio  # noqa: F401
+from tests.page.test_pages import MAIN, Open, _sound, _text, open_page, studio  # noqa: F401
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
 
 
@@ -61,3 +62,8 @@ def test_a_member_is_told_before_filming(
     assert said not in _text(page)
     page = _sound(page.file_uploader[0].upload("photo.jpg", b"x", "image/jpeg").run())
     assert said in _text(page)
+
+
+def test_a_process_started_from_the_page_does_not_run_the_page() -> None:
+    """It loads the page's file under another name, as the standard library's ``spawn`` does."""
+    assert callable(runpy.run_path(str(MAIN), run_name="__mp_main__")["main"])
