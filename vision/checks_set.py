@@ -21,7 +21,7 @@ CREEP_TRUNK = 0.035
 #: A turn's deceleration is looked for this near to the load-down end, over a tenth of a second.
 TURN_WINDOW_S, TURN_OVER_S = 0.3, 0.1
 #: Half-width of the ratio of one turn's deceleration to the usual one, by exercise and otherwise.
-TURN_HALF = {"chest-fly": 1.6, "reverse-fly": 1.6}
+TURN_HALF = {"leg-curl": 1.3}
 USUAL_TURN_HALF = 1.0
 TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be held against the first half"
 

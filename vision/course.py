@@ -39,6 +39,7 @@ HALF_WIDTH: dict[str | tuple[str, str], float] = {
     ("shoulder_height", "reverse-fly"): 0.11,
     "height_difference": 0.08,
     ("height_difference", "shoulder-press"): 0.04,
+    ("height_difference", "reverse-fly"): 0.12,
     "arm_below_level": 6.0,
     "elbow_in_space": 13.0,
 }

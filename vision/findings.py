@@ -20,10 +20,12 @@ from vision.bind import Plan
 from vision.checks import Answer, Context
 from vision.prompts import member_prompt
 from vision.signals import view_word
-from vision.uncertainty import ONE_SIDED, in_unit
+from vision.uncertainty import ONE_SIDED
 
 FLAG_PROBABILITY = 0.9
 WATCH_PROBABILITY = 0.5
+#: A trunk length, as in the limits of the catalogue: 4 cm are 0.08 of it.
+CM_PER_TRUNK = 50.0
 _log = logging.getLogger(__name__)
 
 
@@ -101,7 +103,7 @@ def _finding(
             uncertainty=None, limit=limit, unit=unit, prompt=None, reason=answer.reason,
             reason_code=answer.code, title=spec.title,
         )  # fmt: skip
-    allowed = in_unit(spec.max_uncertainty, ctx.track, unit) if spec.limit.is_length else spec.max_uncertainty
+    allowed = spec.max_uncertainty / (CM_PER_TRUNK if unit == "trunk_fraction" else 1.0)
     verdict = judge(spec, answer, allowed, in_cm)
     if verdict == "cannot-tell":
         unsure = f"the measurement is good to {answer.uncertainty:.1f} {unit} only"
