@@ -10,6 +10,7 @@ import pytest
 from shared.domain import Track, View
 from shared.keypoints import INDEX
 from shared.report import FindingPart
+from vision.marks import MarkPath, MarkPoint
 from vision.outputs.overlay import (
     FAR,
     MEASURED,
@@ -17,9 +18,11 @@ from vision.outputs.overlay import (
     TEXT,
     draw_angle,
     draw_limbs,
+    draw_marks,
     draw_plumb,
     flag_picture,
     label,
+    mark_points,
     points_at,
     stroke,
     text_width,
@@ -211,3 +214,35 @@ def test_words_stay_inside_the_picture(at: tuple[float, float]) -> None:
     whole = len(places_of(label(GREY, (320.0, 240.0), "172°", np.zeros(2)), TEXT))
     assert len(places_of(label(GREY, at, "172°", np.zeros(2)), TEXT)) >= 0.95 * whole
     assert text_width("172°", 20) > text_width("1", 20)
+
+
+def marks(**at: tuple[float, float]) -> dict[str, MarkPath]:
+    time_s = np.arange(10) / 10
+    paths = {}
+    for name, xy in at.items():
+        places = np.tile(np.array(xy, dtype=float), (10, 1))
+        places[6:] = np.nan
+        point = MarkPoint(name, *xy, 0.0)  # type: ignore[arg-type]
+        paths[name] = MarkPath(point, time_s, places, places, np.where(np.arange(10) < 6, 1.0, 0.0))
+    return paths
+
+
+def test_marks_are_drawn_where_they_are_known_and_nowhere_else() -> None:
+    given = marks(stack=(60.0, 90.0))
+    assert mark_points(given, 0.3, 0.5) == {"stack": (30.0, 45.0)}
+    assert mark_points(given, 0.9, 1.0) == {}
+    drawn = draw_marks(GREY, given, 0.3, 1.0)
+    changed = np.argwhere((drawn != GREY).any(axis=2))
+    assert len(changed) and np.abs(changed - (90, 60)).max() < 25
+    assert (draw_marks(GREY, given, 0.9, 1.0) == GREY).all()
+
+
+@pytest.mark.parametrize(
+    ("points", "measured", "unit"), [(["stack"], 1.4, "s"), (["pivot", "left_knee"], 4.2, "cm")]
+)
+def test_what_a_mark_measured_is_drawn_at_it(points: list[str], measured: float, unit: str) -> None:
+    given = marks(stack=(60.0, 90.0), pivot=(200.0, 200.0))
+    one = finding(points, measured, unit)
+    plain = flag_picture(GREY, finding([], measured, unit), track(), given)
+    assert (flag_picture(GREY, one, track(), given) != plain).any()
+    assert (flag_picture(GREY, one, track()) == flag_picture(GREY, finding([], 1.0, "s"), track())).all()

@@ -147,6 +147,8 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
     text = value_text(finding)
     if len(ends) < len(finding.points):
         return out
+    if len(ends) == 1 and finding.points[0] in (marks or {}):
+        return label(out, ends[0], text, np.array([0.0, -2.0 * text_size(image)]))
     if len(ends) == 1:
         return draw_shift(out, ends[0], _came_from(finding, track, ends[0][0], scale), text)
     if len(ends) == 3:
