@@ -108,7 +108,8 @@ def draw_marks(image: Image, marks: Marks, time_s: float, scale: float, named: b
             centre = (round(at[0]), round(at[1]))
             radius = round(2.4 * stroke(image))
             cv2.circle(out, centre, radius, colour, max(1, round(width * stroke(image) / 2)), cv2.LINE_AA)
-        out = label(out, at, name, np.array([0.0, -2.0 * text_size(image)])) if named else out
+        beside = 2.0 if name == "knee" else -2.0  # pivot and knee lie close together
+        out = label(out, at, name, np.array([0.0, beside * text_size(image)])) if named else out
     return out
 
 
