@@ -17,8 +17,9 @@ from shared.domain import Floats, Frame, Image
 from shared.errors import UsageError
 from vision.mark_follow import Fixed, Gray, Moving, map_px, round_trip
 from vision.marks import MOVING, MarkPath, MarkPoint
+from vision.pinhole import Tilt, focal_px
 from vision.seams import FrameSource, Progress
-from vision.tilt import Tilt, find_tilt, focal_px
+from vision.tilt import find_tilt
 
 #: Pictures are followed at no more than this many px a side and 30 a second.
 LONG_SIDE_PX = 960

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from shared.domain import Floats, _require
-from vision.tilt import Tilt
+from vision.pinhole import Tilt
 
 MarkName = Literal["pivot", "knee", "stack", "handle"]
 MARK_NAMES: tuple[MarkName, ...] = get_args(MarkName)

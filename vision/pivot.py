@@ -15,7 +15,7 @@ import numpy as np
 from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.load import cm_per_px
 from vision.marks import MarkPath
-from vision.tilt import Tilt, focal_px
+from vision.pinhole import Tilt, focal_px
 
 #: How much nearer to the camera the pivot's marked face is than the knee, by default.
 DEPTH_CM = 15.0

@@ -15,10 +15,10 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.bind import bind
 from vision.checks_marks import pivot_words
 from vision.marks import MarkPath, MarkPoint
+from vision.pinhole import Tilt, focal_px
 from vision.pivot import find_pivot, in_thigh_plane
 from vision.reps import find_reps
 from vision.signals import compute_signals
-from vision.tilt import Tilt, focal_px
 from vision.track import build_track
 
 EXERCISE = find_exercise("leg-extension")

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.tilt import Tilt, find_tilt, focal_px
+from vision.pinhole import Tilt, focal_px
+from vision.tilt import find_tilt
 
 SIZE = (480, 854)
 FOCAL = focal_px(SIZE)
