@@ -57,9 +57,7 @@ def _departures(
         yield rep, None if usual is None else departure(signal, drive, rep, usual, where, from_s)
 
 
-def _largest(
-    ctx: Context, name: str, part: Signal | None, direction: str
-) -> tuple[float, float] | None:
+def _largest(ctx: Context, name: str, part: Signal | None, direction: str) -> tuple[float, float] | None:
     """(size in the fault's direction, moment) of the largest held departure; whole, where a landmark lags."""
     if part is None:
         return None
