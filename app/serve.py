@@ -30,7 +30,10 @@ def serve(host: str, port: int) -> None:
 
 
 def _say(error: Exception) -> bool:
-    """One sentence on the page for whatever a screen did not foresee; the details go to the terminal."""
+    """One sentence on the page for whatever a screen did not foresee; where it was goes to the terminal.
+
+    Not what the error says: it may hold a name, a note or the path of a clip.
+    """
     import streamlit as st
 
     from shared.errors import PlumbsetError
@@ -39,7 +42,7 @@ def _say(error: Exception) -> bool:
         st.error(str(error))
         return True
     st.error("Something went wrong on our side; whatever was kept before is safe. Load the page anew.")
-    traceback.print_exception(error)
+    sys.stderr.write(f"{type(error).__name__}, at:\n{''.join(traceback.format_tb(error.__traceback__))}")
     return True
 
 

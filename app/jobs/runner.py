@@ -42,6 +42,8 @@ class Runner:
                 self.step()
             except DBAPIError as error:
                 log.warning("The database cannot be used (%s); trying again.", type(error.orig).__name__)
+            except Exception as error:  # noqa: BLE001 - other clips must not wait for ever; no details in logs
+                log.warning("The queue stumbled (%s); trying again.", type(error).__name__)
             if self._busy:
                 wait(self._busy, timeout=LOOK_S, return_when=FIRST_COMPLETED)
             else:

@@ -68,7 +68,7 @@ def _suggest(access: Access, person: Person | None, line: Agreement) -> None:
             st.caption(IN_THE_STUDIO.format(bound=bound_words(bound, spec)))
             return
         st.caption(CAREFUL)
-        name = f"Use {bound_words(bound, spec)} for {person.name}"
+        name = f"Use {bound_words(bound, spec)} for {parts.plain(person.name)}"
         if st.button(name, key=f"limit-{line.exercise}-{line.check}"):
             _use(access, person, line.exercise, line.check, bound)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from datetime import UTC, datetime
 from urllib.parse import urlsplit
 
@@ -54,6 +55,11 @@ def _colours() -> str:
     return ":root{" + "".join(f"--{name}:{colour};" for name, colour in palette(kind).items()) + "}"
 
 
+def plain(text: str) -> str:
+    """What people wrote, for a label in which the page would read Markdown: pictures and links too."""
+    return re.sub(r"([\\`*_\[\]<>$~])", r"\\\1", text)
+
+
 def mark(verdict: str) -> Markup:
     """The shape of a verdict, with its word for those who cannot see it."""
     word = escape(VERDICT_WORDS[verdict])
@@ -98,7 +104,7 @@ def cautions(more: tuple[str, ...] = ()) -> None:
 
 def said_wrong(error: PlumbsetError) -> None:
     """One clear sentence."""
-    st.error(str(error))
+    st.error(plain(str(error)))
 
 
 def number_in_address(name: str) -> int | None:

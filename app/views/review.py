@@ -135,15 +135,15 @@ def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
     said = access.said(row.id)
     kept = said[told.NOTE].words if told.NOTE in said else ""
     note = st.text_area(
-        f"Note to {member.name}", kept, max_chars=600, key=f"note-{row.id}",
+        f"Note to {parts.plain(member.name)}", kept, max_chars=600, key=f"note-{row.id}",
         placeholder="Goes above the prompts. May stay empty.",
     )  # fmt: skip
     prompts = told.decided_prompts(access.report(row.id), said)
-    with st.expander(f"What {member.name} will read", expanded=False):
+    with st.expander(f"What {parts.plain(member.name)} will read", expanded=False):
         review_cards.as_member_reads(prompts, note)
     done = row.reviewed_at is not None
     if st.button(
-        f"Hand over to {member.name}" if not done else f"Hand over anew to {member.name}",
+        f"Hand over {'anew ' if done else ''}to {parts.plain(member.name)}",
         type="primary", shortcut="h", width="stretch",
     ):  # fmt: skip
         try:
@@ -160,7 +160,7 @@ def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
 
 def _reference(access: Access, row: TrainingSet, member: Person) -> None:
     if access.reference(row.person_id, row.exercise) == row.id:
-        st.caption(f"This is {member.name}'s reference on this machine.")
-    elif st.button(f"Make it {member.name}'s reference on this machine", width="stretch"):
+        st.caption(f"This is {parts.plain(member.name)}'s reference on this machine.")
+    elif st.button(f"Make it {parts.plain(member.name)}'s reference on this machine", width="stretch"):
         access.make_reference(row.id)
         st.rerun()

@@ -1,0 +1,126 @@
+"""What people wrote is text on every screen, on the sheet and in tables: no markup, no formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import Any
+
+import pytest
+
+from app import told
+from app.sheet import sheet_content, sheet_html
+from app.store.models import Person, TrainingSet
+from app.views import parts
+from shared.exercise import find_exercise
+from tests.page.test_pages import Open, open_page, studio  # noqa: F401
+from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from tests.store.made import check, new_set, report
+from tests.unit.handmade import analysis
+from vision.outputs.tables import reps_csv
+
+MARKUP = "<b id=evil>"
+EVIL = f"{MARKUP}x</b> ![i](http://evil.example/p.png) [l](http://evil.example)"
+#: A link or a picture whose brackets are not marked as text.
+LINK = re.compile(r"(?<!\\)\]\(http")
+#: What AppTest calls elements whose text is read as Markdown; "html" is checked for markup alone.
+_READ = ("markdown", "caption", "success", "info", "warning", "error", "toast", "button", "expander")
+
+
+@pytest.fixture
+def evil(studio: Studio) -> tuple[Studio, int]:  # noqa: F811
+    ilse = studio.ilse.actor.id
+    with studio.database.write() as session:
+        session.get_one(Person, ilse).name = EVIL[:80]
+        session.get_one(Person, ilse).consent_at = session.get_one(Person, ilse).created_at
+    card = {n: EVIL[:80] for n in ("seat", "back_pad", "pivot_stop", "start_position", "grip")}
+    studio.trainer.save_card(ilse, "leg-extension", limits=EVIL, **card)
+    said = report().model_copy(update={"notices": [EVIL]})
+    set_id = new_set(studio.ilse, pain=True, pain_where=EVIL)
+    check(studio.database, studio.files, said)
+    studio.trainer.decide(set_id, ["knee-lockout:4"], "reword", EVIL)
+    studio.trainer.add_moment(set_id, 3.0, EVIL)
+    studio.trainer.decide(set_id, [told.NOTE], "note", EVIL)
+    with studio.database.write() as session:
+        session.get_one(TrainingSet, set_id).pain_before = False
+    failed = new_set(studio.ilse, clip=b"another")
+    with studio.database.write() as session:
+        row = session.get_one(TrainingSet, failed)
+        row.status, row.message, row.clip_name = "failed", EVIL, EVIL
+    return studio, set_id
+
+
+def _offending(page: Any) -> list[str]:
+    """Elements in which what was written would be read as markup, a link or a picture."""
+    wrong = []
+    for element in page.main:
+        wrong += (
+            _offending(type("P", (), {"main": element.children.values()}))
+            if hasattr(element, "children")
+            else []
+        )
+        kind, text = element.type, _words(element)
+        if kind == "html" and MARKUP in text:
+            wrong.append(f"html: {text[:200]}")
+        allowed = bool(getattr(element.proto, "allow_html", False))
+        if kind in _READ and (LINK.search(text) or (MARKUP in text and allowed)):
+            wrong.append(f"{kind}: {text[:200]}")
+    return wrong
+
+
+def _words(element: Any) -> str:
+    parts = [getattr(element, name, "") or "" for name in ("value", "label")]
+    body = getattr(element.proto, "body", "") or ""
+    return " ".join(str(p) for p in [*parts, body])
+
+
+@pytest.mark.parametrize(
+    ("who", "screen", "query"),
+    [
+        ("trainer", "waiting", {}),
+        ("trainer", "members", {"person": "ilse"}),
+        ("trainer", "review", {"set": "set"}),
+        ("trainer", "film", {"person": "ilse"}),
+        ("trainer", "tempo", {"person": "ilse"}),
+        ("trainer", "account", {}),
+        ("ilse", "film", {}),
+        ("ilse", "results", {}),
+        ("ilse", "tempo", {}),
+    ],
+)
+@pytest.mark.parametrize("released", [False, True])
+def test_no_screen_reads_what_people_wrote_as_markup(
+    open_page: Open,  # noqa: F811
+    evil: tuple[Studio, int],
+    who: str,
+    screen: str,
+    query: dict[str, str],
+    released: bool,
+) -> None:
+    people, set_id = evil
+    if released:
+        people.trainer.release(set_id)
+    numbers = {"ilse": str(people.ilse.actor.id), "set": str(set_id)}
+    page = open_page(people.all[who], screen, **{k: numbers[v] for k, v in query.items()})
+    assert _offending(page) == []
+
+
+def test_the_sheet_shows_what_people_wrote_as_text(evil: tuple[Studio, int]) -> None:
+    people, set_id = evil
+    people.trainer.release(set_id)
+    page = sheet_html(sheet_content(people.trainer, people.trainer.person(people.ilse.actor.id)), 10.0)
+    assert MARKUP not in page and "&lt;b id=evil&gt;" in page
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", " ="])
+def test_no_cell_of_a_table_begins_a_formula(start: str) -> None:
+    made = analysis(exercise=find_exercise("leg-extension")).report
+    named = [f.model_copy(update={"check": f"{start}cmd|' /C calc'!A0"}) for f in made.findings]
+    rows = csv.reader(io.StringIO(reps_csv(made.model_copy(update={"findings": named}))))
+    cells = [cell for row in rows for cell in row if "calc" in cell]
+    assert cells and all(cell.startswith("'") for cell in cells)
+
+
+def test_a_label_shows_every_letter() -> None:
+    assert parts.plain("a*b [c](d) <e> $f$") == r"a\*b \[c\](d) \<e\> \$f\$"
