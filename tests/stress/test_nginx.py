@@ -99,7 +99,8 @@ def front(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Front]:
     paths = "".join(f"{k}_temp_path {folder}/{k};" for k in ("client_body", "proxy"))
     conf = folder / "nginx.conf"
     conf.write_text(
-        f"daemon off; pid {folder}/pid; error_log {folder}/start.log;\nevents {{}}\nhttp {{ {paths}\n{text}\n}}",
+        f"daemon off; pid {folder}/pid; error_log {folder}/start.log;\n"
+        f"events {{}}\nhttp {{ {paths}\n{text}\n}}",
         encoding="utf-8",
     )
     running = subprocess.Popen([str(NGINX), "-c", str(conf), "-p", str(folder)], stderr=subprocess.PIPE)
