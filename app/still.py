@@ -55,7 +55,7 @@ def _get_ready() -> None:
     from shared.domain import Frame
 
     end_with_parent()
-    _pose().detect([Frame(0, 0.0, np.full((64, 64, 3), 128, dtype=np.uint8))], 1)
+    _pose().survey([Frame(0, 0.0, np.full((64, 64, 3), 128, dtype=np.uint8))], 1)
 
 
 def _new_pool() -> Executor:

@@ -1,11 +1,12 @@
-"""Learnt corrections: landmark geometry -> the joint's true angle, per exercise and kind of view.
+"""Learnt corrections: landmark geometry -> what the raw drive angle is off by, per exercise and view.
 
-Landmarks of a limb that leaves the picture's plane give a wrong angle in that plane. On sets with
-exact truth a small network learnt what the true drive angle is, given where the limb's points lie
-(``vision/features.py``). ``python -m tests.bench.learn`` makes the files in ``vision/data/`` anew.
-What it learnt on rendered people may not suit a real one: ``--raw`` leaves it out, and where a clip
-lies outside what was learnt the raw angle stays, with a wide interval. Near the ends of a movement
-the measured drive flattens sooner than the true one: by how much was learnt as well.
+Landmarks of a limb that leaves the picture's plane give a wrong angle in that plane, and the landmark
+model has habits of its own. On rendered sets with exact truth small boosted trees learnt what the raw
+angle lacked, given where the limb's points lie (``vision/features.py``). ``python -m tests.bench.learn``
+makes the files in ``vision/data/`` anew. What was learnt on rendered people may not suit a real one:
+``--raw`` leaves it out, and where a clip lies outside what was learnt the raw angle stays, with a wide
+interval. Near the ends of a movement the measured drive flattens sooner than the true one: by how much
+was learnt as well.
 """
 
 from __future__ import annotations
@@ -19,46 +20,49 @@ import numpy as np
 
 from shared.domain import Floats, Track
 from shared.exercise import CameraView
-from vision.features import track_features
+from vision.features import family_of, track_features
+from vision.filters import filter_known
 from vision.phases import NO_LEAD, Lead
 
 FOLDER = Path(__file__).parent / "data"
-#: A moment lies outside what was learnt when a feature is this many spreads from the mean.
-OUTSIDE_SPREADS = 7.0
+#: A moment lies outside what was learnt when a feature leaves the learnt range by this share of it.
+OUTSIDE_MARGIN = 0.3
 #: A clip with more than this share of such moments is not corrected at all.
 OUTSIDE_SHARE = 0.2
-#: A correction never moves an angle by more than this many degrees.
-LARGEST_DEG = 60.0
+#: The correction changes no faster than this: steps between leaves are no movement.
+CUTOFF_HZ = 2.0
 
 
 @dataclass(frozen=True)
 class Correction:
-    """One network, one hidden layer of tanh units; degrees out.
+    """Boosted trees of depth two, degrees out.
 
-    mean, spread (F,); first (F, H), first_bias (H,); last (H,), last_bias, scale: degrees a unit.
+    feature, threshold (N, 3): root, left and right split; at or under a threshold goes left.
+    leaf (N, 4): degrees; base: degrees; low, high (F,): range of the learnt features; half_deg:
+    half-width of the 90 % interval of the corrected angle at both ends.
     """
 
-    family: str
-    mean: Floats
-    spread: Floats
-    first: Floats
-    first_bias: Floats
-    last: Floats
-    last_bias: float
-    scale: float
+    feature: np.ndarray
+    threshold: Floats
+    leaf: Floats
+    base: float
+    low: Floats
+    high: Floats
+    half_deg: float
 
     def predict(self, rows: Floats) -> Floats:
-        """Angles (T,) of feature rows (T, F); NaN where a feature is not known."""
-        hidden = np.tanh(self._standard(rows) @ self.first + self.first_bias)
-        return np.asarray((hidden @ self.last + self.last_bias) * self.scale)
+        """Degrees (T,) to add to the raw angle, from feature rows (T, F); NaN where one is not known."""
+        rows = rows.astype(np.float32)
+        side = [rows[:, self.feature[:, i]] > self.threshold[:, i] for i in range(3)]
+        index = np.where(side[0], 2 + side[2], 0 + side[1]).astype(int)
+        total = self.base + self.leaf[np.arange(len(self.leaf)), index].sum(axis=1)
+        return np.where(np.isnan(rows).any(axis=1), np.nan, total)
 
     def outside(self, rows: Floats) -> np.ndarray:
         """Which rows lie outside what was learnt; unknown rows do not."""
+        margin = OUTSIDE_MARGIN * (self.high - self.low)
         with np.errstate(invalid="ignore"):
-            return np.asarray((np.abs(self._standard(rows)) > OUTSIDE_SPREADS).any(axis=1))
-
-    def _standard(self, rows: Floats) -> Floats:
-        return np.asarray((rows - self.mean) / self.spread)
+            return np.asarray(((rows < self.low - margin) | (rows > self.high + margin)).any(axis=1))
 
 
 @lru_cache
@@ -68,13 +72,9 @@ def load_correction(exercise: str, view: CameraView) -> Correction | None:
     if not path.exists():
         return None
     with np.load(path, allow_pickle=False) as data:
-        arrays = {k: data[k].astype(float) for k in ("mean", "spread", "first", "first_bias", "last")}
-        return Correction(
-            family=str(data["family"]),
-            last_bias=float(data["last_bias"]),
-            scale=float(data["scale"]),
-            **arrays,
-        )
+        numbers = {k: float(data[k]) for k in ("base", "half_deg")}
+        arrays = {k: data[k].astype(float) for k in ("threshold", "leaf", "low", "high")}
+        return Correction(feature=data["feature"].astype(int), **arrays, **numbers)
 
 
 @lru_cache
@@ -85,17 +85,17 @@ def load_lead(exercise: str) -> Lead:
     return tuple(found) if found else NO_LEAD
 
 
-def correct(track: Track, exercise: str, view: CameraView, raw: Floats) -> tuple[Floats, bool]:
-    """The corrected drive angle (T,), and whether anything was corrected.
+def correct(track: Track, exercise: str, view: CameraView, raw: Floats) -> tuple[Floats, float | None]:
+    """The corrected drive angle (T,) and its half-width in degrees, None when nothing was corrected.
 
     Where a needed point is unknown the angle is unknown; a clip that lies outside what was learnt
     keeps its raw angle throughout.
     """
     correction = load_correction(exercise, view)
     if correction is None:
-        return raw, False
-    rows = track_features(track, correction.family)
+        return raw, None
+    rows = track_features(track, family_of(exercise), raw)
     known = ~np.isnan(rows).any(axis=1)
     if not known.any() or correction.outside(rows[known]).mean() > OUTSIDE_SHARE:
-        return raw, False
-    return np.clip(correction.predict(rows), raw - LARGEST_DEG, raw + LARGEST_DEG), True
+        return raw, None
+    return raw + filter_known(correction.predict(rows), track.rate_hz, CUTOFF_HZ), correction.half_deg

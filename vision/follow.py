@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
 import numpy as np
 
-from shared.domain import Floats, Landmarks
-from vision.subject import Subject, pose_distance
+from shared.domain import Floats, Frame, Landmarks
+from vision.paint import painted_out
+from vision.subject import Subject, pose_distance, torso
 
 #: A dense pose belongs to the subject within this many trunk lengths of a surveyed pose (median over
 #: the points) no further away in time than this.
@@ -14,6 +18,36 @@ ACCEPT_GAP_S = 0.5
 #: Or when it goes on from the last accepted pose, this near and this soon.
 CONTINUE_STEP = 0.25
 CONTINUE_GAP_S = 0.15
+#: Others are painted over this long in s before and after they were seen.
+PAINT_GAP_S = 3.0
+
+
+def without_others(frames: Iterable[Frame], subject: Subject) -> Iterator[Frame]:
+    """The frames with head and trunk of those who come near painted over, so that nobody else is looked at.
+
+    The model finds people by head and trunk; a trainer beside the machine would draw it away from the
+    lifter. What lies about the subject's own body stays.
+    """
+    for frame in frames:
+        found = (_body_at(time_s, poses, frame.time_s) for time_s, poses in subject.near)
+        bodies = [body for body in found if body is not None]
+        own = subject.poses_px[np.argsort(np.abs(subject.time_s - frame.time_s))[:2]]
+        yield replace(frame, image=painted_out(frame.image, bodies, own)) if bodies else frame
+
+
+def _body_at(time_s: Floats, poses: Floats, now: float) -> Floats | None:
+    """Pose (33, 2) px between two sightings of somebody; None when they may be gone.
+
+    Someone seen at one place before and after was there in between, however long that took.
+    """
+    after = int(np.searchsorted(time_s, now))
+    sides = [i for i in (after - 1, after) if 0 <= i < len(time_s)]
+    away, both = np.abs(time_s[sides] - now), poses[sides]
+    still = len(sides) == 2 and pose_distance(both[0], both[1]) < 0.3 * torso(both)[1][0]
+    if not still and away.min() > PAINT_GAP_S:
+        return None
+    weight = away[::-1] if len(sides) == 2 and away.sum() > 0 else np.ones(len(sides))
+    return np.asarray(np.average(both, axis=0, weights=weight))
 
 
 def pick(dense: Landmarks, subject: Subject) -> Landmarks:
@@ -28,10 +62,10 @@ def pick(dense: Landmarks, subject: Subject) -> Landmarks:
     last: int | None = None
     for row in range(len(dense.frame)):
         step = _steps(dense, row, last, chosen, float(subject.trunk_px[after[row]]))
-        goes_on = (step < CONTINUE_STEP) & (off[row] < 2 * ACCEPT_STEP)
+        goes_on = (step < CONTINUE_STEP) & ~(off[row] >= 2 * ACCEPT_STEP)
         slots = np.flatnonzero((off[row] < ACCEPT_STEP) | goes_on)
         if len(slots):
-            total = np.where(np.isnan(step), 0.0, step) + off[row]
+            total = np.nan_to_num(step) + np.nan_to_num(off[row])
             chosen[row] = int(slots[int(np.argmin(total[slots]))])
             last = row
     return _one_slot(dense, chosen)

@@ -76,7 +76,7 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     image: upright RGB uint8 (H, W, 3). The largest person is judged. Codes are those of
     ``vision.quality``. The view comes first: from a wrong one no limb can be asked for.
     """
-    seen = pose.detect([Frame(0, 0.0, image)], SURVEY_PEOPLE)
+    seen = pose.survey([Frame(0, 0.0, image)], SURVEY_PEOPLE)
     one = _largest(seen)
     height, width = image.shape[:2]
     light = _light(image, (0, 0, width, height) if one is None else _around(seen, one, width, height))

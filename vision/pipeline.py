@@ -15,10 +15,10 @@ from vision.bind import bind
 from vision.checks import Context
 from vision.correction import load_lead
 from vision.findings import judge_reps
-from vision.follow import pick
+from vision.follow import pick, without_others
 from vision.geometry import distance
 from vision.guess import guess_machine
-from vision.machine import read_machine, with_marks
+from vision.machine import followed, read_machine, with_marks
 from vision.machine_report import add_machine
 from vision.marks import Marks
 from vision.phases import NO_LEAD, Lead
@@ -27,7 +27,6 @@ from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.signals import compute_signals
 from vision.subject import (
-    CROWD_PEOPLE,
     SURVEY_PEOPLE,
     SURVEY_STEP_S,
     find_subject,
@@ -87,15 +86,14 @@ def look(
     clip, meter = source.clip, quality.PictureMeter()
     report = progress or (lambda share: None)
     frames = _counted(source.frames(min_step_s=SURVEY_STEP_S), clip, report, 0.0, 0.25)
-    survey = pose.detect(meter.tap(frames), SURVEY_PEOPLE)
+    survey = pose.survey(meter.tap(frames), SURVEY_PEOPLE)
     subject = find_subject(survey, clip, options.subject)
     box = subject.box if subject else (0, 0, clip.width, clip.height)
     dense = None
     if subject is not None:
-        people = CROWD_PEOPLE if subject.crowded else 1
         end = 0.75 if options.marks else 0.97
-        dense_frames = _counted(source.frames(min_step_s=LANDMARK_STEP_S), clip, report, 0.25, end)
-        dense = pose.detect(dense_frames, people, box)
+        alone = without_others(source.frames(min_step_s=LANDMARK_STEP_S), subject)
+        dense = pose.follow(_counted(alone, clip, report, 0.25, end), box)
     marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
     luma, sharp = meter.measure(box)
     notes = tuple(getattr(source, "notes", ()))
@@ -120,7 +118,7 @@ def _counted(
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     """From landmarks to the report: everything after looking. See ``analyse`` for the errors."""
-    definition = with_marks(exercise, seen.marks)
+    definition = with_marks(exercise, followed(seen.marks))
     exercise = own_exercise(definition, options)
     plan = bind(exercise)
     problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)

@@ -1,4 +1,4 @@
-"""frames -> landmarks, by MediaPipe's PoseLandmarker in video mode (Apache-2.0).
+"""frames -> landmarks, by MediaPipe's PoseLandmarker (Apache-2.0).
 
 The only module that knows MediaPipe; it is imported when first used. Its package brings the
 model's run time but no model: ``vision/models/README.md`` says where ours comes from.
@@ -18,6 +18,7 @@ import numpy as np
 from shared.domain import Floats, Frame, Landmarks
 from shared.errors import InternalError, UsageError
 from shared.keypoints import KEYPOINTS
+from vision.paint import painted_out
 from vision.seams import Box
 
 _MODELS = Path(__file__).parent / "models"
@@ -27,10 +28,7 @@ SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
 
 
 class MediaPipePose:
-    """A PoseEstimator over one model bundle; each ``detect`` opens and closes a landmarker.
-
-    A look at whole pictures, without a box, only finds people: the lighter bundle does that.
-    """
+    """A PoseEstimator over one model bundle and a lighter one that only finds people."""
 
     def __init__(self, model: Path | None = None):
         self.model = model or DEFAULT_MODEL
@@ -38,27 +36,64 @@ class MediaPipePose:
             raise UsageError(f"There is no landmark model at {self.model.name}; check --model.")
         self.name = self.model.stem
 
-    def detect(self, frames: Iterable[Frame], people: int, box: Box | None = None) -> Landmarks:
-        """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
+        """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run.
+
+        One person at a time: who was found is painted over before the next look, since of two people
+        who overlap the model sees one.
+        """
         rows = _Rows(people)
-        model = self.model if box is not None else SURVEY_MODEL
-        with _landmarker(model, people) as (landmarker, mediapipe):
-            last_ms = -1
+        with _landmarker(SURVEY_MODEL, "IMAGE") as (landmarker, mediapipe):
+            for frame in frames:
+                image, found = np.ascontiguousarray(frame.image), []
+                while len(found) < people:
+                    picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
+                    with _quiet():
+                        poses = _poses(landmarker.detect(picture), image, (0, 0))
+                    if not poses or _same_head(poses[0], found):
+                        break
+                    found += poses
+                    image = painted_out(image, [pose[:, :2] for pose in poses])
+                rows.add(frame, found)
+        return rows.landmarks(self.name)
+
+    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+        """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
+        rows, last_ms = _Rows(1), -1
+        left, top, right, bottom = box
+        with _landmarker(self.model, "VIDEO") as (landmarker, mediapipe):
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
-                part, left, top = _crop(frame.image, box)
+                part = np.ascontiguousarray(frame.image[top:bottom, left:right])
                 picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=part)
                 with _quiet():
-                    found = landmarker.detect_for_video(picture, last_ms)
-                rows.add(frame, found, (part.shape[1], part.shape[0]), (left, top))
+                    poses = _poses(landmarker.detect_for_video(picture, last_ms), part, (left, top))
+                rows.add(frame, poses)
         return rows.landmarks(self.name)
 
 
-def _crop(image: Any, box: Box | None) -> tuple[Any, int, int]:
-    if box is None:
-        return np.ascontiguousarray(image), 0, 0
-    left, top, right, bottom = box
-    return np.ascontiguousarray(image[top:bottom, left:right]), left, top
+def _same_head(pose: Floats, found: list[Floats]) -> bool:
+    """Whether a pose's head lies where one was found before: a ghost on the painted place."""
+    middle = pose[:11, :2].mean(axis=0)
+    size = max(float(np.ptp(pose[:, 1])), 1.0)
+    return any(float(np.linalg.norm(one[:11, :2].mean(axis=0) - middle)) < 0.15 * size for one in found)
+
+
+def _poses(found: Any, image: Any, corner: tuple[int, int]) -> list[Floats]:
+    """(33, 8) of x y z, X Y Z, visibility, presence of each person; pixels of the whole picture."""
+    height, width = image.shape[:2]
+    out = []
+    for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True):
+        pose = np.array(
+            [
+                (a.x, a.y, a.z, b.x, b.y, b.z, a.visibility, a.presence)
+                for a, b in zip(flat, world, strict=True)
+            ]
+        )
+        pose[:, :3] *= width, height, width
+        pose[:, :2] += corner
+        out.append(pose)
+    return out
 
 
 class _Rows:
@@ -70,18 +105,11 @@ class _Rows:
         self.time_s: list[float] = []
         self.rows: list[Floats] = []
 
-    def add(self, frame: Frame, found: Any, size: tuple[int, int], corner: tuple[int, int]) -> None:
-        """Image and world landmarks of one frame: (P, 33, 8) of x y z, X Y Z, visibility, presence."""
+    def add(self, frame: Frame, poses: list[Floats]) -> None:
+        """Poses (33, 8) of one frame."""
         row = np.full((self.people, len(KEYPOINTS), 8), np.nan)
-        pairs = zip(found.pose_landmarks, found.pose_world_landmarks, strict=True)
-        for slot, (image, world) in enumerate(pairs):
-            row[slot] = [
-                (a.x, a.y, a.z, b.x, b.y, b.z, a.visibility, a.presence)
-                for a, b in zip(image, world, strict=True)
-            ]
-        row[..., 0] = row[..., 0] * size[0] + corner[0]
-        row[..., 1] = row[..., 1] * size[1] + corner[1]
-        row[..., 2] *= size[0]
+        for slot, pose in enumerate(poses):
+            row[slot] = pose
         self.frame.append(frame.index)
         self.time_s.append(frame.time_s)
         self.rows.append(row)
@@ -102,15 +130,14 @@ class _Rows:
 
 
 @contextlib.contextmanager
-def _landmarker(model: Path, people: int) -> Iterator[tuple[Any, Any]]:
-    """A PoseLandmarker in video mode; the native start-up chatter is kept off the terminal."""
+def _landmarker(model: Path, mode: str) -> Iterator[tuple[Any, Any]]:
+    """A PoseLandmarker for one person; the native start-up chatter is kept off the terminal."""
     import mediapipe
     from mediapipe.tasks.python import BaseOptions, vision
 
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(model)),
-        running_mode=vision.RunningMode.VIDEO,
-        num_poses=people,
+        running_mode=vision.RunningMode[mode],
     )
     try:
         with _quiet():

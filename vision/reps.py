@@ -33,6 +33,8 @@ NEIGHBOUR_REPS = 1.5
 #: and misses the usual ends by more than this share of the range.
 QUICK_SHARE = 0.65
 TIGHT_ENDS = 0.12
+#: An end's angle is the median over this many seconds before and after its moment.
+END_S = 0.12
 #: A repetition is made in one place for at least this share of its time.
 STILL_SHARE = 0.6
 
@@ -225,8 +227,8 @@ def _rep_set(
                 rest_s=rest,
                 drive_min_deg=float(part.min()),
                 drive_max_deg=float(part.max()),
-                lift_end_deg=sign * cycle.high,
-                load_down_deg=sign * cycle.low,
+                lift_end_deg=_at_end(drive, (turn + lower) / 2, sign * cycle.high),
+                load_down_deg=_at_end(drive, end, sign * cycle.next_low),
                 lift_peak_speed=_peak_speed(load, drive.time_s, start, turn),
                 lower_peak_speed=_peak_speed(-load, drive.time_s, lower, end),
                 partial=share < FULL_SHARE,
@@ -234,6 +236,12 @@ def _rep_set(
             )
         )
     return RepSet(tuple(reps), usual, reps[0].start_s, reps[-1].end_s)
+
+
+def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
+    """The drive at one end: its median about the moment, the extreme where that is not known."""
+    near = drive.between(moment_s - END_S, moment_s + END_S).values
+    return float(np.nanmedian(near)) if not np.isnan(near).all() else extreme
 
 
 def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> float:

@@ -31,14 +31,14 @@ class FrameSource(Protocol):
 
 
 class PoseEstimator(Protocol):
-    """Frames in, landmarks out; model state stays inside one call."""
+    """Frames in time order in, landmarks in pixels of the whole picture out; no state between calls."""
 
     name: str
 
-    def detect(self, frames: Iterable[Frame], people: int, box: Box | None = None) -> Landmarks:
-        """Landmarks of up to ``people`` people in each frame, in pixels of the whole picture.
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
+        """Up to ``people`` people in each frame, well enough to tell where they are."""
+        ...
 
-        frames come in time order; box: look only inside this part of the picture, with all care;
-        without one the look may be a quicker one that only finds people.
-        """
+    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+        """One person, with all care, looking only inside this part of the picture."""
         ...

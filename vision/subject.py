@@ -21,15 +21,13 @@ from vision.geometry import distance
 from vision.seams import Box
 
 SURVEY_STEP_S = 0.4
-SURVEY_PEOPLE = 4
-#: People looked for in each frame where the survey saw someone else close to the subject.
-CROWD_PEOPLE = 3
+SURVEY_PEOPLE = 3
 #: Two poses are one person when their points are closer than this many trunk lengths (median).
 SAME_PERSON = 0.2
 #: A trail goes on when the next pose lies within this many trunk lengths of where it was heading,
 #: plus a step for each second since.
 LINK_STEP = 0.4
-LINK_SPEED_PER_S = 1.0
+LINK_SPEED_PER_S = 0.5
 LINK_GAP_S = 1.0
 #: Trails at one place are joined when centre and size agree within these.
 JOIN_STEP = 0.6
@@ -55,8 +53,9 @@ class _Trail:
 class Subject:
     """Where the subject is: times (M,), poses (M, 33, 2) px, torso centre (M, 2) px, trunk (M,) px.
 
-    box: part of the picture that holds the subject throughout; crowded: someone else comes near;
-    others: how many other people were seen; notes: joins, for the report.
+    box: part of the picture that holds the subject throughout; near: everyone else who comes near, as
+    times (K,) and poses (K, 33, 2) px; others: how many other people were seen; notes: joins, for the
+    report.
     """
 
     time_s: Floats
@@ -64,7 +63,7 @@ class Subject:
     centre_px: Floats
     trunk_px: Floats
     box: Box
-    crowded: bool
+    near: tuple[tuple[Floats, Floats], ...]
     others: int
     notes: tuple[str, ...] = ()
 
@@ -225,7 +224,11 @@ def _subject(chosen: _Trail, trails: list[_Trail], survey: Landmarks, clip: Clip
         centre_px=centre,
         trunk_px=trunk,
         box=box,
-        crowded=any(_touches(t, survey, box) for t in others),
+        near=tuple(
+            (survey.time_s[t.rows], survey.image_px[t.rows, t.slots][..., :2])
+            for t in others
+            if _touches(t, survey, box)
+        ),
         others=len(others),
         notes=tuple(notes),
     )

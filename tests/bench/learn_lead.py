@@ -41,7 +41,7 @@ def clip_lead(clip: Path) -> tuple[str, list[float]] | None:
         ]
         for rep, row in match(analysis.reps.reps, truth["reps"])
     ]
-    return truth["exercise"], np.median(shares, axis=0).tolist()
+    return (truth["exercise"], np.median(shares, axis=0).tolist()) if shares else None
 
 
 def main() -> None:

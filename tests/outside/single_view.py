@@ -99,7 +99,7 @@ def look() -> tuple[list[Camera], np.ndarray]:
     seen = []
     for number in range(1, len(views) + 1):
         source = open_clip(member(package, f"{DEMO}/videos/cam0{number}.mp4"))
-        found = MediaPipePose().detect(source.frames(), 1)
+        found = MediaPipePose().follow(source.frames(), (0, 0, source.clip.width, source.clip.height))
         seen.append(found.image_px[SETTLED_FROM:, 0, :, :2])
     return views, np.stack(seen)
 

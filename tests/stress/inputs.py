@@ -54,8 +54,12 @@ class StickPose:
 
     name = "stick"
 
-    def detect(self, frames: Iterable[Frame], people: int, box: object = None) -> Landmarks:
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         """Consume the pictures; the points fit their size."""
+        return self.follow(frames, (0, 0, 0, 0))
+
+    def follow(self, frames: Iterable[Frame], box: tuple[int, int, int, int]) -> Landmarks:
+        """The same."""
         seen = [(f.index, f.time_s, f.image.shape) for f in frames]
         if not seen:
             return landmarks(seated(np.full(1, 120.0)))

@@ -18,6 +18,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.people import landmarks, seated
 from vision.framing import framing_problems, read_picture
+from vision.seams import Box
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 LEGS = find_exercise("leg-extension")
@@ -34,9 +35,12 @@ class Stick:
     def __init__(self, seen: Landmarks) -> None:
         self.seen = seen
 
-    def detect(self, frames: Iterable[Frame], people: int, box: object = None) -> Landmarks:
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         assert len(list(frames)) == 1
         return self.seen
+
+    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+        raise AssertionError("one picture is only surveyed")
 
 
 def _codes(seen: Landmarks, exercise: str = "leg-extension", picture: np.ndarray = SHARP) -> list[str]:

@@ -208,7 +208,7 @@ def test_rendered_heads_are_hidden(name: str) -> None:
     source = open_clip(CLIPS / f"{name}.mp4")
     size = (source.clip.width, source.clip.height)
     frames = list(source.frames(4.0, 9.0, min_step_s=0.1))
-    people = MediaPipePose().detect(frames, 3)
+    people = MediaPipePose().survey(frames, 3)
     subject = find_subject(people, source.clip)
     assert subject is not None
     hider = HeadHider(people, pick(people, subject), size)

@@ -37,13 +37,13 @@ def at(subject):
 def test_the_one_who_stays_and_moves_is_the_subject(people):
     found = find_subject(survey(*people), CLIP)
     assert np.allclose(at(found), np.median(torso(LIFTER)[0], axis=0), atol=5.0)
-    assert found.crowded
+    assert found.near
     assert found.others == len(people) - 1
 
 
 def test_alone_nobody_else_is_looked_for():
     found = find_subject(survey(LIFTER), CLIP)
-    assert not found.crowded
+    assert not found.near
     assert found.others == 0
 
 
