@@ -11,7 +11,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help app demo demo-studio test test-page bench-page setup lint check-style schema lock bench clean
+.PHONY: help app demo demo-studio test test-page bench-page setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 140; PART=tune measures the tuning part.
@@ -31,6 +31,8 @@ help:
 	@echo "make schema       write docs/report-schema.json anew"
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
 	@echo "make bench-page   time the pages and lists with 500 members and 20,000 sets"
+	@echo "make stress       faults at length: odd clips, kill -9, break-ins, a soak (STRESS='--kills 50' for fewer)"
+	@echo "make sbom         write docs/sbom.json and docs/licences.md anew, check the packages fit together"
 	@echo "make lock         pin the requirements anew"
 	@echo "make clean        remove what was set up"
 
@@ -76,6 +78,17 @@ bench: $(VENV)/dev.done $(VENV)/render.done
 	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
 	@mkdir -p result
 	$(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise --json result/bench.json
+
+stress: $(VENV)/dev.done
+	$(BIN)/python -m tests.stress $(STRESS)
+
+sbom: $(VENV)/app.done
+	$(BIN)/python -m pip check
+	@$(BIN)/python -m venv $(VENV)/sbom
+	@$(VENV)/sbom/bin/python -m pip install --quiet --disable-pip-version-check "cyclonedx-bom>=7,<8"
+	$(VENV)/sbom/bin/cyclonedx-py environment $(BIN)/python --pyproject pyproject.toml --output-reproducible \
+		--of JSON -o docs/sbom.json
+	$(BIN)/python -m tests.licences docs/sbom.json > docs/licences.md
 
 clean:
 	rm -rf $(VENV) result

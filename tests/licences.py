@@ -1,0 +1,45 @@
+"""The bill of materials as a table of licences: ``python -m tests.licences docs/sbom.json``."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+NOTE = """# Licences of what Plumbset runs with
+
+Made by `make sbom` from `docs/sbom.json`. Plumbset itself is Apache-2.0. What the packages carry inside:
+
+- **PyAV**'s wheel carries FFmpeg, which calls itself LGPL-3 or later, beside **x264 and x265, which are
+  GPL-2 or later**. Plumbset uses it as a package that each user installs from the registry; who hands
+  out Plumbset *together* with that wheel (an image, an installer) should treat the whole as GPL-3 and
+  offer its source. Apache-2.0 goes together with GPL-3.
+- **OpenCV**'s wheel carries FFmpeg (LGPL-2.1 or later) and Qt (LGPL-3), as libraries of their own.
+- **psycopg** is **LGPL**-3, used unchanged as a package; **certifi** is MPL-2.0.
+- The landmark model: Apache-2.0, see `vision/models/README.md`.
+
+| package | version | licence |
+|---|---|---|"""
+
+
+def rows(bom: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """(package, version, licence) of every component, by name."""
+    return sorted(
+        (part["name"], part.get("version", ""), " / ".join(_licences(part)) or "not stated")
+        for part in bom["components"]
+    )
+
+
+def _licences(part: dict[str, Any]) -> list[str]:
+    found = []
+    for one in part.get("licenses", []):
+        licence = one.get("license", {})
+        name = one.get("expression") or licence.get("id") or licence.get("name", "")
+        found.append(" ".join(name.replace("License :: OSI Approved :: ", "").split())[:60])
+    return list(dict.fromkeys(found))
+
+
+if __name__ == "__main__":
+    made = rows(json.loads(Path(sys.argv[1]).read_text(encoding="utf-8")))
+    sys.stdout.write("\n".join([NOTE, *(f"| {a} | {b} | {c} |" for a, b, c in made), ""]))
