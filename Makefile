@@ -32,7 +32,7 @@ help:
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
 	@echo "make bench-page   time the pages and lists with 500 members and 20,000 sets"
 	@echo "make stress       faults at length: odd clips, kill -9, break-ins, a soak (STRESS='--kills 50' for fewer)"
-	@echo "make sbom         write docs/sbom.json and docs/licences.md anew, check the packages fit together"
+	@echo "make sbom         write result/sbom.json and docs/licences.md anew, check the packages fit together"
 	@echo "make lock         pin the requirements anew"
 	@echo "make clean        remove what was set up"
 
@@ -84,11 +84,12 @@ stress: $(VENV)/dev.done
 
 sbom: $(VENV)/app.done
 	$(BIN)/python -m pip check
+	@mkdir -p result
 	@$(BIN)/python -m venv $(VENV)/sbom
 	@$(VENV)/sbom/bin/python -m pip install --quiet --disable-pip-version-check "cyclonedx-bom>=7,<8"
 	$(VENV)/sbom/bin/cyclonedx-py environment $(BIN)/python --pyproject pyproject.toml --output-reproducible \
-		--of JSON -o docs/sbom.json
-	$(BIN)/python -m tests.licences docs/sbom.json > docs/licences.md
+		--of JSON -o result/sbom.json
+	$(BIN)/python -m tests.licences result/sbom.json > docs/licences.md
 
 clean:
 	rm -rf $(VENV) result

@@ -1,4 +1,4 @@
-"""The bill of materials as a table of licences: ``python -m tests.licences docs/sbom.json``."""
+"""The bill of materials as a table of licences: ``python -m tests.licences result/sbom.json``."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from typing import Any
 
 NOTE = """# Licences of what Plumbset runs with
 
-Made by `make sbom` from `docs/sbom.json`. Plumbset itself is Apache-2.0. What the packages carry inside:
+Made by `make sbom` from the bill of materials (CycloneDX) that it writes to `result/sbom.json`; what only
+developers need is in it too. Plumbset itself is Apache-2.0. What the packages carry inside:
 
 - **PyAV**'s wheel carries FFmpeg, which calls itself LGPL-3 or later, beside **x264 and x265, which are
   GPL-2 or later**. Plumbset uses it as a package that each user installs from the registry; who hands

@@ -110,7 +110,7 @@ def front(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Front]:
         yield Front(tls, folder, seen)
     finally:
         running.terminate()
-        running.wait()
+        running.communicate()
         server.should_exit = True
         serving.join()
 
