@@ -21,7 +21,7 @@ from vision.lockout import weigh
 from vision.machine import Machine
 from vision.plausible import REASON_CODE, implausible
 from vision.tempo import detrended_cv
-from vision.uncertainty import DURATION_S, Z90, change_half_width
+from vision.uncertainty import Z90, change_half_width, duration_half_width
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2
@@ -111,7 +111,9 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
     for rep in ctx.judged(spec):
         phases = {"lift": (rep.lift_s, rep.start_s), "lower": (rep.lower_s, rep.lower_start_s)}
         seconds, at_s = min(phases[p] for p in params.phases)
-        yield Measurement(rep.number, seconds, DURATION_S, "s", at_s + seconds / 2)
+        yield Measurement(
+            rep.number, seconds, duration_half_width(ctx.exercise.name), "s", at_s + seconds / 2
+        )
 
 
 @check("lower_over_lift", LowerParams)
@@ -121,7 +123,7 @@ def lower_over_lift(ctx: Context, spec: CheckSpec, params: LowerParams) -> Itera
     The uncertainty is that of a ratio at the limit.
     """
     limit = spec.limit.resolved(False)[0] or 0.0
-    sd = DURATION_S / Z90
+    sd = duration_half_width(ctx.exercise.name) / Z90
     for rep in ctx.judged(spec):
         ratio = rep.lower_s / max(rep.lift_s, 1e-6)
         spread = float(np.hypot(sd, limit * sd))
@@ -143,7 +145,12 @@ def duration_spread(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable
         yield NotMeasured(None, "fewer than four full repetitions", "too-few-reps")
         return
     cv = detrended_cv(durations)
-    half = 100.0 * DURATION_S / float(durations.mean()) / float(np.sqrt(len(durations) - 2))
+    half = (
+        100.0
+        * duration_half_width(ctx.exercise.name)
+        / float(durations.mean())
+        / float(np.sqrt(len(durations) - 2))
+    )
     yield Measurement(None, cv, half, "%", None)
 
 
@@ -165,8 +172,10 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     """
     answers = [value_at_end(ctx, spec, params, rep) for rep in ctx.judged(spec)]
     limit = spec.limit.resolved(False)[1]
-    if params.which == "max" and limit is not None and _joint(ctx, spec) in ("knee", "elbow"):
-        weighed = iter(weigh([a for a in answers if isinstance(a, Measurement)], limit))
+    joint = _joint(ctx, spec)
+    if params.which == "max" and limit is not None and joint in ("knee", "elbow"):
+        found = [a for a in answers if isinstance(a, Measurement)]
+        weighed = iter(weigh(found, limit, joint))
         answers = [next(weighed) if isinstance(a, Measurement) else a for a in answers]
     return answers
 

@@ -12,7 +12,7 @@ from shared.domain import Measurement, NotMeasured, Rep, Signal
 from shared.exercise import CheckSpec
 from vision.checks import CHECKS, END_S, Answer, Context, NoParams, Params, check, set_start
 from vision.tempo import FEWEST_REPS, late_over_early
-from vision.uncertainty import DURATION_S, Z90, change_half_width, in_unit
+from vision.uncertainty import Z90, change_half_width, duration_half_width, in_unit
 
 #: A measure that can only raise a question never reaches the probability of a flag.
 MOST_FOR_A_QUESTION = 0.89
@@ -55,7 +55,12 @@ def late_tempo(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
     if share is None:
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
         return
-    half = 100.0 * 2.0**0.5 * DURATION_S / float(np.median(moving[: len(moving) // 2]))
+    half = (
+        100.0
+        * 2.0**0.5
+        * duration_half_width(ctx.exercise.name)
+        / float(np.median(moving[: len(moving) // 2]))
+    )
     note = _since(reps, moving, 100.0 * share, spec)
     yield Measurement(None, 100.0 * share, half, "%", reps[-1].turn_s, note=note)
 
@@ -159,10 +164,10 @@ def rest_at_load_down(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterab
     for rep in ctx.judged(spec):
         if rep.rest_s is None:
             continue
-        beyond = NormalDist(limit, DURATION_S / Z90).cdf(rep.rest_s)
+        beyond = NormalDist(limit, duration_half_width(ctx.exercise.name) / Z90).cdf(rep.rest_s)
         middle = rep.end_s + rep.rest_s / 2
         yield Measurement(
-            rep.number, rep.rest_s, DURATION_S, "s", middle, points,
+            rep.number, rep.rest_s, duration_half_width(ctx.exercise.name), "s", middle, points,
             min(beyond, MOST_FOR_A_QUESTION),
             "a pause just above the stack looks the same" if beyond >= 0.5 else "",
         )  # fmt: skip
@@ -196,7 +201,10 @@ class TurnParams(Params):
 
 @check("turn_deceleration", TurnParams)
 def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iterable[Answer]:
-    """Hardest deceleration at the load-down turn over the median of the set's turns."""
+    """Hardest deceleration at the load-down turn over the median of the set's turns.
+
+    Ten looks a second show a hard turn, not how hard: it is at most a question.
+    """
     drive = ctx.signals[ctx.exercise.drive.signal]
     turns = {r.number: (r, _deceleration(drive, r.end_s)) for r in ctx.judged(spec) if r.rest_s is not None}
     known = [found[0] for _, found in turns.values() if found is not None]

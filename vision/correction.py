@@ -72,9 +72,13 @@ def load_correction(exercise: str, view: CameraView) -> Correction | None:
     if not path.exists():
         return None
     with np.load(path, allow_pickle=False) as data:
-        numbers = {k: float(data[k]) for k in ("base", "half_deg")}
         arrays = {k: data[k].astype(float) for k in ("threshold", "leaf", "low", "high")}
-        return Correction(feature=data["feature"].astype(int), **arrays, **numbers)
+        return Correction(
+            feature=data["feature"].astype(int),
+            base=float(data["base"]),
+            half_deg=float(data["half_deg"]),
+            **arrays,
+        )
 
 
 @lru_cache

@@ -3,8 +3,8 @@
 An angle alone cannot carry it: a good repetition's end lies within the landmark model's error of the
 limit. How much straighter this end was than the same end of the set's other repetitions is measured
 far better, since the clip's bias cancels. Both are weighed by a logistic regression over rendered
-clips of the tuning part (``python -m tests.bench.learn_lockout`` prints the three numbers anew: 202
-ends, 20 of them locked). A set locked out throughout shows no change: there the angle decides.
+clips of the tuning part (``python -m tests.bench.learn_lockout`` prints the numbers anew). A set locked
+out throughout shows no change: there the angle decides.
 """
 
 from __future__ import annotations
@@ -18,24 +18,24 @@ import numpy as np
 from shared.domain import Measurement
 from vision.uncertainty import Z90
 
-INTERCEPT = -2.24
-PER_DEGREE_BEYOND_LIMIT = 0.177
-PER_DEGREE_BEYOND_OTHERS = 0.311
+#: Intercept, per degree beyond the limit, per degree beyond the set's other repetitions.
+WEIGHTS = {"knee": (-4.61, 0.399, 0.375), "elbow": (-2.58, 0.185, 0.269)}
 #: With fewer other repetitions their median says too little.
 FEWEST_OTHERS = 3
 
 
-def weigh(found: Sequence[Measurement], limit_deg: float) -> list[Measurement]:
-    """The measurements of one joint's largest angle at one end, each with its probability."""
-    return [replace(one, probability=_probability(one, found, limit_deg)) for one in found]
+def weigh(found: Sequence[Measurement], limit_deg: float, joint: str) -> list[Measurement]:
+    """The measurements of a knee's or elbow's largest angle at one end, each with its probability."""
+    return [replace(one, probability=_probability(one, found, limit_deg, joint)) for one in found]
 
 
-def _probability(one: Measurement, found: Sequence[Measurement], limit_deg: float) -> float:
+def _probability(one: Measurement, found: Sequence[Measurement], limit_deg: float, joint: str) -> float:
     beyond = one.value - limit_deg
     alone = NormalDist(0.0, max(one.uncertainty, 1e-6) / Z90).cdf(beyond)
     others = [m.value for m in found if m is not one]
     if len(others) < FEWEST_OTHERS:
         return alone
     change = one.value - median(others)
-    logit = INTERCEPT + PER_DEGREE_BEYOND_LIMIT * beyond + PER_DEGREE_BEYOND_OTHERS * change
+    intercept, per_beyond, per_change = WEIGHTS[joint]
+    logit = intercept + per_beyond * beyond + per_change * change
     return max(alone, float(1.0 / (1.0 + np.exp(-logit))))

@@ -45,7 +45,8 @@ class MediaPipePose:
         rows = _Rows(people)
         with _landmarker(SURVEY_MODEL, "IMAGE") as (landmarker, mediapipe):
             for frame in frames:
-                image, found = np.ascontiguousarray(frame.image), []
+                image = np.ascontiguousarray(frame.image)
+                found: list[Floats] = []
                 while len(found) < people:
                     picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
                     with _quiet():

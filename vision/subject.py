@@ -32,8 +32,16 @@ LINK_GAP_S = 1.0
 #: Trails at one place are joined when centre and size agree within these.
 JOIN_STEP = 0.6
 JOIN_SIZE = 1.25
+#: They may overlap by this share of the later one: a pose seen twice at a crossing is nobody new.
+JOIN_OVERLAP = 0.15
 #: A seated person's hips leave their place by no more than this many trunk lengths.
 STAY_STEP = 0.5
+#: Knees of a seated person lie less than this many trunk lengths under the hips. All machines are sat
+#: on: who stands beside one needs to move this many times more to be taken for the lifter.
+SEATED_DROP = 0.6
+STANDING_WEIGHT = 1 / 3
+_KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
+_HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
 _TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
 _LIMBS = [
     INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
@@ -157,9 +165,11 @@ def _join(trails: list[_Trail], survey: Landmarks) -> list[_Trail]:
         for other in joined:
             place, size = _usual(other, survey)
             near = distance(centre, place) < JOIN_STEP * size
-            if other.rows[-1] < trail.rows[0] and near and 1 / JOIN_SIZE < trunk / size < JOIN_SIZE:
-                other.rows += trail.rows
-                other.slots += trail.slots
+            later = [i for i, row in enumerate(trail.rows) if row > other.rows[-1]]
+            follows = len(later) >= (1 - JOIN_OVERLAP) * len(trail.rows)
+            if follows and near and 1 / JOIN_SIZE < trunk / size < JOIN_SIZE:
+                other.rows += [trail.rows[i] for i in later]
+                other.slots += [trail.slots[i] for i in later]
                 other.joins += 1
                 break
         else:
@@ -174,7 +184,7 @@ def _usual(trail: _Trail, survey: Landmarks) -> tuple[Floats, float]:
 
 
 def _score(trail: _Trail, survey: Landmarks) -> float:
-    """Seconds stayed, times how much the limbs move about the torso, times size."""
+    """Seconds stayed, times how much the limbs move about the torso, times size; less for who stands."""
     poses = survey.image_px[trail.rows, trail.slots]
     centre, trunk = torso(poses)
     size = float(np.median(trunk))
@@ -184,7 +194,9 @@ def _score(trail: _Trail, survey: Landmarks) -> float:
     relative = (poses[stays][:, _LIMBS, :2] - centre[stays][:, None, :]) / size
     spread = np.percentile(relative, 90, axis=0) - np.percentile(relative, 10, axis=0)
     motion = float(np.sort(np.linalg.norm(spread, axis=-1))[-3:].mean())
-    return float(np.count_nonzero(stays)) * min(motion, 1.0) * size
+    drop = poses[stays][:, _KNEES, 1].mean(axis=1) - poses[stays][:, _HIPS, 1].mean(axis=1)
+    seated = float(np.median(drop)) < SEATED_DROP * size
+    return float(np.count_nonzero(stays)) * min(motion, 1.0) * size * (1.0 if seated else STANDING_WEIGHT)
 
 
 def _at_point(trails: list[_Trail], survey: Landmarks, point: SubjectPoint) -> _Trail:

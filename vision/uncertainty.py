@@ -37,11 +37,20 @@ ELBOW_IN_SPACE_DEG = 25.0
 DEFAULT_BIAS_DEG = {"knee": 9.5, "elbow": 18.0, "hip": 20.0}
 #: Absolute trunk and head pitch were not measured, a wide guess; checks use the change only.
 PITCH_BIAS_DEG = 8.0
-#: What is left of the bias in a change within one set: nine in ten trunk pitch changes were within 3.8
-#: degrees on the rendered sample and tuning clips.
+#: What is left of the bias in a change within one set: half-width of trunk pitch changes on tuning clips,
+#: about 2 on the arm machines and 4.5 on the leg machines.
 CHANGE_DEG = 4.0
-#: Half-width in seconds of a phase duration: nine in ten of 554 there were within this.
-DURATION_S = 0.28
+#: Half-width in seconds of a phase duration, on tuning clips; other exercises: all of them together.
+DURATION_S = {
+    "chest-fly": 0.26,
+    "chest-press": 0.24,
+    "lat-pulldown": 0.57,
+    "leg-curl": 0.26,
+    "leg-extension": 0.21,
+    "reverse-fly": 0.49,
+    "shoulder-press": 0.41,
+}
+DEFAULT_DURATION_S = 0.35
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.
 CHANGE_TRUNK = 0.03
 LENGTH_BIAS_TRUNK = 0.08
@@ -69,6 +78,11 @@ def bias_half_width(
         return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
     place = (kind, exercise.name, str(getattr(params, "point", "")))
     return in_unit(PLACE_TRUNK.get(place, LENGTH_BIAS_TRUNK), track, unit)
+
+
+def duration_half_width(exercise: str) -> float:
+    """Of the duration of one lift or lower, s."""
+    return DURATION_S.get(exercise, DEFAULT_DURATION_S)
 
 
 def change_half_width(unit: Unit, track: Track) -> float:

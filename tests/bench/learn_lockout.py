@@ -7,6 +7,7 @@ other repetitions, against whether the joint was truly locked out.
 from __future__ import annotations
 
 import argparse
+from collections import defaultdict
 from pathlib import Path
 from statistics import median
 
@@ -33,14 +34,17 @@ def ends(clip: Path) -> list[tuple[float, float, bool]]:
 
 
 def main() -> None:
-    """Fit and print."""
+    """Fit and print, knees and elbows apart."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.learn_lockout", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
-    found = [end for clip in parser.parse_args().clips for end in ends(clip)]
-    x, y = np.array([f[:2] for f in found]), np.array([f[2] for f in found])
-    fit = LogisticRegression(C=2.0).fit(x / 5.0, y)
-    limit, others = fit.coef_[0] / 5.0
-    print(f"{len(y)} ends, {y.sum()} locked: {fit.intercept_[0]:.2f} {limit:.3f} {others:.3f}")  # noqa: T201
+    found = defaultdict(list)
+    for clip in parser.parse_args().clips:
+        found["knee" if clip.name.startswith("leg-") else "elbow"] += ends(clip)
+    for joint, rows in found.items():
+        x, y = np.array([f[:2] for f in rows]), np.array([f[2] for f in rows])
+        fit = LogisticRegression(C=2.0).fit(x / 5.0, y)
+        limit, others = fit.coef_[0] / 5.0
+        print(f"{joint}: {len(y)} ends, {y.sum()} locked: {fit.intercept_[0]:.2f} {limit:.3f} {others:.3f}")  # noqa: T201
 
 
 if __name__ == "__main__":

@@ -34,7 +34,7 @@ def test_a_range_that_fades_at_the_end(share: float, verdict: str) -> None:
         assert late.reason == "from repetition 8 on" and late.prompt is not None
 
 
-@pytest.mark.parametrize(("share", "verdict"), [(0.9, "clear"), (0.62, "watch"), (0.45, "flag")])
+@pytest.mark.parametrize(("share", "verdict"), [(0.9, "clear"), (0.67, "watch"), (0.45, "flag")])
 def test_last_repetitions_that_are_rushed(share: float, verdict: str) -> None:
     hurried = RepTruth(lift_s=1.6 * share, lower_s=1.8 * share, rest_s=0.5)
     late = _one(context("leg-extension", truth=_set(hurried)), "late-fade-tempo")

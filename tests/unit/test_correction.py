@@ -9,7 +9,7 @@ from shared.exercise import exercise_names, find_exercise
 from tests.people import CLIP, landmarks, seated
 from vision.analysis import Options
 from vision.bind import bind
-from vision.correction import FOLDER, LARGEST_DEG, correct, load_correction
+from vision.correction import FOLDER, Correction, correct, load_correction
 from vision.features import track_features
 from vision.signals import compute_signals
 from vision.track import build_track
@@ -30,8 +30,25 @@ def test_every_learnt_file_is_small_whole_and_of_an_exercise(path):
     assert exercise in exercise_names()
     correction = load_correction(exercise, view)
     assert path.stat().st_size < 10_000
-    assert correction.first.shape[0] == len(correction.mean) == len(correction.spread)
-    assert all(np.isfinite(a).all() for a in (correction.first, correction.last, correction.mean))
+    assert correction.feature.shape == correction.threshold.shape == (len(correction.leaf), 3)
+    assert 0 <= correction.feature.min() <= correction.feature.max() < len(correction.low)
+    assert np.isfinite(correction.leaf).all() and (correction.low <= correction.high).all()
+    assert 1.0 < correction.half_deg < 45.0
+
+
+def test_a_tree_goes_left_at_and_under_its_threshold():
+    one = Correction(
+        feature=np.array([[0, 1, 1]]),
+        threshold=np.array([[0.0, 1.0, 2.0]]),
+        leaf=np.array([[1.0, 2.0, 3.0, 4.0]]),
+        base=10.0,
+        low=np.zeros(2),
+        high=np.ones(2),
+        half_deg=5.0,
+    )
+    rows = np.array([[0.0, 1.0], [-1.0, 1.5], [0.5, 2.0], [0.5, 2.5], [np.nan, 0.0]])
+    assert np.array_equal(one.predict(rows), [11.0, 12.0, 13.0, 14.0, np.nan], equal_nan=True)
+    assert one.outside(np.array([[0.5, 0.5], [0.5, 1.4], [np.nan, 0.5]])).tolist() == [False, True, False]
 
 
 def test_the_drive_is_corrected_and_the_raw_angle_kept_beside_it():
@@ -43,30 +60,25 @@ def test_the_drive_is_corrected_and_the_raw_angle_kept_beside_it():
     assert np.array_equal(corrected.raw, raw.values)
     assert not np.allclose(corrected.values, raw.values)
     assert np.corrcoef(corrected.values, raw.values)[0, 1] > 0.98
+    assert corrected.bias == load_correction("leg-extension", "side").half_deg
 
 
 def test_a_body_unlike_any_that_was_learnt_keeps_its_raw_angle():
     points = seated(KNEE)
     points[..., 0] = 300.0 + (points[..., 0] - 300.0) * 6.0
     raw = np.full(len(TIME), 100.0)
-    values, learnt = correct(track_of(points), "leg-extension", "side", raw)
-    assert not learnt
+    values, half = correct(track_of(points), "leg-extension", "side", raw)
+    assert half is None
     assert values is raw
 
 
 def test_an_exercise_without_a_learnt_file_keeps_its_raw_angle():
     raw = np.full(len(TIME), 100.0)
-    assert correct(track_of(seated(KNEE)), "arms-overhead-jump", "front", raw) == (raw, False)
-
-
-def test_a_correction_is_limited():
-    raw = np.full(len(TIME), 20.0)
-    values, learnt = correct(track_of(seated(KNEE)), "leg-extension", "side", raw)
-    assert learnt
-    assert np.nanmax(np.abs(values - raw)) <= LARGEST_DEG
+    assert correct(track_of(seated(KNEE)), "arms-overhead-jump", "front", raw) == (raw, None)
 
 
 def test_mirrored_pictures_give_the_same_features():
     right = build_track(landmarks(seated(KNEE, facing=1), near="right"), CLIP, LEG.limbs)
     left = build_track(landmarks(seated(KNEE, at=(420.0, 640.0), facing=-1), near="left"), CLIP, LEG.limbs)
-    assert np.allclose(track_features(right, "leg"), track_features(left, "leg"), atol=0.05)
+    rows = [track_features(track, "leg", KNEE) for track in (right, left)]
+    assert np.allclose(*rows, atol=0.05)

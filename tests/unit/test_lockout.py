@@ -10,7 +10,7 @@ from vision.lockout import weigh
 
 def probabilities(values, half=6.0, limit=172.0):
     found = [Measurement(i, v, half, "deg", 1.0) for i, v in enumerate(values)]
-    return [m.probability for m in weigh(found, limit)]
+    return [m.probability for m in weigh(found, limit, "elbow")]
 
 
 def test_an_end_far_straighter_than_the_others_is_likely_locked_though_the_angle_says_no():
