@@ -19,7 +19,7 @@ from shared.domain import Measurement
 from vision.uncertainty import Z90
 
 #: Intercept, per degree beyond the limit, per degree beyond the set's other repetitions.
-WEIGHTS = {"knee": (-4.61, 0.399, 0.375), "elbow": (-2.58, 0.185, 0.269)}
+WEIGHTS = {"knee": (-3.90, 0.271, 0.292), "elbow": (-4.74, 0.077, 0.493)}
 #: With fewer other repetitions their median says too little.
 FEWEST_OTHERS = 3
 

@@ -11,6 +11,7 @@ import argparse
 import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from rich.console import Console
 from rich.progress import track as progress
 
 from shared.exercise import find_exercise
+from tests.bench.broken import WAYS
 from tests.bench.measure import Row, measure
 from tests.bench.replay import seen_cached, truth_arrays
 from tests.bench.table import as_json, as_text, by, figures
@@ -49,10 +51,14 @@ def truth_of(clip: Path) -> dict:
     return json.loads(clip.with_name(f"{clip.stem}.truth.json").read_text())
 
 
-def measure_clip(clip: Path, raw: bool = False, model: Path | None = None) -> list[Row]:
-    """Look (cached), judge, and hold against the truth."""
+def measure_clip(
+    clip: Path, raw: bool = False, model: Path | None = None, broken: str | None = None
+) -> list[Row]:
+    """Look (cached), judge, and hold against the truth; broken: one of ``tests.bench.broken.WAYS``."""
     truth = truth_of(clip)
     seen = seen_cached(clip, MediaPipePose(model), CACHE)
+    if broken and seen.dense is not None:
+        seen = replace(seen, dense=WAYS[broken](seen.dense))
     exercise = find_exercise(truth["run_as"] or truth["exercise"])
     analysis = judge_seen(seen, exercise, Options(raw=raw, cleared=True))
     return measure(analysis, truth, truth_arrays(clip.with_name(f"{clip.stem}.truth.npz")))
@@ -66,6 +72,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--raw", action="store_true", help="leave out learnt corrections")
     parser.add_argument("--model", type=Path, help="another landmark model")
+    parser.add_argument("--broken", choices=sorted(WAYS), help="spoil the landmarks: the table must show it")
     parser.add_argument("--json", type=Path, help="write the figures here as well")
     parser.add_argument("--by", choices=("exercise", "condition"), help="also a table for each")
     chosen = parser.parse_args(arguments)
@@ -73,7 +80,7 @@ def main(arguments: list[str] | None = None) -> int:
     if not clips:
         print("No rendered bench clip was found; run make bench, which renders them first.", file=sys.stderr)
         return 1
-    work = partial(measure_clip, raw=chosen.raw, model=chosen.model)
+    work = partial(measure_clip, raw=chosen.raw, model=chosen.model, broken=chosen.broken)
     with ProcessPoolExecutor(chosen.jobs) as pool:
         found = list(progress(pool.map(work, clips), "Measuring", len(clips), console=Console(stderr=True)))
     rows = [row for part in found for row in part]

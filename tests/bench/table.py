@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 Row = dict[str, Any]
-LOCKOUTS = ("knee-lockout", "elbow-lockout")
+#: A watch finds these as well: lockouts by the targets, the others are never more than a question.
+WATCHED = ("knee-lockout", "elbow-lockout", "stack-rest", "rushed-turn")
 
 
 @dataclass(frozen=True)
@@ -137,7 +138,7 @@ def _flag_figures(verdicts: list[Row]) -> list[Figure]:
         flagged = [r for r in rows if r["verdict"] == "flag"]
         out.append(share(f"{check}: flags that are right", [r["fault"] for r in flagged], 0.95))
         beyond = [r for r in rows if r["fault"] and (r["excess"] or 0.0) >= r["margin"]]
-        seen = ("flag", "watch") if check in LOCKOUTS else ("flag",)
+        seen = ("flag", "watch") if check in WATCHED else ("flag",)
         out.append(share(f"{check}: clear faults found", [r["verdict"] in seen for r in beyond], 0.90))
     return out + _clean_figures(verdicts)
 
@@ -167,7 +168,7 @@ def _coverage(kind: dict[str, list[Row]]) -> list[Figure]:
     rows = [
         {**r, "inside": abs(r["measured"] - r["true"]) <= r["half"]}
         for r in kind["verdict"]
-        if r["true"] is not None and r["measured"] is not None and _comparable(r)
+        if r["true"] is not None and r["measured"] is not None and r["comparable"]
     ]
     rows += [{**r, "inside": abs(r["error"]) <= r["half"]} for r in kind["end"]]
     inside = [r["inside"] for r in rows]
@@ -187,11 +188,6 @@ def _coverage(kind: dict[str, list[Row]]) -> list[Figure]:
         part = [r["inside"] for r in rows if r["exercise"] == exercise]
         out.append(share(f"90 % intervals that hold the truth, {exercise}", part, 0.80))
     return out
-
-
-def _comparable(row: Row) -> bool:
-    """A posture's truth is its largest change either way: only that direction's check can be held to it."""
-    return row["check"] not in ("chest-drop", "lean-back") or row["true"] > 0
 
 
 def by(rows: list[Row], key: Callable[[Row], str]) -> dict[str, list[Figure]]:

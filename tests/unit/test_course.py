@@ -1,4 +1,4 @@
-"""A repetition against the set's first ones: at the same place of the drive a landmark's wandering cancels."""
+"""A repetition against the first ones of its set: at one place of the drive the wandering cancels."""
 
 from __future__ import annotations
 
