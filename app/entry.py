@@ -14,6 +14,7 @@ from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, R
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from app import oidc
 from app.store import signin
 from app.studio import COOKIE, acting, from_here, this_studio
 from shared.errors import PlumbsetError
@@ -54,14 +55,24 @@ class Guard:
             await receive()
             await send({"type": "websocket.close", "code": 1008})
         else:
-            await RedirectResponse(ENTER, 303)(scope, receive, send)
+            await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
+
+
+def _door_for(asking: HTTPConnection) -> str:
+    """Where someone without a session comes in: for whom the provider has vouched, straight on."""
+    return oidc.PAGE if oidc.VOUCHED in asking.cookies and this_studio().provider else ENTER
 
 
 def _is_open(path: str) -> bool:
     if ".." in path.split("/"):
         return False
-    link = path.startswith(ENTER + "/") and path.count("/") == 2
-    return link or any(path == p or (p.endswith("/") and path.startswith(p)) for p in _OPEN)
+    if (path.startswith(ENTER + "/") and path.count("/") == 2) or _among(path, _OPEN):
+        return True
+    return _among(path, oidc.OPEN) and this_studio().provider
+
+
+def _among(path: str, doors: tuple[str, ...]) -> bool:
+    return any(path == door or (door.endswith("/") and path.startswith(door)) for door in doors)
 
 
 def show_door(request: Request) -> Response:
@@ -76,7 +87,9 @@ def _door(request: Request, said: str = "", status: int = 200) -> Response:
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
-    html = page.render(said=said, first=first, here=here, signed_out=COOKIE in request.cookies)
+    html = page.render(
+        said=said, first=first, here=here, signed_out=COOKIE in request.cookies, provider=studio.provider
+    )
     return HTMLResponse(html, status, headers=_HEADERS)
 
 
@@ -117,7 +130,8 @@ def leave(request: Request) -> Response:
     secret = request.cookies.get(COOKIE)
     if secret:
         signin.sign_out(this_studio().database, secret)
-    answer = RedirectResponse(ENTER, 303, headers=_HEADERS)
+    vouched = oidc.VOUCHED in request.cookies and this_studio().provider
+    answer = RedirectResponse(oidc.LOGOUT if vouched else ENTER, 303, headers=_HEADERS)
     answer.delete_cookie(COOKIE)
     return answer
 
