@@ -14,7 +14,7 @@ UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --gen
 .PHONY: help app demo demo-studio test test-page bench-page setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
-# make bench SHORT=1 takes 21 clips instead of 140; PART=tune measures the tuning part.
+# make bench SHORT=1 takes 21 clips instead of 182; PART=tune measures the tuning part.
 PART ?= validate
 BENCH := sample_clips/bench
 SCENARIOS = $(shell grep -lr --include='*.toml' $(if $(SHORT),'^short = true','^part = "$(PART)"') $(BENCH) | sort)
@@ -77,7 +77,7 @@ lock: $(LOCK)/bin/uv
 bench: $(VENV)/dev.done $(VENV)/render.done
 	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
 	@mkdir -p result
-	$(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise --json result/bench.json
+	$(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise --json result/bench.json | tee result/bench.md
 
 stress: $(VENV)/dev.done
 	$(BIN)/python -m tests.stress $(STRESS)
