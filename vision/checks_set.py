@@ -213,14 +213,17 @@ def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iter
         return
     usual = float(np.median(known))
     half = TURN_HALF.get(ctx.exercise.name, USUAL_TURN_HALF)
+    most = spec.limit.resolved(False)[1] or 0.0
     for number, (rep, found) in turns.items():
         if found is None:
             yield NotMeasured(number, "the turn at the load-down end could not be seen", "limb-hidden")
             continue
         ratio = found[0] / usual
         rushed = (rep.rest_s or 0.0) <= params.longest_rest_s
+        beyond = NormalDist(most, half / Z90).cdf(ratio)
         yield Measurement(
-            number, ratio, half, "ratio", found[1], drive.points, None if rushed else 0.0,
+            number, ratio, half, "ratio", found[1], drive.points,
+            min(beyond, MOST_FOR_A_QUESTION) if rushed else 0.0,
             "" if rushed else f"with a rest of {rep.rest_s:.1f} s there",
         )  # fmt: skip
 

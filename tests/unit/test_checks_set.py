@@ -98,7 +98,7 @@ def _bounced(at: int) -> SetTruth:
     )
 
 
-def test_a_turn_that_is_bounced_is_flagged_and_smooth_ones_are_clear() -> None:
+def test_a_turn_that_is_bounced_is_a_question_and_smooth_ones_are_clear() -> None:
     truth = _bounced(5)
     ctx = context("leg-extension", truth=truth)
     drive = ctx.signals["knee"]
@@ -106,7 +106,7 @@ def test_a_turn_that_is_bounced_is_flagged_and_smooth_ones_are_clear() -> None:
     near = np.abs(drive.time_s - turn) < 0.3
     drive.values[near] = truth.low + 90.0 * np.abs(drive.time_s[near] - turn)
     found_turns = {f.rep: f for f in found(ctx, "rushed-turn")}
-    assert found_turns[5].verdict == "flag" and found_turns[5].prompt is not None
+    assert found_turns[5].verdict == "watch" and found_turns[5].prompt is None
     assert {f.verdict for n, f in found_turns.items() if n != 5} == {"clear"}
     assert 10 not in found_turns, "nothing follows the last repetition"
 
