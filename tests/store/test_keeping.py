@@ -20,7 +20,7 @@ from app.cli import app as cli
 from app.cli import run
 from app.store import signin
 from app.store.access import NewSet
-from app.store.backup import ABOUT, STORE, backup, restore
+from app.store.backup import ABOUT, STORE, _alone, backup, restore
 from app.store.belongings import AUTHORS, belongs, rows_of
 from app.store.database import Database, migrate, open_database
 from app.store.export import export_member
@@ -148,6 +148,13 @@ def test_a_damaged_backup_changes_nothing(full: Studio, tmp_path: Path, damage: 
     with pytest.raises(UsageError, match=r"damaged|no backup"):
         restore(place, full.database, full.files, replace=True)
     assert _contents(full.database) == before and verify(full.database, full.files).problems == ()
+
+
+def test_two_backups_do_not_write_into_one_folder_at_once(full: Studio, tmp_path: Path) -> None:
+    (tmp_path / "b").mkdir()
+    with _alone(tmp_path / "b"), pytest.raises(UsageError, match="under way"):
+        backup(full.database, full.files, tmp_path / "b")
+    assert backup(full.database, full.files, tmp_path / "b").missing == 0
 
 
 def test_a_backup_goes_into_no_folder_of_something_else(full: Studio, tmp_path: Path) -> None:

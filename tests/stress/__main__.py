@@ -80,6 +80,7 @@ def _kills(count: int, restarts: int, rng: random.Random) -> tuple[list[Row], li
                 survived = kills.kill_many(kills.prepare(url_of(folder), folder), count, rng)
                 rows += _survived_rows(f"kills survived, {name}", survived)
                 wrong += survived.wrong
+                print(f"kills   {name}: {survived.kills} survived, {survived.lost} lost", flush=True)
         if running is None:
             rows.append(("PostgreSQL is not installed, not tried", "-"))
         elif restarts:
