@@ -7,9 +7,13 @@ A backup holds ``store.db`` (SQLite, one consistent state, no sessions, links or
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
+import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -51,20 +55,43 @@ def backup(database: Database, files: Files, folder: Path) -> Kept:
     _check_target(folder)
     try:
         (folder / FILES).mkdir(parents=True, exist_ok=True, mode=0o700)
-        part = folder / f".part-{STORE}"
-        for left in folder.glob(f"{part.name}*"):
-            left.unlink()
-        _snapshot(database, part)
-        kept = _copy_files(part, files, Files(folder / FILES))
-        part.replace(folder / STORE)
-        about = {"made_at": now().isoformat(), "people": kept.people, "sets": kept.sets, "files": kept.files}
-        (folder / ABOUT).write_text(json.dumps(about, indent=1), encoding="utf-8")
-        return kept
+        with _alone(folder):
+            return _write(database, files, folder)
     except (OSError, sqlite3.Error) as error:
         raise UsageError(
             f"The backup could not be written ({getattr(error, 'strerror', None) or type(error).__name__}); "
             "choose another folder, or free some space."
         ) from error
+
+
+def _write(database: Database, files: Files, folder: Path) -> Kept:
+    part = folder / f".part-{STORE}"
+    for left in folder.glob(f"{part.name}*"):
+        left.unlink()
+    _snapshot(database, part)
+    kept = _copy_files(part, files, Files(folder / FILES))
+    part.replace(folder / STORE)
+    about = {"made_at": now().isoformat(), "people": kept.people, "sets": kept.sets, "files": kept.files}
+    (folder / ABOUT).write_text(json.dumps(about, indent=1), encoding="utf-8")
+    return kept
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep a second backup out of the same folder; the lock ends with the process, however that ends."""
+    if sys.platform == "win32":
+        yield
+        return
+    import fcntl
+
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        yield
+    except BlockingIOError as error:
+        raise UsageError("Another backup into this folder is under way; wait for its end.") from error
+    finally:
+        os.close(handle)
 
 
 def _check_target(folder: Path) -> None:
