@@ -40,17 +40,17 @@ class MediaPipePose:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run.
 
         One person at a time: who was found is painted over before the next look, since of two people
-        who overlap the model sees one.
+        who overlap the model sees one. Each look keeps to whom it found before.
         """
-        rows = _Rows(people)
-        with _landmarker(SURVEY_MODEL, "IMAGE") as (landmarker, mediapipe):
+        rows, last_ms = _Rows(people), -1
+        with contextlib.ExitStack() as open_:
+            looks = [open_.enter_context(_landmarker(SURVEY_MODEL)) for _ in range(people)]
             for frame in frames:
+                last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 image = np.ascontiguousarray(frame.image)
                 found: list[Floats] = []
-                while len(found) < people:
-                    picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
-                    with _quiet():
-                        poses = _poses(landmarker.detect(picture), image, (0, 0))
+                for landmarker, mediapipe in looks:
+                    poses = _look(landmarker, mediapipe, image, last_ms)
                     if not poses or _same_head(poses[0], found):
                         break
                     found += poses
@@ -62,13 +62,13 @@ class MediaPipePose:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
         rows, last_ms = _Rows(1), -1
         left, top, right, bottom = box
-        with _landmarker(self.model, "VIDEO") as (landmarker, mediapipe):
+        with _landmarker(self.model) as (landmarker, mediapipe):
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 part = np.ascontiguousarray(frame.image[top:bottom, left:right])
-                picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=part)
-                with _quiet():
-                    poses = _poses(landmarker.detect_for_video(picture, last_ms), part, (left, top))
+                poses = _look(landmarker, mediapipe, part, last_ms)
+                for pose in poses:
+                    pose[:, :2] += left, top
                 rows.add(frame, poses)
         return rows.landmarks(self.name)
 
@@ -80,19 +80,17 @@ def _same_head(pose: Floats, found: list[Floats]) -> bool:
     return any(float(np.linalg.norm(one[:11, :2].mean(axis=0) - middle)) < 0.15 * size for one in found)
 
 
-def _poses(found: Any, image: Any, corner: tuple[int, int]) -> list[Floats]:
-    """(33, 8) of x y z, X Y Z, visibility, presence of each person; pixels of the whole picture."""
+def _look(landmarker: Any, mediapipe: Any, image: Any, at_ms: int) -> list[Floats]:
+    """(33, 8) of x y z, X Y Z, visibility, presence of the one person found, pixels; or nothing."""
+    picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
+    with _quiet():
+        found = landmarker.detect_for_video(picture, at_ms)
     height, width = image.shape[:2]
     out = []
     for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True):
-        pose = np.array(
-            [
-                (a.x, a.y, a.z, b.x, b.y, b.z, a.visibility, a.presence)
-                for a, b in zip(flat, world, strict=True)
-            ]
-        )
+        points = zip(flat, world, strict=True)
+        pose = np.array([(a.x, a.y, a.z, b.x, b.y, b.z, a.visibility, a.presence) for a, b in points])
         pose[:, :3] *= width, height, width
-        pose[:, :2] += corner
         out.append(pose)
     return out
 
@@ -131,14 +129,14 @@ class _Rows:
 
 
 @contextlib.contextmanager
-def _landmarker(model: Path, mode: str) -> Iterator[tuple[Any, Any]]:
-    """A PoseLandmarker for one person; the native start-up chatter is kept off the terminal."""
+def _landmarker(model: Path) -> Iterator[tuple[Any, Any]]:
+    """A PoseLandmarker in video mode for one person; the native start-up chatter is kept off the terminal."""
     import mediapipe
     from mediapipe.tasks.python import BaseOptions, vision
 
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(model)),
-        running_mode=vision.RunningMode[mode],
+        running_mode=vision.RunningMode.VIDEO,
     )
     try:
         with _quiet():

@@ -1,6 +1,6 @@
 """Which of the people in the picture is on the machine, and where that person is in each frame.
 
-A survey of the clip at two or three frames a second finds everyone. Poses that follow each other at one
+A survey of the clip at five frames a second finds everyone. Poses that follow each other at one
 place form a trail; the subject is the trail of the person who stays and moves cyclically, or the
 one a user pointed at. Trails are joined over a gap only where place and size agree, and each join
 is noted: two people are never stitched into one silently.
@@ -20,7 +20,7 @@ from vision.analysis import SubjectPoint
 from vision.geometry import distance
 from vision.seams import Box
 
-SURVEY_STEP_S = 0.4
+SURVEY_STEP_S = 0.2
 SURVEY_PEOPLE = 3
 #: Two poses are one person when their points are closer than this many trunk lengths (median).
 SAME_PERSON = 0.2
