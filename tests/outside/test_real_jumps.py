@@ -17,7 +17,7 @@ pytestmark = pytest.mark.slow
 HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
 #: Where the jumper's hips are during the set, and until they are lost in the flip, in pixels.
 DURING_SET = (600.0, 690.0)
-UNTIL_LOST = (600.0, 830.0)
+UNTIL_LOST = (600.0, 850.0)
 
 
 def _hips_x(landmarks) -> np.ndarray:
