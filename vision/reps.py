@@ -8,7 +8,7 @@ last crossing of 5 % of its own peak speed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -35,6 +35,8 @@ QUICK_SHARE = 0.65
 TIGHT_ENDS = 0.12
 #: An end's angle is the median over this many seconds before and after its moment.
 END_S = 0.12
+#: The stack lies no further than this share of the range below the set's load-down end.
+REACH_SHARE = 0.08
 #: A repetition is made in one place for at least this share of its time.
 STILL_SHARE = 0.6
 
@@ -91,6 +93,7 @@ def find_reps(
     if len(group) < min_reps:
         return None
     listed = _listed(cycles, group, usual, drive.time_s, stays)
+    listed, load = _without_reach(listed, load, usual)
     return _rep_set(listed, load, drive, usual, lift, lead)
 
 
@@ -160,6 +163,20 @@ def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_
     strange = quick & (np.array(off) > TIGHT_ENDS * usual)
     kept = np.flatnonzero(~strange)
     return group[kept[0] : kept[-1] + 1] if len(kept) else []
+
+
+def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[list[_Cycle], Floats]:
+    """Cycles and load without what goes past the set's load-down end before its first and after its last.
+
+    A limb that reaches for the handle, or lets it go, bends further than the load ever goes.
+    """
+    floor = float(np.median([low for c in listed for low in (c.low, c.next_low)])) - REACH_SHARE * usual
+    load = load.copy()
+    for edge in (slice(0, listed[0].top), slice(listed[-1].top, None)):
+        load[edge] = np.maximum(load[edge], floor)
+    listed[0] = replace(listed[0], low=max(listed[0].low, floor))
+    listed[-1] = replace(listed[-1], next_low=max(listed[-1].next_low, floor))
+    return listed, load
 
 
 def _width(cycle: _Cycle, load: Floats) -> int:

@@ -15,7 +15,8 @@ from shared.keypoints import INDEX
 
 pytestmark = pytest.mark.slow
 HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
-#: Where the jumper's hips are during the set, and until they are lost in the flip, in pixels.
+#: Where the jumper's hips are during the set, and until they are lost as he crouches for the flip at
+#: 5.7 s (seen in the pictures; she is at x 300 by then), in pixels.
 DURING_SET = (600.0, 690.0)
 UNTIL_LOST = (600.0, 850.0)
 
@@ -56,8 +57,9 @@ def test_the_jumper_is_never_mixed_up_with_the_walker(jumps):
     assert np.nanmax(walker) > 1300, "the walker was not seen at all, so nothing could be mixed up"
     x, time_s = _hips_x(analysis.subject)[:, 0], analysis.subject.time_s
     known = ~np.isnan(x)
-    in_set = known & (time_s >= analysis.reps.start_s) & (time_s <= analysis.reps.end_s)
-    assert in_set.sum() >= 24
+    looked = (time_s >= analysis.reps.start_s) & (time_s <= analysis.reps.end_s)
+    in_set = known & looked
+    assert looked.sum() >= 20 and known[looked].mean() > 0.9
     assert ((x[in_set] > DURING_SET[0]) & (x[in_set] < DURING_SET[1])).all()
     assert ((x[known] > UNTIL_LOST[0]) & (x[known] < UNTIL_LOST[1])).all()
 
