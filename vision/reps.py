@@ -92,6 +92,7 @@ def find_reps(
     group = _without_reaching(group, load, usual)
     if len(group) < min_reps:
         return None
+    group = _with_edges(group, cycles, load, usual, stays)
     listed = _listed(cycles, group, usual, drive.time_s, stays)
     listed, load = _without_reach(listed, load, usual)
     return _rep_set(listed, load, drive, usual, lift, lead)
@@ -152,7 +153,7 @@ def _alike(a: _Cycle, b: _Cycle) -> bool:
 
 def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_Cycle]:
     """The group without quick movements at its edges that miss the set's ends: reaching for the
-    handles, and letting go, look like a repetition but for that.
+    handles, and letting go, look like a repetition but for that; nor is a last one that never comes back.
     """
     widths = np.array([_width(c, load) for c in group])
     usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
@@ -161,8 +162,30 @@ def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_
     high = float(np.median([c.high for c in group]))
     off = [max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group]
     strange = quick & (np.array(off) > TIGHT_ENDS * usual)
+    strange[-1] |= group[-1].next_low - low > SAME_ENDS * usual
     kept = np.flatnonzero(~strange)
     return group[kept[0] : kept[-1] + 1] if len(kept) else []
+
+
+def _with_edges(
+    group: list[_Cycle], cycles: list[_Cycle], load: Floats, usual: float, stays: np.ndarray
+) -> list[_Cycle]:
+    """The group with the cycle before and after it that fails to be alike at its outer end alone.
+
+    There the limb reached for the handle, or let it go, past the set's load-down end.
+    """
+    low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
+    width = float(np.median([_width(c, load) for c in group]))
+
+    def belongs(c: _Cycle, outer: float, inner: float) -> bool:
+        alike = max(abs(c.high - high), abs(inner - low)) <= SAME_ENDS * usual
+        slow = _width(c, load) >= QUICK_SHARE * width
+        return outer < low and alike and slow and _still(c, stays)
+
+    first, last = cycles.index(group[0]), cycles.index(group[-1])
+    before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
+    after = [c for c in cycles[last + 1 : last + 2] if belongs(c, c.next_low, c.low)]
+    return before + group + after
 
 
 def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[list[_Cycle], Floats]:

@@ -31,7 +31,7 @@ LINK_SPEED_PER_S = 0.5
 LINK_GAP_S = 1.0
 #: Trails at one place are joined when centre and size agree within these.
 JOIN_STEP = 0.6
-JOIN_SIZE = 1.25
+JOIN_SIZE = 1.35
 #: They may overlap by this share of the later one: a pose seen twice at a crossing is nobody new.
 JOIN_OVERLAP = 0.15
 #: A seated person's hips leave their place by no more than this many trunk lengths.

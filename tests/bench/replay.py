@@ -5,11 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from shared.domain import Clip
+from vision import clip as clips
+from vision import follow, paint, pose_mediapipe, subject
 from vision.analysis import Options
 from vision.clip import open_clip
 from vision.landmark_file import load_landmarks, save_landmarks
@@ -17,15 +20,22 @@ from vision.pipeline import LANDMARK_STEP_S, Seen, look
 from vision.seams import PoseEstimator
 
 
-def seen_cached(clip: Path, pose: PoseEstimator, cache: Path) -> Seen:
-    """What looking at a clip gave, kept in ``cache`` by the clip's bytes, the model and the step."""
-    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}.{LANDMARK_STEP_S}"
-    folder = cache / key
+def seen_cached(clip: Path, pose: PoseEstimator, folder: Path) -> Seen:
+    """What looking at a clip gave, kept in ``folder`` by the clip's bytes, the model and the looking code."""
+    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}.{LANDMARK_STEP_S}.{_looking()}"
+    folder = folder / key
     if (folder / "seen.json").exists():
         return load_seen(folder)
     seen = look(open_clip(clip), pose, Options())
     save_seen(seen, folder)
     return seen
+
+
+@cache
+def _looking() -> str:
+    """Digest of the modules that look; what only judges may change without looking again."""
+    files = [Path(module.__file__ or "") for module in (clips, follow, paint, pose_mediapipe, subject)]
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()[:8]
 
 
 def save_seen(seen: Seen, folder: Path) -> None:

@@ -103,11 +103,12 @@ def test_turning_points_of_a_flat_line_are_none():
     assert turning_points(np.zeros(50), 1.0) == []
 
 
-def test_reaching_for_the_handles_is_no_part_of_the_first_and_last_repetition():
+@pytest.mark.parametrize("depth", [0.15, 0.6])
+def test_reaching_for_the_handles_is_no_part_of_the_first_and_last_repetition(depth):
     truth = SetTruth((RepTruth(),) * 6, before_s=4.0, after_s=4.0)
     drive = drive_signal(truth, 0.3)
     values, (start, *_), (*_, end) = drive.values.copy(), truth.bounds()[0], truth.bounds()[-1]
-    dip = 0.15 * np.ptp(values)
+    dip = depth * np.ptp(values)
     for moment in (start - 1.5, end + 1.5):
         near = np.abs(drive.time_s - moment) < 0.5
         values[near] -= dip * np.cos(np.pi * (drive.time_s[near] - moment)) ** 2
@@ -116,3 +117,13 @@ def test_reaching_for_the_handles_is_no_part_of_the_first_and_last_repetition():
     assert found.start_s == pytest.approx(start, abs=0.2)
     assert found.end_s == pytest.approx(end, abs=0.2)
     assert found.reps[0].range_share == pytest.approx(1.0, abs=0.1)
+
+
+def test_a_last_lift_that_never_comes_back_down_is_no_repetition():
+    truth = SetTruth((RepTruth(),) * 6, after_s=4.0)
+    drive = drive_signal(truth, 0.3)
+    *_, end = truth.bounds()[-1]
+    rise = np.clip((drive.time_s - end - 0.5) / 1.2, 0.0, 1.0)
+    values = drive.values + np.ptp(drive.values) * (rise - 0.45 * np.clip((drive.time_s - end - 2.0), 0, 1))
+    found = find_reps(signal_of(drive.time_s, values), "rising")
+    assert found is not None and len(found.full) == 6
