@@ -229,7 +229,7 @@ def _axis(frame: _Frame) -> str:
     for value in _round_values(frame.low, frame.high):
         y = frame.y(value)
         drawn.append(f'<line class="grid" x1="0" x2="100%" y1="{y:.1f}" y2="{y:.1f}"/>')
-        drawn.append(f'<text class="tick halo" x="2" y="{y - 3:.1f}">{value:g}</text>')
+        drawn.append(f'<text class="tick halo" x="2" y="{y - 3:.1f}">{value + 0.0:g}</text>')
     return "".join(drawn)
 
 
