@@ -11,7 +11,8 @@ from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.synthetic import RepTruth, SetTruth
 from vision.analysis import Analysis, Options
-from vision.pipeline import Seen, judge_seen
+from vision.look import Seen
+from vision.pipeline import judge_seen
 
 RATE = 30.0
 

@@ -57,7 +57,8 @@ class ClipSource:
         self._turn = turn
         self._index = {int(pts): i for i, pts in enumerate(scan.pts)}
         self._time_s = scan.time_s
-        self._reformatter = VideoReformatter()
+        self._asked = np.zeros(len(scan.pts), dtype=bool)
+        self._read = np.zeros(len(scan.pts), dtype=bool)
         if scan.share < WHOLE_SHARE:
             self.notes = (
                 f"{shown_name(path)} breaks off: {scan.share:.0%} of what its header promises was found.",
@@ -76,15 +77,19 @@ class ClipSource:
         ClipError : when more than half of the clip's pictures turn out unreadable, or the file is gone.
         """
         first = int(np.searchsorted(self._time_s, start_s - _CLOSE_S))
-        last_s = -np.inf
+        last_s, reformatter = -np.inf, VideoReformatter()
         for index, picture in self._decoded(first):
+            if not self._asked.all():
+                self._read[index] = True
             time_s = float(self._time_s[index])
             if end_s is not None and time_s > end_s + _CLOSE_S:
+                self._weigh(first, index)
                 return
             if index < first or time_s - last_s < min_step_s - _STEP_SLACK_S:
                 continue
             last_s = time_s
-            yield Frame(index, time_s, self._upright(picture))
+            yield Frame(index, time_s, self._upright(picture, reformatter))
+        self._weigh(first, len(self._read))
 
     def _decoded(self, first: int) -> Iterator[tuple[int, VideoFrame]]:
         """(index, picture) with index rising, from frame ``first`` or some frame before it."""
@@ -95,18 +100,16 @@ class ClipSource:
                 raise fault(self._path, "has changed since it was opened; start again.")
             if key is not None:
                 container.seek(key, stream=stream)
-            last, read = -1, 0
+            last = -1
             for picture in pictures(container, stream):
                 index = -1 if picture.pts is None else self._index.get(picture.pts, -1)
                 if index <= last:
                     continue
                 if key is not None and last < 0 and index > first:
                     break  # the container's own index led past the frame: read from the beginning
-                last, read = index, read + 1
+                last = index
                 yield index, picture
             else:
-                if key is None:
-                    self._weigh(read)
                 return
         yield from self._decoded(0)
 
@@ -118,8 +121,15 @@ class ClipSource:
         before = [dts for pts, dts in self._scan.keys[1:] if pts <= wanted]
         return before[-1] if before else None
 
-    def _weigh(self, read: int) -> None:
-        """Refuse or note what a whole reading could not decode."""
+    def _weigh(self, first: int, end: int) -> None:
+        """Refuse or note what could not be decoded, once every picture has been asked for.
+
+        Parts of a clip may be read side by side.
+        """
+        self._asked[first:end] = True
+        if not self._asked.all():
+            return
+        read = int(np.count_nonzero(self._read))
         if read < 2 or read < MIN_SHARE * self.clip.frames:
             raise fault(self._path, DAMAGED)
         lost = self.clip.frames - read
@@ -127,7 +137,7 @@ class ClipSource:
         if lost and note not in self.notes:
             self.notes = (*self.notes, note)
 
-    def _upright(self, picture: VideoFrame) -> Image:
+    def _upright(self, picture: VideoFrame, reformatter: VideoReformatter) -> Image:
         """8-bit BT.709 RGB (H, W, 3), turned upright, contiguous, square pixels.
 
         PQ and HLG are mapped so that diffuse white (203 cd/m2; BT.2408) is white; brighter lights
@@ -141,7 +151,7 @@ class ClipSource:
                 picture.color_trc = ColorTrc.BT2020_10
             target = {"dst_color_trc": ColorTrc.BT709, "dst_color_primaries": ColorPrimaries.BT709}
         width, height = self._size
-        rgb = self._reformatter.reformat(picture, width, height, "rgb24", **target)
+        rgb = reformatter.reformat(picture, width, height, "rgb24", **target)
         image: Image = np.ascontiguousarray(rgb.to_ndarray(), dtype=np.uint8)
         if self._turn:
             image = np.ascontiguousarray(cv2.rotate(image, _TURNS[self._turn]), dtype=np.uint8)

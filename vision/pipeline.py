@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 
 import numpy as np
 
-from shared.domain import Clip, Floats, Frame, Landmarks, RepSet, Signal, Track
+from shared.domain import Floats, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
 from vision import quality
 from vision.analysis import Analysis, Options
@@ -15,49 +14,23 @@ from vision.bind import bind
 from vision.checks import Context
 from vision.correction import load_lead
 from vision.findings import judge_reps
-from vision.follow import pick, without_others
+from vision.follow import pick
 from vision.geometry import distance
 from vision.guess import guess_machine
+from vision.look import Seen, look
 from vision.machine import followed, read_machine, with_marks
 from vision.machine_report import add_machine
-from vision.marks import Marks
 from vision.phases import NO_LEAD, Lead
 from vision.report import build_report
 from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.signals import compute_signals
-from vision.subject import (
-    SURVEY_PEOPLE,
-    SURVEY_STEP_S,
-    find_subject,
-)
+from vision.subject import find_subject
 from vision.track import build_track
 from vision.yardstick import finish, own_exercise, usual_range
 
-#: Landmarks are taken every 0.08 to 0.12 s. On rendered sets a look at every frame was no better for
-#: any figure of the bench, so the time goes into the heavier model instead.
-LANDMARK_STEP_S = 0.079
 #: Over this window a person who keeps their place drifts less than half a trunk length.
 STAY_WINDOW_S = 2.0
-
-
-@dataclass(frozen=True)
-class Seen:
-    """What looking at a clip gave: all that judging needs, without its pictures.
-
-    survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
-    rate, None when nobody was found. luma and sharpness: see ``vision.quality.PictureMeter``; NaN
-    when the clip gave no picture. marks: points of the machine that a person marked, followed.
-    """
-
-    clip: Clip
-    luma: float
-    sharpness: float
-    survey: Landmarks
-    dense: Landmarks | None
-    model: str
-    notes: tuple[str, ...] = ()
-    marks: Marks = field(default_factory=dict)
 
 
 def analyse(
@@ -66,8 +39,9 @@ def analyse(
     pose: PoseEstimator,
     options: Options | None = None,
     progress: Progress | None = None,
+    threads: int = 2,
 ) -> Analysis:
-    """Judge one clip of one set.
+    """Judge one clip of one set; the result is the same with any number of threads.
 
     Raises
     ------
@@ -76,44 +50,7 @@ def analyse(
     """
     options = options or Options()
     bind(exercise)
-    return judge_seen(look(source, pose, options, progress), exercise, options)
-
-
-def look(
-    source: FrameSource, pose: PoseEstimator, options: Options, progress: Progress | None = None
-) -> Seen:
-    """From frames to landmarks: a survey of everyone, then the subject at the full rate."""
-    clip, meter = source.clip, quality.PictureMeter()
-    report = progress or (lambda share: None)
-    frames = _counted(source.frames(min_step_s=SURVEY_STEP_S), clip, report, 0.0, 0.25)
-    survey = pose.survey(meter.tap(frames), SURVEY_PEOPLE)
-    subject = find_subject(survey, clip, options.subject)
-    box = subject.box if subject else (0, 0, clip.width, clip.height)
-    dense = None
-    if subject is not None:
-        end = 0.75 if options.marks else 0.97
-        alone = without_others(source.frames(min_step_s=LANDMARK_STEP_S), subject)
-        dense = pose.follow(_counted(alone, clip, report, 0.25, end), box)
-    marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
-    luma, sharp = meter.measure(box)
-    notes = tuple(getattr(source, "notes", ()))
-    return Seen(clip, luma, sharp, survey, dense, pose.name, notes, marks)
-
-
-def _follow_marks(source: FrameSource, options: Options, progress: Progress) -> Marks:
-    if not options.marks:
-        return {}
-    from vision.mark_tracker import track_marks
-
-    return track_marks(source, options.marks, progress)
-
-
-def _counted(
-    frames: Iterable[Frame], clip: Clip, report: Progress, start: float, end: float
-) -> Iterator[Frame]:
-    for frame in frames:
-        report(start + (end - start) * min(1.0, frame.time_s / max(clip.duration_s, 1e-6)))
-        yield frame
+    return judge_seen(look(source, pose, options, progress, threads), exercise, options)
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
@@ -181,22 +118,22 @@ def stays(track: Track) -> np.ndarray:
 
 def _everyone(seen: Seen) -> Landmarks:
     """All people found by either look, side by side in each frame, for hiding heads."""
-    looks = [seen.survey] + ([seen.dense] if seen.dense is not None else [])
-    frame = np.unique(np.concatenate([look.frame for look in looks]))
-    rows = [np.searchsorted(frame, look.frame) for look in looks]
+    views = [seen.survey] + ([seen.dense] if seen.dense is not None else [])
+    frame = np.unique(np.concatenate([view.frame for view in views]))
+    rows = [np.searchsorted(frame, view.frame) for view in views]
 
     def spread(name: str) -> Floats:
         parts = []
-        for look, at in zip(looks, rows, strict=True):
-            values: Floats = getattr(look, name)
+        for view, at in zip(views, rows, strict=True):
+            values: Floats = getattr(view, name)
             part = np.full((len(frame), *values.shape[1:]), np.nan)
             part[at] = values
             parts.append(part)
         return np.concatenate(parts, axis=1)
 
     time_s = np.empty(len(frame))
-    for look, at in zip(looks, rows, strict=True):
-        time_s[at] = look.time_s
+    for view, at in zip(views, rows, strict=True):
+        time_s[at] = view.time_s
     arrays = {name: spread(name) for name in ("image_px", "world_m", "visibility", "presence")}
     return Landmarks(frame=frame, time_s=time_s, model=seen.model, **arrays)
 

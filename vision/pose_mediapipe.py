@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import threading
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -83,8 +84,9 @@ def _same_head(pose: Floats, found: list[Floats]) -> bool:
 def _look(landmarker: Any, mediapipe: Any, image: Any, at_ms: int) -> list[Floats]:
     """(33, 8) of x y z, X Y Z, visibility, presence of the one person found, pixels; or nothing."""
     picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
-    with _quiet():
+    with contextlib.nullcontext() if _CHATTER.over else _quiet():
         found = landmarker.detect_for_video(picture, at_ms)
+        _CHATTER.over = _CHATTER.over or bool(found.pose_landmarks)
     height, width = image.shape[:2]
     out = []
     for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True):
@@ -152,20 +154,31 @@ def _landmarker(model: Path) -> Iterator[tuple[Any, Any]]:
             landmarker.close()
 
 
+class _Chatter:
+    """What native code writes to stderr: at every start and stop, and once when it first finds someone."""
+
+    over = False
+    lock = threading.Lock()
+
+
+_CHATTER = _Chatter()
+
+
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
-    """Send what native code writes to stderr nowhere, unless PLUMBSET_DEBUG is set."""
+    """Send what native code writes to stderr nowhere, unless PLUMBSET_DEBUG is set; one thread at a time."""
     if os.environ.get("PLUMBSET_DEBUG"):
         yield
         return
-    sys.stderr.flush()
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 2)
-    try:
-        yield
-    finally:
+    with _CHATTER.lock:
         sys.stderr.flush()
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
+        kept = os.dup(2)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        try:
+            yield
+        finally:
+            sys.stderr.flush()
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nowhere)

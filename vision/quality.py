@@ -64,20 +64,29 @@ def problem(code: str, **values: object) -> Problem:
     return Problem(code, _TEXTS[code].format(**values))
 
 
+#: Grey copies kept of a clip.
+MOST_THUMBS = 60
+
+
 @dataclass
 class PictureMeter:
     """Measures brightness and sharpness of frames as they stream by."""
 
-    times: list[float] = field(default_factory=list)
+    step_s: float = 1.0
     thumbs: list[np.ndarray] = field(default_factory=list)
 
+    @classmethod
+    def for_clip(cls, clip: Clip) -> PictureMeter:
+        """One picture a second, or fewer: memory stays flat with length."""
+        return cls(max(1.0, clip.duration_s / MOST_THUMBS))
+
     def tap(self, frames: Iterable[Frame]) -> Iterator[Frame]:
-        """Pass frames on unchanged; keep a small grey copy of about one a second."""
+        """Pass frames on unchanged; keep a grey copy every ``step_s``. Streams may run side by side."""
+        last_s = -np.inf
         for frame in frames:
-            if not self.times or frame.time_s - self.times[-1] >= 1.0:
-                self.times.append(frame.time_s)
-                grey = cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY)
-                self.thumbs.append(grey)
+            if frame.time_s - last_s >= self.step_s:
+                last_s = frame.time_s
+                self.thumbs.append(cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY))
             yield frame
 
     def measure(self, box: Box) -> tuple[float, float]:

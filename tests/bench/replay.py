@@ -13,10 +13,11 @@ import numpy as np
 from shared.domain import Clip
 from vision import clip as clips
 from vision import follow, paint, pose_mediapipe, subject
+from vision import look as looking
 from vision.analysis import Options
 from vision.clip import open_clip
 from vision.landmark_file import load_landmarks, save_landmarks
-from vision.pipeline import LANDMARK_STEP_S, Seen, look
+from vision.look import LANDMARK_STEP_S, Seen, look
 from vision.seams import PoseEstimator
 
 
@@ -34,7 +35,8 @@ def seen_cached(clip: Path, pose: PoseEstimator, folder: Path) -> Seen:
 @cache
 def _looking() -> str:
     """Digest of the modules that look; what only judges may change without looking again."""
-    files = [Path(module.__file__ or "") for module in (clips, follow, paint, pose_mediapipe, subject)]
+    modules = (clips, follow, looking, paint, pose_mediapipe, subject)
+    files = [Path(module.__file__ or "") for module in modules]
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()[:8]
 
 

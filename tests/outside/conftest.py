@@ -17,7 +17,8 @@ def jumps():
     """(what was seen, its analysis) of the real clip of two arms-overhead jumps with a second person."""
     from vision.analysis import Options
     from vision.clip import open_clip
-    from vision.pipeline import judge_seen, look
+    from vision.look import look
+    from vision.pipeline import judge_seen
     from vision.pose_mediapipe import MediaPipePose
 
     source = open_clip(member(wheel("sports2d", "0.8.34"), "Sports2D/Demo/demo.mp4"))

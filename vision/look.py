@@ -1,0 +1,137 @@
+"""clip -> frames -> landmarks: who is in the picture, then a close look at one of them.
+
+The landmark model keeps one core busy, so both halves of a clip are looked at side by side. A clip
+is halved in the same way whether they are or not: what is seen never depends on the machine.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from shared.domain import Clip, Frame, Landmarks
+from vision import quality
+from vision.analysis import Options
+from vision.follow import without_others
+from vision.marks import Marks
+from vision.seams import FrameSource, PoseEstimator, Progress
+from vision.subject import SURVEY_PEOPLE, SURVEY_STEP_S, find_subject
+
+#: Landmarks are taken every 0.08 to 0.12 s. On rendered sets a look at every frame was no better for
+#: any figure of the bench, so the time goes into the heavier model instead.
+LANDMARK_STEP_S = 0.079
+#: Shorter clips are not halved.
+SHORT_S = 10.0
+#: The second half is begun this much early, so that the model has found the person when it counts.
+WARM_UP_S = 1.0
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What looking at a clip gave: all that judging needs, without its pictures.
+
+    survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
+    rate, None when nobody was found. luma and sharpness: see ``vision.quality.PictureMeter``; NaN
+    when the clip gave no picture. marks: points of the machine that a person marked, followed.
+    """
+
+    clip: Clip
+    luma: float
+    sharpness: float
+    survey: Landmarks
+    dense: Landmarks | None
+    model: str
+    notes: tuple[str, ...] = ()
+    marks: Marks = field(default_factory=dict)
+
+
+def look(
+    source: FrameSource,
+    pose: PoseEstimator,
+    options: Options,
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Seen:
+    """A survey of everyone, then the subject at the full rate.
+
+    Raises ClipError and UsageError as ``analyse`` does.
+    """
+    clip, meter = source.clip, quality.PictureMeter.for_clip(source.clip)
+    report = progress or (lambda share: None)
+    survey = _in_halves(
+        lambda frames: pose.survey(meter.tap(frames), SURVEY_PEOPLE),
+        source, SURVEY_STEP_S, lambda share: report(0.25 * share), threads,
+    )  # fmt: skip
+    subject = find_subject(survey, clip, options.subject)
+    box = subject.box if subject else (0, 0, clip.width, clip.height)
+    dense = None
+    if subject is not None:
+        end = 0.75 if options.marks else 0.97
+        dense = _in_halves(
+            lambda frames: pose.follow(without_others(frames, subject), box),
+            source, LANDMARK_STEP_S, lambda share: report(0.25 + (end - 0.25) * share), threads,
+        )  # fmt: skip
+    marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
+    luma, sharp = meter.measure(box)
+    notes = tuple(getattr(source, "notes", ()))
+    return Seen(clip, luma, sharp, survey, dense, pose.name, notes, marks)
+
+
+def _follow_marks(source: FrameSource, options: Options, progress: Progress) -> Marks:
+    if not options.marks:
+        return {}
+    from vision.mark_tracker import track_marks
+
+    return track_marks(source, options.marks, progress)
+
+
+def _in_halves(
+    work: Callable[[Iterator[Frame]], Landmarks],
+    source: FrameSource,
+    step_s: float,
+    report: Progress,
+    threads: int,
+) -> Landmarks:
+    """What ``work`` makes of a clip's frames, half by half; progress is told from the calling thread."""
+    clip, stop = source.clip, threading.Event()
+    if clip.duration_s < SHORT_S:
+        return work(_told(source.frames(min_step_s=step_s), clip.duration_s, report))
+    middle = clip.duration_s / 2
+    early = source.frames(end_s=middle, min_step_s=step_s)
+    late = _until(stop, source.frames(start_s=middle - WARM_UP_S, min_step_s=step_s))
+    if threads < 2:
+        first = work(_told(early, clip.duration_s, report))
+        return _joined(first, work(_told(late, clip.duration_s, report)), middle)
+    with ThreadPoolExecutor(1) as beside:
+        second = beside.submit(work, late)
+        try:
+            return _joined(work(_told(early, middle, report)), second.result(), middle)
+        finally:
+            stop.set()
+
+
+def _told(frames: Iterator[Frame], seconds: float, report: Progress) -> Iterator[Frame]:
+    for frame in frames:
+        report(min(1.0, frame.time_s / max(seconds, 1e-6)))
+        yield frame
+
+
+def _until(stop: threading.Event, frames: Iterator[Frame]) -> Iterator[Frame]:
+    for frame in frames:
+        if stop.is_set():
+            return
+        yield frame
+
+
+def _joined(first: Landmarks, second: Landmarks, middle: float) -> Landmarks:
+    late = second.time_s > max(middle, float(first.time_s[-1]) if len(first.time_s) else 0.0)
+
+    def both(name: str) -> np.ndarray:
+        return np.concatenate([getattr(first, name), getattr(second, name)[late]])
+
+    arrays = {f.name: both(f.name) for f in fields(Landmarks) if f.name != "model"}
+    return Landmarks(model=first.model, **arrays)
