@@ -293,7 +293,7 @@ def test_frames_left_out_are_not_converted(tmp_path: Path, monkeypatch: pytest.M
     source = open_clip(encode(tmp_path / "lazy.mp4", ramp(20)))
     converted: list[int] = []
     upright = source._upright
-    monkeypatch.setattr(source, "_upright", lambda p: (converted.append(1), upright(p))[1])
+    monkeypatch.setattr(source, "_upright", lambda *a: (converted.append(1), upright(*a))[1])
     assert len(list(source.frames(min_step_s=0.2))) == len(converted) == 4
 
 
