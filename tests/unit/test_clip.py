@@ -469,6 +469,25 @@ def test_damage_inside_is_told_or_refused(tmp_path: Path, share: float, refused:
         assert len(source.notes) == 1, "told once"
 
 
+@pytest.mark.parametrize("late_first", [False, True])
+def test_damage_is_told_once_when_a_clip_is_read_in_halves(tmp_path: Path, late_first: bool) -> None:
+    path = tmp_path / "holes.mp4"
+    cut_tail(path, 1.0)
+    data = bytearray(path.read_bytes())
+    start = data.index(b"mdat") + 4
+    hole = int((len(data) - start) * 0.15)
+    data[len(data) - hole :] = bytes(hole)
+    path.write_bytes(data)
+    whole, halved = open_clip(path), open_clip(path)
+    list(whole.frames())
+    middle = halved.clip.duration_s / 2
+    halves = [halved.frames(end_s=middle), halved.frames(start_s=middle - 0.2)]
+    for half in reversed(halves) if late_first else halves:
+        assert halved.notes == ()
+        list(half)
+    assert halved.notes == whole.notes != ()
+
+
 def test_the_file_vanishing_is_a_sentence_too(tmp_path: Path) -> None:
     path = encode(tmp_path / "gone.mp4", ramp(5))
     source = open_clip(path)

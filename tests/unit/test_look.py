@@ -1,0 +1,129 @@
+"""Looking at a clip in two halves: the same with any number of threads, nothing twice, nothing left out."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import pytest
+
+from shared.domain import Clip, Frame, Landmarks
+from tests.people import landmarks, seated
+from vision.analysis import Options
+from vision.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look
+from vision.seams import Box
+from vision.subject import SURVEY_STEP_S
+
+SIZE = (720, 1280)
+
+
+@dataclass
+class GreySource:
+    """Grey pictures at a steady rate."""
+
+    seconds: float
+    rate: float = 30.0
+
+    @property
+    def clip(self) -> Clip:
+        return Clip("grey.mp4", self.seconds, int(self.seconds * self.rate), self.rate, *SIZE, 0)
+
+    def frames(
+        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+    ) -> Iterator[Frame]:
+        last = -np.inf
+        for i in range(int(self.seconds * self.rate)):
+            t = i / self.rate
+            if t < start_s - 1e-6 or (end_s is not None and t > end_s + 1e-6) or t - last < min_step_s - 5e-4:
+                continue
+            last = t
+            yield Frame(i, t, np.full((SIZE[1], SIZE[0], 3), 90, np.uint8))
+
+
+@dataclass
+class SteadyPose:
+    """Finds one seated person in every picture; fails in pictures later than ``broken_s``."""
+
+    name: str = "steady"
+    broken_s: float = np.inf
+    seen: list[float] = field(default_factory=list)
+
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
+        return self._found(frames)
+
+    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+        return self._found(frames)
+
+    def _found(self, frames: Iterable[Frame]) -> Landmarks:
+        time_s, index = [], []
+        for frame in frames:
+            self.seen.append(frame.time_s)
+            if frame.time_s > self.broken_s:
+                raise ValueError("broken")
+            time_s.append(frame.time_s)
+            index.append(frame.index)
+        times = np.array(time_s)
+        found = landmarks(seated(100 + 40 * np.sin(times)))
+        return Landmarks(
+            np.array(index), times, found.image_px, found.world_m, found.visibility, found.presence, "steady"
+        )
+
+
+@pytest.mark.parametrize("seconds", [SHORT_S / 2, SHORT_S + 0.02, 24.0])
+def test_any_number_of_threads_sees_the_same(seconds: float) -> None:
+    one, two = (look(GreySource(seconds), SteadyPose(), Options(), threads=n) for n in (1, 2))
+    for a, b in ((one.survey, two.survey), (one.dense, two.dense)):
+        assert a is not None
+        assert b is not None
+        np.testing.assert_array_equal(a.time_s, b.time_s)
+        np.testing.assert_array_equal(a.image_px, b.image_px)
+
+
+@pytest.mark.parametrize("rate", [24.0, 30.0, 59.94])
+def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float) -> None:
+    seen = look(GreySource(20.0, rate), SteadyPose(), Options())
+    assert seen.dense is not None
+    for view, step in ((seen.survey, SURVEY_STEP_S), (seen.dense, LANDMARK_STEP_S)):
+        between = np.diff(view.time_s)
+        assert between.min() > 0
+        assert between.max() < step + 1.01 / rate
+        assert view.time_s[0] == 0
+        assert view.time_s[-1] > 20.0 - step - 1.01 / rate
+
+
+def test_the_second_half_begins_early_to_find_the_person() -> None:
+    pose = SteadyPose()
+    look(GreySource(20.0), pose, Options())
+    early = [t for t in pose.seen if 10.0 - WARM_UP_S - 1e-6 < t < 10.0]
+    assert len(early) > len(set(early)), "looked at by both halves"
+
+
+@pytest.mark.parametrize("threads", [1, 2])
+def test_progress_rises_and_is_told_by_the_caller_alone(threads: int) -> None:
+    told: list[tuple[float, int]] = []
+    look(
+        GreySource(20.0), SteadyPose(), Options(),
+        lambda share: told.append((share, threading.get_ident())), threads,
+    )  # fmt: skip
+    shares = [share for share, _ in told]
+    assert {who for _, who in told} == {threading.get_ident()}
+    assert max(shares) == pytest.approx(0.97, abs=0.02)
+    falls = [a - b for a, b in zip(shares, shares[1:], strict=False) if b < a]
+    assert max(falls, default=0.0) < 0.06, "the warm-up of the second half at most"
+
+
+@pytest.mark.parametrize("broken_s", [2.0, 15.0])
+def test_what_fails_in_either_half_is_told(broken_s: float) -> None:
+    with pytest.raises(ValueError, match="broken"):
+        look(GreySource(20.0), SteadyPose(broken_s=broken_s), Options())
+
+
+def test_pictures_for_light_and_focus_stay_few_in_a_long_clip() -> None:
+    from vision.quality import MOST_THUMBS, PictureMeter
+
+    source = GreySource(600.0, 0.5)
+    meter = PictureMeter.for_clip(source.clip)
+    assert sum(1 for _ in meter.tap(source.frames())) == 300
+    assert 0.9 * MOST_THUMBS < len(meter.thumbs) <= MOST_THUMBS
