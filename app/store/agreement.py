@@ -65,7 +65,7 @@ def agreement(session: Session, person_id: int | None = None) -> list[Agreement]
     return sorted(lines, key=lambda line: (-line.dismissed, -line.total, line.exercise, line.check))
 
 
-def _last_said(query: Select[Any], person_id: int | None) -> Select[Any]:
+def _last_said(query: Select[*tuple[Any, ...]], person_id: int | None) -> Select[*tuple[Any, ...]]:
     """A query over the last decision on each finding, of one member where one is named."""
     later = aliased(Decision)
     same = (later.set_id == Decision.set_id, later.finding == Decision.finding, later.id > Decision.id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -110,7 +111,7 @@ def test_progress_rises_and_is_told_by_the_caller_alone(threads: int) -> None:
     shares = [share for share, _ in told]
     assert {who for _, who in told} == {threading.get_ident()}
     assert max(shares) == pytest.approx(0.97, abs=0.02)
-    falls = [a - b for a, b in zip(shares, shares[1:], strict=False) if b < a]
+    falls = [a - b for a, b in itertools.pairwise(shares) if b < a]
     assert max(falls, default=0.0) < 0.06, "the warm-up of the second half at most"
 
 
