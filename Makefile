@@ -11,7 +11,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
 
-.PHONY: help app demo demo-studio test test-page bench-page setup lint check-style schema lock bench stress sbom clean
+.PHONY: help app demo demo-studio test test-page bench-page bench-speed setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 182; PART=tune measures the tuning part.
@@ -30,6 +30,7 @@ help:
 	@echo "make check-style  style only"
 	@echo "make schema       write docs/report-schema.json anew"
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
+	@echo "make bench-speed  time ours against loops over every frame, memory, start-up (SPEED='--minutes 60')"
 	@echo "make bench-page   time the pages and lists with 500 members and 20,000 sets"
 	@echo "make stress       faults at length: odd clips, kill -9, break-ins, a soak (STRESS='--kills 50' for fewer)"
 	@echo "make sbom         write result/sbom.json and docs/licences.md anew, check the packages fit together"
@@ -55,6 +56,9 @@ test-page: $(VENV)/dev.done
 bench-page: $(VENV)/dev.done
 	@requirements/postgresql
 	$(BIN)/python -m tests.page.bench
+
+bench-speed: $(VENV)/dev.done
+	$(BIN)/python -m tests.speed $(SPEED)
 
 setup: $(VENV)/dev.done
 

@@ -1,0 +1,195 @@
+"""How fast, and in how much memory: ``make bench-speed``. Measures, is no test.
+
+Runs plain loops over every frame and ours in turns, so that a busy moment of the machine hits both,
+and prints the ratio of each round's times: middle, lowest, highest.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from shared.domain import Landmarks
+from shared.exercise import find_exercise
+from tests.speed.clips import SAMPLE, made, repeated
+from tests.speed.measure import Cost, machine, run
+from vision.analysis import Options
+from vision.clip import open_clip
+from vision.look import LANDMARK_STEP_S, Seen, look
+from vision.pipeline import judge_seen
+from vision.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL, MediaPipePose
+from vision.subject import SURVEY_STEP_S
+
+ROOT = Path(__file__).parents[2]
+FOLDER = ROOT / "result" / "speed"
+CLIPS = ((1080, 30), (1080, 60), (720, 30))
+SECONDS = 45.0
+#: Most of a plain loop's time that ours may take, by clip: with the heavy model, with the full one.
+TARGETS = {(1080, 30): (0.25, 0.75), (1080, 60): (0.13, 0.38), (720, 30): (0.25, 0.75)}
+UNFIT = 3
+PLUMBSET = (str(Path(sys.executable).with_name("plumbset")),)
+
+
+def check(clip: Path, memory: bool = False) -> Cost:
+    """Our command on a clip, start-up included."""
+    with tempfile.TemporaryDirectory() as out:
+        command = [*PLUMBSET, "check", str(clip)]
+        command += ["--exercise", "leg-extension", "--out", f"{out}/report"]
+        return run(command, memory, expect=(0, UNFIT))
+
+
+def plain(clip: Path, model: Path) -> Cost:
+    """The plain loop on a clip, start-up included."""
+    return run([sys.executable, "-m", "tests.speed.plain", str(clip), str(model)])
+
+
+def ratios(rounds: int) -> dict:
+    """Ours against both plain loops, in turns, a row a clip."""
+    rows = {}
+    for height, rate in CLIPS:
+        clip = made(FOLDER, SECONDS, height, rate)
+        times: dict[str, list[Cost]] = {"ours": [], "heavy": [], "full": []}
+        for _ in range(rounds):
+            times["heavy"].append(plain(clip, DEFAULT_MODEL))
+            times["ours"].append(check(clip))
+            times["full"].append(plain(clip, SURVEY_MODEL))
+        name = f"{height}p {rate} fps"
+        rows[name] = {k: statistics.median(c.wall_s for c in v) for k, v in times.items()}
+        rows[name]["ours_cpu"] = statistics.median(c.cpu_s for c in times["ours"])
+        for model, most in zip(("heavy", "full"), TARGETS[height, rate], strict=True):
+            each = [a.wall_s / b.wall_s for a, b in zip(times["ours"], times[model], strict=True)]
+            rows[name][f"of_{model}"] = [statistics.median(each), min(each), max(each), most]
+        _tell(name, rows[name])
+    return rows
+
+
+def _tell(name: str, row: dict) -> None:
+    print(f"{name}: ours {row['ours']:.1f} s (processor {row['ours_cpu']:.1f} s)", end="")
+    for model in ("heavy", "full"):
+        middle, low, high, most = row[f"of_{model}"]
+        print(
+            f"; {model} {row[model]:.1f} s, ratio {middle:.2f} ({low:.2f} to {high:.2f}, aim {most})", end=""
+        )
+    print(flush=True)
+
+
+def floors() -> dict:
+    """Where the time of one clip cannot go below: decoding once, and the looks of the landmark model."""
+    clip = made(FOLDER, SECONDS, 1080, 30)
+    source, pose = open_clip(clip), MediaPipePose()
+    decode = _timed(lambda: sum(1 for _ in source.frames(min_step_s=1e9)))
+    whole = (0, 0, source.clip.width, source.clip.height)
+    few = [f for f in source.frames(end_s=6.0, min_step_s=LANDMARK_STEP_S)]
+    heavy = _timed(lambda: pose.follow(iter(few), whole)) / len(few)
+    survey = [f for f in source.frames(end_s=6.0, min_step_s=SURVEY_STEP_S)]
+    light = _timed(lambda: pose.survey(iter(survey), 1)) / len(survey)
+    seen: list[Seen] = []
+    looking = _timed(lambda: seen.append(look(open_clip(clip), pose, Options())))
+    judging = _timed(lambda: judge_seen(seen[0], find_exercise("leg-extension"), Options()))
+    dense, rough = seen[0].dense, seen[0].survey
+    looks = (0 if dense is None else len(dense.frame)) * heavy + len(rough.frame) * light
+    return {
+        "decode_once_s": decode,
+        "heavy_look_ms": 1000 * heavy,
+        "survey_look_ms": 1000 * light,
+        "looking_s": looking,
+        "judging_s": judging,
+        "floor_on_both_cores_s": (looks + decode) / 2,
+    }
+
+
+def start_up() -> dict:
+    """Fastest of five, in s."""
+    commands = {
+        "help": [*PLUMBSET, "--help"],
+        "exercises": [*PLUMBSET, "exercises"],
+        "landmark library": [
+            sys.executable,
+            "-c",
+            "import mediapipe.tasks.python.vision, cv2, av, scipy.signal",
+        ],
+    }
+    return {name: min(run(c).wall_s for _ in range(5)) for name, c in commands.items()}
+
+
+def memory(minutes: list[int]) -> dict:
+    """Highest proportional set size of a check, by the clip's length."""
+    out = {}
+    for n in minutes:
+        clip = made(FOLDER, 60.0, 720, 30)
+        cost = check(repeated(clip, n) if n > 1 else clip, memory=True)
+        out[str(n)] = {"pss_mb": cost.pss_mb, "wall_s": cost.wall_s}
+        print(f"{n} min: {cost.pss_mb:.0f} MB, {cost.wall_s:.0f} s", flush=True)
+    return out
+
+
+def judging(minutes: float = 10.0, rate: float = 30.0) -> float:
+    """Seconds from a track of this length at this rate to its report; movement repeated from a sample."""
+    seen = look(open_clip(SAMPLE), MediaPipePose(), Options())
+    if seen.dense is None:
+        raise RuntimeError("nobody found in the sample clip")
+    times = np.arange(0, 60 * minutes, 1 / rate)
+    long = replace(
+        seen,
+        clip=replace(seen.clip, duration_s=60 * minutes, frames=len(times), fps_mean=rate),
+        survey=_stretched(seen.survey, times[:: max(1, round(rate * SURVEY_STEP_S))]),
+        dense=_stretched(seen.dense, times),
+    )
+    exercise = find_exercise("leg-extension")
+    return min(_timed(lambda: judge_seen(long, exercise, Options())) for _ in range(3))
+
+
+def _stretched(looks: Landmarks, times: np.ndarray) -> Landmarks:
+    """Landmarks to and fro over ``times``, (T,) s, taken from the nearest look."""
+    length = float(looks.time_s[-1])
+    back_and_forth = length - np.abs(times % (2 * length) - length)
+    at = np.clip(np.searchsorted(looks.time_s, back_and_forth), 0, len(looks.time_s) - 1)
+    return Landmarks(
+        frame=np.arange(len(times)), time_s=times, image_px=looks.image_px[at], world_m=looks.world_m[at],
+        visibility=looks.visibility[at], presence=looks.presence[at], model=looks.model,
+    )  # fmt: skip
+
+
+def _timed(work) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def main() -> int:
+    """Measure what was asked for, print it, write it."""
+    parser = argparse.ArgumentParser(prog="python -m tests.speed", description=__doc__)
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument(
+        "--minutes", type=int, nargs="*", default=[1, 10], help="lengths for memory; 60 takes half an hour"
+    )
+    parser.add_argument("--only", choices=("ratios", "floors", "start", "memory", "judging"))
+    given = parser.parse_args()
+    parts = {
+        "ratios": lambda: ratios(given.rounds),
+        "floors": floors,
+        "start": start_up,
+        "memory": lambda: memory(given.minutes),
+        "judging": judging,
+    }
+    found: dict = {"machine": machine()}
+    print(found["machine"])
+    for name, part in parts.items():
+        if given.only in (None, name):
+            found[name] = part()
+            print(name, json.dumps(found[name]), flush=True)
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    (FOLDER / "speed.json").write_text(json.dumps(found, indent=1) + "\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
