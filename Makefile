@@ -76,7 +76,7 @@ schema: $(VENV)/dev.done
 lock: $(LOCK)/bin/uv
 	$(UV) pyproject.toml requirements/build.in -o requirements/run.txt
 	$(UV) --extra app --extra oidc --extra remote -c requirements/run.txt pyproject.toml requirements/build.in -o requirements/app.txt
-	$(UV) --extra app --extra oidc --extra remote --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
+	$(UV) --extra app --extra oidc --extra remote --extra cluster --extra dev -c requirements/app.txt pyproject.toml requirements/build.in -o requirements/dev.txt
 
 bench: $(VENV)/dev.done $(VENV)/render.done
 	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
