@@ -5,7 +5,6 @@ Heavy modules are imported when a command needs them, so that help is there at o
 
 from __future__ import annotations
 
-import math
 import os
 import re
 import sys
@@ -15,21 +14,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from app.batch_command import batch
 from app.commands import register
+from app.failures import DEBUG, sentence_of
 from app.framing_command import framing
 from app.progress_command import progress
 from app.store_commands import register as register_store
 
 if TYPE_CHECKING:
-    from shared.domain import Clip
-    from shared.exercise import Exercise
-    from shared.member import Member
     from vision.analysis import SubjectPoint
-    from vision.approved import Reference
 
-EXIT_OK, EXIT_OURS, EXIT_UNFIT, EXIT_STOPPED = 0, 1, 3, 130
-DEBUG = "PLUMBSET_DEBUG"
-INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
+EXIT_OK, EXIT_UNFIT, EXIT_STOPPED = 0, 3, 130
 
 app = typer.Typer(
     name="plumbset",
@@ -42,6 +37,7 @@ exercises_app = typer.Typer(
     help="List the exercises, or explain one.", invoke_without_command=True, no_args_is_help=False
 )
 app.add_typer(exercises_app, name="exercises")
+app.command()(batch)
 app.command()(framing)
 app.command()(progress)
 register(app)
@@ -110,42 +106,27 @@ def check(
     raw: Annotated[bool, typer.Option("--raw", help="Leave out learnt corrections of angles.")] = False,
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
-    from app.marks_option import depth, inside, parse_marks
-    from app.terminal import print_set, steps
+    from app.checking import Wanted, check_contained
+    from app.marks_option import depth, parse_marks
+    from app.terminal import print_set, say_steps
+    from app.yardstick_option import height, yardsticks
     from shared.exercise import find_exercise
     from vision.analysis import Options
 
     definition = find_exercise(exercise)
     point = None if subject is None else parse_subject(subject)
-    own, approved = _yardsticks(definition, member, reference)
-    marks = parse_marks(mark or (), definition)
+    own, approved = yardsticks(definition, member, reference)
     options = Options(
-        side, point, _height(height_cm), cleared, raw, own, approved, marks, depth(pivot_depth_cm)
-    )
+        side, point, height(height_cm), cleared, raw, own, approved, parse_marks(mark or (), definition),
+        depth(pivot_depth_cm),
+    )  # fmt: skip
     _one_or_two(clips)
     _ready_to_write(out)
-    with steps() as step:
-        from vision.clip import open_clip
-        from vision.outputs.write import write_outputs
-        from vision.pipeline import analyse
-        from vision.pose_mediapipe import MediaPipePose
-
-        pose = MediaPipePose(model)
-        sources = [open_clip(path) for path in clips]
-        _inside(point, sources[0].clip)
-        inside(marks, sources[0].clip)
-        following, second = step("Following the set"), None
-        if len(sources) == 1:
-            analysis = analyse(sources[0], definition, pose, options, following)
-        else:
-            from vision.pair import analyse_pair
-
-            pair = analyse_pair((sources[0], sources[1]), definition, pose, options, following)
-            analysis, second = pair.first, (sources[1], pair.second)
-        writing = step("Writing the report")
-        page = write_outputs(sources[0], analysis, out, annotated, show_faces, writing, second)
-    print_set(analysis, page)
-    if not analysis.report.quality.usable:
+    with say_steps() as say:
+        wanted = Wanted(clips, definition, options, out, model, annotated, show_faces)
+        report, judged_as, page = check_contained(wanted, say)
+    print_set(report, judged_as, page)
+    if not report.quality.usable:
         raise typer.Exit(EXIT_UNFIT)
 
 
@@ -185,34 +166,6 @@ def parse_subject(text: str) -> SubjectPoint:
     return SubjectPoint(float(x), float(y), float(t or 0))
 
 
-def _yardsticks(
-    definition: Exercise, member: Path | None, reference: Path | None
-) -> tuple[Member | None, Reference | None]:
-    """The member's limits and the approved set; a reference of the command line comes first."""
-    from shared.member import read_member
-    from vision.approved import load_reference
-
-    own = None if member is None else read_member(member, definition)
-    if reference is None and member is not None and own is not None:
-        beside = own.own(definition.name).reference
-        reference = None if beside is None else member.parent / beside
-    return own, None if reference is None else load_reference(reference, definition)
-
-
-def _inside(point: SubjectPoint | None, clip: Clip) -> None:
-    from shared.errors import UsageError
-
-    if point is None:
-        return
-    if point.x >= clip.width or point.y >= clip.height:
-        raise UsageError(
-            f"--subject {point.x:g},{point.y:g} lies outside the upright picture, "
-            f"which is {clip.width} wide and {clip.height} high."
-        )
-    if point.time_s > clip.duration_s:
-        raise UsageError(f"--subject @{point.time_s:g} lies after the clip's end at {clip.duration_s:.1f} s.")
-
-
 def _one_or_two(clips: list[Path]) -> None:
     from shared.errors import UsageError
 
@@ -220,14 +173,6 @@ def _one_or_two(clips: list[Path]) -> None:
         raise UsageError("More than two clips were given; give one, or two of the same set.")
     if len(clips) == 2 and clips[0].absolute() == clips[1].absolute():
         raise UsageError(f"{clips[0].name} was given twice; give two clips of the same set from two sides.")
-
-
-def _height(height_cm: float | None) -> float | None:
-    from shared.errors import UsageError
-
-    if height_cm is not None and not (math.isfinite(height_cm) and 100 <= height_cm <= 230):
-        raise UsageError(f"--height-cm {height_cm:g} is no body height; give one from 100 to 230.")
-    return height_cm
 
 
 def _ready_to_write(out: Path) -> None:
@@ -253,31 +198,10 @@ def run(command: Callable[[], object]) -> int:
     except Exception as error:
         if os.environ.get(DEBUG):
             raise
-        return _say(*_sentence(error))
+        return _say(*sentence_of(error))
     if code == EXIT_STOPPED:
         return _say("Stopped; no half-written file is left.", EXIT_STOPPED)
     return code if isinstance(code, int) else EXIT_OK
-
-
-def _sentence(error: Exception) -> tuple[str, int]:
-    from shared.errors import PlumbsetError
-
-    if isinstance(error, PlumbsetError):
-        return str(error), error.exit_code
-    if hasattr(error, "format_message") and hasattr(error, "exit_code"):
-        return " ".join(error.format_message().split()), int(error.exit_code)
-    library = (
-        re.search(r"(lib[\w+.-]+?\.so[.\d]*)", str(error))
-        if isinstance(error, ImportError | OSError)
-        else None
-    )
-    if library:
-        return f"The system library {library[1]} is missing; install it with: sudo {INSTALL}", EXIT_OURS
-    return (
-        f"Something went wrong on our side ({type(error).__name__}); your clip is untouched. "
-        f"Set {DEBUG}=1 and run again to see details.",
-        EXIT_OURS,
-    )
 
 
 def _say(sentence: str, code: int) -> int:

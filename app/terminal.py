@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from rich import box
@@ -15,7 +15,6 @@ from rich.text import Text
 
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
-from vision.analysis import Analysis
 from vision.outputs.words import (
     bound_words,
     definition_limit,
@@ -29,7 +28,7 @@ Step = Callable[[str], Callable[[float], None]]
 
 _WORDS = {"flag": "flagged", "watch": "to watch", "cannot-tell": "cannot tell"}
 _STYLE = {"flag": "bold red", "watch": "yellow", "cannot-tell": "dim"}
-_CAUTION = (
+CAUTION = (
     "Stop on sharp or joint pain, chest pain, dizziness, numbness or unusual breathlessness. "
     "Chest pain or fainting: call emergency help. The trainer has the last word; no medical advice."
 )
@@ -49,18 +48,35 @@ def steps() -> Iterator[Step]:
         yield step
 
 
-def print_set(analysis: Analysis, page: Path) -> None:
+@contextmanager
+def say_steps() -> Iterator[Callable[[str, float], None]]:
+    """``steps`` for whoever says ``(step, share)``; nothing is started before something is said."""
+    told: dict[str, Callable[[float], None]] = {}
+    step: Step | None = None
+    with ExitStack() as stack:
+
+        def say(name: str, share: float) -> None:
+            nonlocal step
+            step = step or stack.enter_context(steps())
+            if name not in told:
+                told[name] = step(name)
+            told[name](share)
+
+        yield say
+
+
+def print_set(report: SetReport, exercise: Exercise, page: Path) -> None:
     """The verdict, the repetitions, the flagged moments, the cautions in short, and the page's path."""
-    console, report = Console(highlight=False), analysis.report
+    console = Console(highlight=False)
     for notice in report.notices:
         console.print(Text(notice, "bold red"))
-    console.print(Text(f"{analysis.exercise.title}: {headline(report)}", "bold"))
+    console.print(Text(f"{exercise.title}: {headline(report)}", "bold"))
     if report.quality.usable:
-        _print_judged(console, report, analysis.exercise)
+        _print_judged(console, report, exercise)
     else:
-        _print_unfit(console, report, analysis.exercise)
+        _print_unfit(console, report, exercise)
     console.print()
-    console.print(Text(_CAUTION))
+    console.print(Text(CAUTION))
     console.print(Text(f"Report: {page}", no_wrap=True), soft_wrap=True)
 
 
@@ -158,7 +174,7 @@ def print_exercise(exercise: Exercise) -> None:
     for spec in exercise.checks:
         _print_check(console, spec)
     console.print(Text("\nTake care", "bold"))
-    for caution in (*exercise.cautions, _CAUTION):
+    for caution in (*exercise.cautions, CAUTION):
         console.print(
             Text(textwrap.fill(caution, console.width - 2, initial_indent="- ", subsequent_indent="  "))
         )

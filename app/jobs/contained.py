@@ -14,7 +14,7 @@ import time
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import connection
+from multiprocessing import connection, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -78,7 +78,7 @@ def run_contained(
     child = context.Process(  # type: ignore[attr-defined]
         target=_inside, args=(sender, limits, function, arguments), daemon=True
     )
-    child.start()
+    _start(child)
     sender.close()
     try:
         return _follow(child, receiver, say, limits)
@@ -87,6 +87,24 @@ def run_contained(
         child.join()
         child.close()
         receiver.close()
+
+
+def _start(child: BaseProcess) -> None:
+    """Start a process that Ctrl+C at the terminal does not reach: who watches over it ends it.
+
+    A worker of a cluster is often a daemon of the one that keeps it, which may have no children; ours
+    end with it all the same.
+    """
+    multiprocessing.current_process().daemon = False
+    if not hasattr(signal, "pthread_sigmask"):
+        child.start()
+        return
+    resource_tracker.ensure_running()  # its start would let the signal through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        child.start()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _follow(child: BaseProcess, receiver: Connection, say: Say, limits: Limits) -> Any:

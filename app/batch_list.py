@@ -1,0 +1,245 @@
+"""Which clips a batch is of: a folder, or a list as CSV; every bad cell named by line and column."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from app.yardstick_option import height, yardsticks
+from shared.errors import DefinitionError, PlumbsetError, UsageError
+from shared.exercise import Exercise, exercise_names, find_exercise
+from vision.analysis import Options
+
+COLUMNS = ("clip", "exercise", "side", "height_cm", "cleared", "member", "reference")
+NEEDED = ("clip", "exercise")
+#: What a file in a folder is called when it is a clip.
+SUFFIXES = (
+    ".mp4", ".mov", ".m4v", ".3gp", ".3g2", ".mkv", ".webm", ".avi", ".ts", ".mts", ".m2ts", ".mpg", ".mpeg",
+    ".ogv", ".flv", ".wmv",
+)  # fmt: skip
+MAX_BYTES = 20_000_000
+_NAMED_FAULTS = 4
+_YES, _NO = ("yes", "y", "true", "1"), ("", "no", "n", "false", "0")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A clip and how to judge it. clip: path or URL; shown: how the list or the folder calls it."""
+
+    clip: str
+    shown: str
+    exercise: Exercise
+    options: Options
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row of a list, its cells read but nothing that they name opened yet."""
+
+    line: int
+    clip: str
+    exercise: str
+    side: Literal["left", "right"] | None = None
+    height_cm: float | None = None
+    cleared: bool = False
+    member: str = ""
+    reference: str = ""
+
+
+def entries_in(folder: Path, exercise: str | None) -> list[Entry]:
+    """The clips of a folder: all of one exercise, or in sub-folders named after exercises.
+
+    Raises
+    ------
+    UsageError : there is no clip, or a clip lies where its exercise is not known.
+    """
+    if exercise is not None:
+        definition = find_exercise(exercise)
+        found = [(path, definition) for path in _clips(folder)]
+    else:
+        if stray := _clips(folder):
+            raise UsageError(
+                f"What exercise is {stray[0].name!r}? Give --exercise, or put clips into folders named after "
+                "exercises."
+            )
+        named = [(below, _clips(below)) for below in sorted(folder.iterdir()) if below.is_dir()]
+        found = [(path, _named_after(below)) for below, clips in named for path in clips]
+    if not found:
+        raise UsageError(f"There is no clip in the folder {folder}; give another one.")
+    return [
+        Entry(str(path.absolute()), path.relative_to(folder).as_posix(), of, Options()) for path, of in found
+    ]
+
+
+def _clips(folder: Path) -> list[Path]:
+    return sorted(
+        p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and p.name[0] != "." and p.is_file()
+    )
+
+
+def _named_after(folder: Path) -> Exercise:
+    if folder.name not in exercise_names():
+        raise UsageError(
+            f"The folder {folder.name!r} holds clips but is named after no exercise; "
+            f"they are {', '.join(exercise_names())}."
+        )
+    return find_exercise(folder.name)
+
+
+def read_list(path: Path) -> list[Entry]:
+    """The clips of a list, with all that they are judged by read; paths in it begin at its own folder.
+
+    Raises
+    ------
+    DefinitionError : the file, or a file that it names, cannot be read; line and column are named.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
+    if len(data) > MAX_BYTES:
+        raise DefinitionError(path, [("", "is larger than 20 MB, which no list of clips is")])
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise DefinitionError(path, [("", "is not UTF-8 text; save it as CSV (UTF-8)")]) from error
+    return _opened(parse_list(text, path), path)
+
+
+def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
+    """The rows of a list; DefinitionError with every fault, where one cannot be read or none is there."""
+    faults: list[tuple[str, str]] = []
+    lines: list[Line] = []
+    try:
+        rows = _rows(text)
+        header = [name.strip().lower() for name in next(rows, (1, list[str]()))[1]]
+        _check_header(header, file)
+        for number, row in rows:
+            if any(cell.strip() for cell in row):
+                lines += _line(header, row, number, faults)
+    except csv.Error as error:
+        raise DefinitionError(file, [("", f"is not valid CSV: {error}")]) from error
+    if not (lines or faults):
+        raise DefinitionError(file, [("", "names no clip; write one a line")])
+    _refuse(faults, file)
+    return lines
+
+
+def _refuse(faults: Sequence[tuple[str, str]], file: Path) -> None:
+    if faults:
+        more = [("", f"and {len(faults) - _NAMED_FAULTS} more")] if len(faults) > _NAMED_FAULTS else []
+        raise DefinitionError(file, [*faults[:_NAMED_FAULTS], *more])
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    first = text.split("\n", 1)[0]
+    delimiter = ";" if first.count(";") > first.count(",") else ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    for row in reader:
+        yield reader.line_num, row
+
+
+def _check_header(header: Sequence[str], file: Path) -> None:
+    missing = [name for name in NEEDED if name not in header]
+    strange = [name for name in header if name not in COLUMNS]
+    double = [name for name in COLUMNS if header.count(name) > 1]
+    if missing:
+        said = f"has no column {' or '.join(missing)}; it needs {', '.join(NEEDED)}"
+    elif strange:
+        said = f"has a column {_shown(strange[0])}, which means nothing here; known are {', '.join(COLUMNS)}"
+    elif double:
+        said = f"has the column {double[0]} twice"
+    else:
+        return
+    raise DefinitionError(file, [("line 1", said)])
+
+
+def _line(
+    header: Sequence[str], row: Sequence[str], number: int, faults: list[tuple[str, str]]
+) -> list[Line]:
+    if len(row) != len(header):
+        faults.append((f"line {number}", f"has {len(row)} cells where the header has {len(header)}"))
+        return []
+    found: dict[str, object] = {}
+    before = len(faults)
+    for name, cell in zip(header, row, strict=True):
+        try:
+            found[name] = _PARSERS[name](cell.strip())
+        except UsageError as error:
+            faults.append((f"line {number}, {name}", str(error)))
+    return [Line(number, **found)] if len(faults) == before else []  # type: ignore[arg-type]
+
+
+def _shown(cell: str) -> str:
+    """What people wrote, cut short and with nothing in it that a terminal would obey."""
+    return ascii(cell if len(cell) <= 40 else cell[:37] + "...")
+
+
+def _name(cell: str) -> str:
+    if not cell:
+        raise UsageError("is empty")
+    return _file(cell)
+
+
+def _file(cell: str) -> str:
+    if not cell.isprintable() or len(cell) > 2000:
+        raise UsageError(f"{_shown(cell)} is no name of a file")
+    return cell
+
+
+def _side(cell: str) -> str | None:
+    if cell.lower() not in ("", "left", "right"):
+        raise UsageError(f"{_shown(cell)} is no side; write left or right, or nothing")
+    return cell.lower() or None
+
+
+def _height(cell: str) -> float | None:
+    try:
+        return height(float(cell.replace(",", ".")) if cell else None)
+    except (ValueError, UsageError):
+        raise UsageError(f"{_shown(cell)} is no body height; write one from 100 to 230") from None
+
+
+def _cleared(cell: str) -> bool:
+    if cell.lower() not in (*_YES, *_NO):
+        raise UsageError(f"{_shown(cell)} says neither yes nor no")
+    return cell.lower() in _YES
+
+
+_PARSERS: Mapping[str, Callable[[str], object]] = {
+    "clip": _name, "exercise": _name, "side": _side, "height_cm": _height, "cleared": _cleared,
+    "member": _file, "reference": _file,
+}  # fmt: skip
+
+
+def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
+    """The rows with the files read that they name; a clip itself is opened by whoever checks it."""
+    base, faults, entries = file.absolute().parent, list[tuple[str, str]](), list[Entry]()
+    seen: dict[tuple[str, str, str | None], int] = {}
+
+    @cache
+    def exercise_of(name: str) -> Exercise:
+        return find_exercise(str(base / name) if name.endswith(".toml") else name)
+
+    for line in lines:
+        try:
+            exercise = exercise_of(line.exercise)
+            member = base / line.member if line.member else None
+            own, approved = yardsticks(exercise, member, base / line.reference if line.reference else None)
+        except PlumbsetError as error:
+            faults.append((f"line {line.line}", str(error).rstrip(".")))
+            continue
+        first = seen.setdefault((line.clip, exercise.name, line.side), line.line)
+        if first != line.line:
+            faults.append((f"line {line.line}", f"is the same clip and exercise as line {first}"))
+        clip = line.clip if "://" in line.clip else str(base / line.clip)
+        options = Options(line.side, None, line.height_cm, line.cleared, member=own, reference=approved)
+        entries.append(Entry(clip, line.clip, exercise, options))
+    _refuse(faults, file)
+    return entries

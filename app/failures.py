@@ -1,0 +1,52 @@
+"""Every failure as one sentence and an exit code."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from typing import TypeVar
+
+from shared.errors import InternalError, PlumbsetError
+
+EXIT_OURS = 1
+DEBUG = "PLUMBSET_DEBUG"
+INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
+T = TypeVar("T")
+
+
+def sentence_of(error: Exception) -> tuple[str, int]:
+    """What to tell a person, and the exit code."""
+    if isinstance(error, PlumbsetError):
+        return str(error), error.exit_code
+    if hasattr(error, "format_message") and hasattr(error, "exit_code"):
+        return " ".join(error.format_message().split()), int(error.exit_code)
+    library = (
+        re.search(r"(lib[\w+.-]+?\.so[.\d]*)", str(error))
+        if isinstance(error, ImportError | OSError)
+        else None
+    )
+    if library:
+        return f"The system library {library[1]} is missing; install it with: sudo {INSTALL}", EXIT_OURS
+    return (
+        f"Something went wrong on our side ({type(error).__name__}); your clip is untouched. "
+        f"Set {DEBUG}=1 and run again to see details.",
+        EXIT_OURS,
+    )
+
+
+def in_words(work: Callable[[], T]) -> T:
+    """What ``work`` returns; an error that has no sentence gets one, so that it passes between processes.
+
+    Raises
+    ------
+    PlumbsetError : for every error but MemoryError, which whoever set the limit knows better.
+    """
+    try:
+        return work()
+    except (PlumbsetError, MemoryError):
+        raise
+    except Exception as error:
+        if os.environ.get(DEBUG):
+            raise
+        raise InternalError(sentence_of(error)[0]) from error

@@ -1,0 +1,134 @@
+"""A batch on a real cluster: a worker is killed in the middle, and nothing is lost, doubled or different."""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from app import batch_clip
+from app.batch import Watcher, run_batch
+from app.batch_list import Entry
+from app.batch_pages import Row
+from app.batch_results import Results
+from app.jobs.pools import cluster_pool
+from shared.errors import UsageError
+from shared.exercise import find_exercise
+from tests.batch import fakes
+from vision.analysis import Options
+
+pytestmark = [
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+    pytest.mark.skipif(not hasattr(os, "pidfd_open"), reason="needs Linux to wait for a process of another"),
+]
+distributed = pytest.importorskip("distributed", reason="distributed is not installed: make setup")
+ROOT = Path(__file__).parents[2]
+PATIENCE_S = 60
+
+
+@contextmanager
+def _running(*arguments: str) -> Iterator[None]:
+    command = [sys.executable, "-m", *arguments]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "ignore"}
+    running = subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        yield
+    finally:
+        running.terminate()
+        running.wait()
+
+
+@pytest.fixture
+def cluster(tmp_path: Path) -> Iterator[str]:
+    """The address of a scheduler with two workers, each kept by a process that starts it again."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    address, place = f"tcp://127.0.0.1:{port}", str(tmp_path)
+    worker = ("distributed.cli.dask_worker", address, "--nthreads", "1", "--no-dashboard")
+    worker = (*worker, "--host", "127.0.0.1", "--local-directory", place)
+    scheduler = ("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", str(port))
+    with _running(*scheduler, "--no-dashboard"), _running(*worker), _running(*worker):
+        with distributed.Client(address, timeout=PATIENCE_S, set_as_default=False) as client:
+            client.wait_for_workers(2, timeout=PATIENCE_S)
+        yield address
+
+
+def _entries(folder: Path, **words: str) -> list[Entry]:
+    entries = []
+    for name, word in words.items():
+        clip = folder / f"{name}.mp4"
+        clip.write_text(word, encoding="utf-8")
+        entries.append(Entry(str(clip), clip.name, find_exercise("leg-curl"), Options()))
+    return entries
+
+
+def _tree(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+def _kill_the_first(told: Path, ended: list[bool]) -> None:
+    """Wait for a clip that is under way, kill the worker that has it checked, wait for the check's end."""
+    pipe = os.open(told, os.O_RDWR)
+    try:
+        if select.select([pipe], [], [], PATIENCE_S)[0]:
+            child, worker = map(int, os.read(pipe, 100).split())
+            watched = os.pidfd_open(child)
+            os.kill(worker, signal.SIGKILL)
+            ended.append(bool(select.select([watched], [], [], PATIENCE_S)[0]))
+            os.close(watched)
+    finally:
+        os.close(pipe)
+
+
+def test_a_worker_killed_in_the_middle_costs_no_clip_and_doubles_none(
+    cluster: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = tmp_path / "told"
+    os.mkfifo(told)
+    entries = _entries(tmp_path, one="good", stuck=f"stuck\n{told}", two="good", bad="bad", three="unfit")
+    ended: list[bool] = []
+    rows: list[Row] = []
+    kept: list[str] = []
+    keep = Results.keep
+    monkeypatch.setattr(Results, "keep", lambda self, job, o: (kept.append(job.name), keep(self, job, o))[1])
+    killer = threading.Thread(target=_kill_the_first, args=(told, ended))
+    killer.start()
+    with cluster_pool(cluster) as executor:
+        batch = run_batch(
+            entries, tmp_path / "there", executor, check=fakes.check, watcher=Watcher(row=rows.append)
+        )
+    killer.join()
+    assert ended == [True], "the process that read the clip outlived its worker"
+    assert [row.state for row in batch.rows] == ["judged", "judged", "judged", "failed", "unfit"]
+    assert sorted(row.shown for row in rows) == sorted(e.shown for e in entries)
+    assert len(kept) == len(set(kept)) == 4 == len(list((tmp_path / "there").glob("*/record.json")))
+    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say: function(*given, say))
+    with ThreadPoolExecutor(1) as pool:
+        run_batch(entries, tmp_path / "here", pool, check=fakes.check)
+    assert _tree(tmp_path / "here") == _tree(tmp_path / "there")
+
+
+def test_a_scheduler_that_does_not_answer_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.jobs.pools.ANSWER_S", 1)
+    for address in ("tcp://127.0.0.1:9", "nonsense://x"):
+        with pytest.raises(UsageError, match="No scheduler answers at"), cluster_pool(address):
+            pass
+
+
+def test_without_its_package_a_cluster_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(UsageError, match="with the extra cluster"), cluster_pool("tcp://127.0.0.1:9"):
+        pass

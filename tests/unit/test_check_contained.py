@@ -1,0 +1,141 @@
+"""``plumbset check`` reads clips in a process of its own: whatever that dies of is one sentence."""
+
+from __future__ import annotations
+
+import ctypes
+import faulthandler
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import handmade
+import pytest
+
+from app import checking, cli
+from app.jobs.contained import Limits
+from shared.errors import ClipError
+
+pytestmark = [
+    pytest.mark.skipif(checking.START != "fork", reason="what is patched is known only to a fork"),
+    pytest.mark.filterwarnings("ignore:This process:DeprecationWarning"),
+]
+
+
+def _crashes(*_: Any) -> None:
+    faulthandler.disable()  # that of the tests would write a page
+    ctypes.string_at(0)
+
+
+def _is_killed(*_: Any) -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def _hangs(*_: Any) -> None:
+    signal.pause()
+
+
+def _is_damaged(*_: Any) -> None:
+    raise ClipError("set.mov is damaged.")
+
+
+def _lacks_a_library(*_: Any) -> None:
+    raise ImportError("libGL.so.1: cannot open shared object file")
+
+
+def _has_a_bug(*_: Any) -> None:
+    raise KeyError("knee")
+
+
+def _wants_all_memory(*_: Any) -> None:
+    bytearray(1 << 40)
+
+
+@pytest.fixture
+def check(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[..., Any]], int]:
+    import vision.clip
+    import vision.outputs.write
+    import vision.pipeline
+    import vision.pose_mediapipe
+
+    def run(analyse: Callable[..., Any]) -> int:
+        monkeypatch.setattr(vision.pipeline, "analyse", analyse)
+        command = ["check", "set.mov", "--exercise", "leg-extension", "--out", str(tmp_path / "out")]
+        return cli.run(lambda: cli.app(command, standalone_mode=False))
+
+    monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
+    monkeypatch.setattr(vision.outputs.write, "write_outputs", lambda s, a, out, *_: out / "report.html")
+    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
+    monkeypatch.setattr(checking, "LIMITS", Limits(wall_s=1.0))
+    monkeypatch.delenv(cli.DEBUG, raising=False)
+    return run
+
+
+@pytest.mark.parametrize(
+    ("analyse", "code", "said"),
+    [
+        (_crashes, 1, "made the program that reads it crash (SIG"),
+        (_is_killed, 1, "want of memory; the clip is kept"),
+        (_hangs, 1, "took too long and was stopped; the clip is kept"),
+        (_wants_all_memory, 1, "of memory and was stopped; the clip is kept"),
+        (_is_damaged, 2, "plumbset: set.mov is damaged."),
+        (_lacks_a_library, 1, "The system library libGL.so.1 is missing"),
+        (_has_a_bug, 1, "Something went wrong on our side (KeyError)"),
+    ],
+)
+def test_whatever_the_reader_dies_of_is_one_sentence(
+    check: Callable[..., int], capsys: pytest.CaptureFixture[str], analyse: Any, code: int, said: str
+) -> None:
+    assert check(analyse) == code
+    told = capsys.readouterr().err
+    assert said in told and told.count("\n") == 1 and "Traceback" not in told
+
+
+def test_what_the_reader_found_is_printed_here(
+    check: Callable[..., int], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert check(lambda *_: handmade.analysis()) == 0
+    out = capsys.readouterr().out
+    assert "Leg extension: 12 repetitions counted" in out and f"{tmp_path}/out/report.html" in out
+
+
+def test_no_half_written_file_stays(check: Callable[..., int], tmp_path: Path) -> None:
+    def analyse(*_: Any) -> None:
+        (tmp_path / "out").mkdir()
+        (tmp_path / "out" / ".part-annotated.mp4").write_bytes(b"half")
+        (tmp_path / "out" / "report.json").write_bytes(b"of an older run")
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    assert check(analyse) == 1
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["report.json"]
+
+
+_ASKS = """
+import os, signal, sys
+from app.jobs.contained import run_contained
+def stay(say):
+    say("here", 0.0)
+    signal.pause()
+if __name__ == "__main__":
+    def say(step, share):
+        os.killpg(os.getpgid(0), signal.SIGINT)
+    try:
+        run_contained(stay, (), say, start=sys.argv[1])
+    except KeyboardInterrupt:
+        print("stopped")
+"""
+
+
+@pytest.mark.parametrize("start", ["fork", "spawn"])
+def test_ctrl_c_reaches_only_who_watches(tmp_path: Path, start: str) -> None:
+    script = tmp_path / "asks.py"
+    script.write_text(_ASKS, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, str(script), start], capture_output=True, text=True, check=False,
+        start_new_session=True, timeout=60,
+    )  # fmt: skip
+    assert (done.stdout, done.stderr) == ("stopped\n", "")
