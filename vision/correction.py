@@ -5,13 +5,11 @@ model has habits of its own. On rendered sets with exact truth small boosted tre
 angle lacked, given where the limb's points lie (``vision/features.py``). ``python -m tests.bench.learn``
 makes the files in ``vision/data/`` anew. What was learnt on rendered people may not suit a real one:
 ``--raw`` leaves it out, and where a clip lies outside what was learnt the raw angle stays, with a wide
-interval. Near the ends of a movement the measured drive flattens sooner than the true one: by how much
-was learnt as well.
+interval.
 """
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -22,7 +20,7 @@ from shared.domain import Floats, Track
 from shared.exercise import CameraView
 from vision.features import family_of, track_features
 from vision.filters import filter_known
-from vision.phases import NO_LEAD, Lead
+from vision.trees import Trees
 
 FOLDER = Path(__file__).parent / "data"
 #: A moment lies outside what was learnt when a feature leaves the learnt range by this share of it.
@@ -35,28 +33,14 @@ CUTOFF_HZ = 2.0
 
 @dataclass(frozen=True)
 class Correction:
-    """Boosted trees of depth two, degrees out.
-
-    feature, threshold (N, 3): root, left and right split; at or under a threshold goes left.
-    leaf (N, 4): degrees; base: degrees; low, high (F,): range of the learnt features; half_deg:
-    half-width of the 90 % interval of the corrected angle at both ends.
+    """trees: degrees to add; low, high (F,): range of the learnt features; half_deg: half-width of the
+    90 % interval of the corrected angle at both ends.
     """
 
-    feature: np.ndarray
-    threshold: Floats
-    leaf: Floats
-    base: float
+    trees: Trees
     low: Floats
     high: Floats
     half_deg: float
-
-    def predict(self, rows: Floats) -> Floats:
-        """Degrees (T,) to add to the raw angle, from feature rows (T, F); NaN where one is not known."""
-        rows = rows.astype(np.float32)
-        side = [rows[:, self.feature[:, i]] > self.threshold[:, i] for i in range(3)]
-        index = np.where(side[0], 2 + side[2], 0 + side[1]).astype(int)
-        total = self.base + self.leaf[np.arange(len(self.leaf)), index].sum(axis=1)
-        return np.where(np.isnan(rows).any(axis=1), np.nan, total)
 
     def outside(self, rows: Floats) -> np.ndarray:
         """Which rows lie outside what was learnt; unknown rows do not."""
@@ -72,21 +56,8 @@ def load_correction(exercise: str, view: CameraView) -> Correction | None:
     if not path.exists():
         return None
     with np.load(path, allow_pickle=False) as data:
-        arrays = {k: data[k].astype(float) for k in ("threshold", "leaf", "low", "high")}
-        return Correction(
-            feature=data["feature"].astype(int),
-            base=float(data["base"]),
-            half_deg=float(data["half_deg"]),
-            **arrays,
-        )
-
-
-@lru_cache
-def load_lead(exercise: str) -> Lead:
-    """How far the exercise's phase boundaries were seen to lie behind the true ones, in phases."""
-    path = FOLDER / "lead.json"
-    found = json.loads(path.read_text()).get(exercise) if path.exists() else None
-    return tuple(found) if found else NO_LEAD
+        low, high = data["low"].astype(float), data["high"].astype(float)
+        return Correction(Trees.of(data), low, high, float(data["half_deg"]))
 
 
 def correct(track: Track, exercise: str, view: CameraView, raw: Floats) -> tuple[Floats, float | None]:
@@ -102,4 +73,4 @@ def correct(track: Track, exercise: str, view: CameraView, raw: Floats) -> tuple
     known = ~np.isnan(rows).any(axis=1)
     if not known.any() or correction.outside(rows[known]).mean() > OUTSIDE_SHARE:
         return raw, None
-    return raw + filter_known(correction.predict(rows), track.rate_hz, CUTOFF_HZ), correction.half_deg
+    return raw + filter_known(correction.trees.predict(rows), track.rate_hz, CUTOFF_HZ), correction.half_deg

@@ -14,21 +14,11 @@ END_BAND = 0.12
 _CUTOFF_PER_PHASE = 5.0
 _CUTOFF_HZ = (0.6, 6.0)
 
-#: One number for each of start, turn, lower start and end.
-Lead = tuple[float, float, float, float]
-NO_LEAD: Lead = (0.0, 0.0, 0.0, 0.0)
+#: start, turn, lower start and end of a repetition, s.
+Bounds = tuple[float, float, float, float]
 
 
-def led(bounds: Lead, lead: Lead) -> Lead:
-    """Boundaries moved earlier by their lead, kept in order."""
-    start, turn, lower, end = bounds
-    lift_s, lower_s = turn - start, end - lower
-    start, turn = start - lead[0] * lift_s, turn - lead[1] * lift_s
-    lower, end = max(turn, lower - lead[2] * lower_s), end - lead[3] * lower_s
-    return start, turn, lower, end
-
-
-def boundaries(load: Floats, time_s: Floats, down: int, top: int, next_down: int) -> Lead:
+def boundaries(load: Floats, time_s: Floats, down: int, top: int, next_down: int) -> Bounds:
     """start, turn, lower start and end (s) of one cycle between the samples of its three extremes."""
     start, turn = phase_bounds(load, time_s, down, top)
     back = load[::-1] * 1.0

@@ -12,7 +12,6 @@ from vision import quality
 from vision.analysis import Analysis, Options
 from vision.bind import bind
 from vision.checks import Context
-from vision.correction import load_lead
 from vision.findings import judge_reps
 from vision.follow import pick
 from vision.geometry import distance
@@ -20,10 +19,10 @@ from vision.guess import guess_machine
 from vision.look import Seen, look
 from vision.machine import followed, read_machine, with_marks
 from vision.machine_report import add_machine
-from vision.phases import NO_LEAD, Lead
 from vision.report import build_report
 from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
+from vision.settle import Settle, as_measured, settle_for
 from vision.signals import compute_signals
 from vision.subject import find_subject
 from vision.track import build_track
@@ -71,8 +70,8 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
         problems.append(quality.problem("no-person"))
     else:
         signals = compute_signals(track, plan.signals, exercise, options.raw)
-        lead = NO_LEAD if options.raw else load_lead(exercise.name)
-        reps = _find_set(track, signals, exercise, usual_range(exercise, options), lead)
+        settle = as_measured if options.raw else settle_for(exercise.name)
+        reps = _find_set(track, signals, exercise, usual_range(exercise, options), settle)
         guess = guess_machine(track, exercise, stays(track))
         problems += quality.subject_problems(one, track, reps, exercise)
         machine = read_machine(seen.marks, track, signals, exercise, reps, options.pivot_depth_cm)
@@ -90,13 +89,13 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
 
 
 def _find_set(
-    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None, lead: Lead
+    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None, settle: Settle
 ) -> RepSet | None:
     """The set by the member's usual range; by its own where hardly a repetition reaches that."""
     drive, still = exercise.drive, stays(track)
     for size in dict.fromkeys((usual, None)):
         reps = find_reps(
-            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, lead
+            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, settle
         )
         if reps is not None:
             return reps

@@ -42,13 +42,13 @@ PITCH_BIAS_DEG = 8.0
 CHANGE_DEG = 4.0
 #: Half-width in seconds of a phase duration, on tuning clips; other exercises: all of them together.
 DURATION_S = {
-    "chest-fly": 0.24,
-    "chest-press": 0.21,
-    "lat-pulldown": 0.40,
-    "leg-curl": 0.18,
-    "leg-extension": 0.18,
-    "reverse-fly": 0.42,
-    "shoulder-press": 0.38,
+    "chest-fly": 0.17,
+    "chest-press": 0.15,
+    "lat-pulldown": 0.20,
+    "leg-curl": 0.17,
+    "leg-extension": 0.14,
+    "reverse-fly": 0.20,
+    "shoulder-press": 0.22,
 }
 DEFAULT_DURATION_S = 0.30
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.

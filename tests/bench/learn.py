@@ -18,16 +18,19 @@ from typing import Any
 import numpy as np
 from sklearn.ensemble import GradientBoostingRegressor
 
+from shared.domain import Signal
 from shared.exercise import find_exercise
 from tests.bench.__main__ import CACHE, truth_of
 from tests.bench.conformal import half_width
 from tests.bench.replay import seen_cached, truth_arrays
 from vision.analysis import Options
-from vision.correction import FOLDER, Correction
+from vision.correction import FOLDER
 from vision.features import family_of, track_features
-from vision.pipeline import judge_seen
+from vision.phases import Bounds
+from vision.pipeline import judge_seen, stays
 from vision.pose_mediapipe import MediaPipePose
 from vision.signals import view_word
+from vision.trees import Trees
 
 TREES = {"n_estimators": 80, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
 FEWEST_BODIES = 3
@@ -37,14 +40,24 @@ END_S = 0.12
 
 @dataclass(frozen=True)
 class Example:
-    """One clip: features (T, F), raw and true angle (T,), and the true (time, angle) of both ends."""
+    """One clip: features (T, F), raw and true angle (T,), and the true (time, angle) of both ends.
 
+    drive: the raw drive; stays (T,): see ``vision.pipeline.stays``; true_reps: true bounds of the full
+    repetitions, s; truth: the true drive's clock and values, (F,) each.
+    """
+
+    exercise: str
+    clip: str
     body: float
     time_s: np.ndarray
     rows: np.ndarray
     raw: np.ndarray
     true: np.ndarray
     ends: list[tuple[float, float]]
+    drive: Signal
+    stays: np.ndarray
+    true_reps: list[Bounds]
+    truth: tuple[np.ndarray, np.ndarray]
 
     def known(self) -> np.ndarray:
         """Moments (T,) inside the set at which all is known."""
@@ -79,7 +92,21 @@ def example(clip: Path, truth: dict[str, Any]) -> tuple[str, Example] | None:
         ends.append((rep["end_s"], rep["drive_load_down_deg"]))
     true = np.interp(track.time_s, arrays["time_s"], arrays["drive_deg"])
     rows = track_features(track, family_of(exercise.name), raw)
-    return view_word(track), Example(truth["body"]["stature_cm"], track.time_s, rows, raw, true, ends)
+    full = [rep for rep in truth["reps"] if not rep["partial"]]
+    return view_word(track), Example(
+        exercise=exercise.name,
+        clip=truth["name"],
+        body=truth["body"]["stature_cm"],
+        time_s=track.time_s,
+        rows=rows,
+        raw=raw,
+        true=true,
+        ends=ends,
+        drive=analysis.signals[exercise.drive.signal],
+        stays=stays(track),
+        true_reps=[(rep["start_s"], rep["turn_s"], rep["lower_start_s"], rep["end_s"]) for rep in full],
+        truth=(arrays["time_s"], arrays["drive_deg"]),
+    )
 
 
 def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
@@ -89,15 +116,21 @@ def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
     weight = np.concatenate([np.full(n, 1.0 / n) for _, _, n in parts])
     leaf = max(30, len(y) // 100)
     model = GradientBoostingRegressor(min_samples_leaf=leaf, **TREES).fit(x, y, weight * len(y))
+    return as_arrays(model, TREES["learning_rate"]) | {
+        "low": x.min(axis=0).astype(np.float32),
+        "high": x.max(axis=0).astype(np.float32),
+    }
+
+
+def as_arrays(model: GradientBoostingRegressor, rate: float) -> dict[str, np.ndarray]:
+    """A fitted model as the arrays of ``vision.trees.Trees``."""
     trees = [_arrays(tree.tree_) for tree in model.estimators_[:, 0]]
-    feature, threshold, leaf_deg = (np.array(part) for part in zip(*trees, strict=True))
+    feature, threshold, leaf = (np.array(part) for part in zip(*trees, strict=True))
     return {
         "feature": feature.astype(np.int8),
         "threshold": threshold.astype(np.float32),
-        "leaf": (leaf_deg * TREES["learning_rate"]).astype(np.float32),
+        "leaf": (leaf * rate).astype(np.float32),
         "base": np.array(float(model.init_.constant_[0, 0])),
-        "low": x.min(axis=0).astype(np.float32),
-        "high": x.max(axis=0).astype(np.float32),
     }
 
 
@@ -120,14 +153,8 @@ def _arrays(tree: Any) -> tuple[list[int], list[float], list[float]]:
 
 def left_out(examples: Sequence[Example]) -> list[np.ndarray]:
     """Corrected angle of each example, learnt without its body."""
-    made = {b: _correction(fit([e for e in examples if e.body != b])) for b in {e.body for e in examples}}
+    made = {b: Trees.of(fit([e for e in examples if e.body != b])) for b in {e.body for e in examples}}
     return [e.raw + made[e.body].predict(e.rows) for e in examples]
-
-
-def _correction(arrays: dict[str, np.ndarray]) -> Correction:
-    numbers = {"base": float(arrays["base"]), "half_deg": 0.0}
-    rest = {k: v.astype(float) for k, v in arrays.items() if k not in ("base", "feature")}
-    return Correction(feature=arrays["feature"].astype(int), **rest, **numbers)
 
 
 def examples_of(clips: Iterable[Path]) -> dict[tuple[str, str], list[Example]]:
@@ -147,8 +174,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.learn", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
     groups = examples_of(parser.parse_args().clips)
-    for path in FOLDER.glob("*.npz"):
-        path.unlink()
+    for exercise, view in groups:
+        (FOLDER / f"{exercise}-{view}.npz").unlink(missing_ok=True)
     for (exercise, view), examples in sorted(groups.items()):
         raw = [e.end_errors(e.raw) for e in examples]
         line = f"{exercise} {view}: {len(examples)} clips, {_said('raw', raw)}"
