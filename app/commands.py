@@ -60,11 +60,11 @@ def demo_command(
 
 
 def use_store(folder: Path) -> None:
-    """Let this process and its children use the store in that folder, and no other database."""
-    from app.store.settings import DATA, DATABASE_URL, FILES_URL
+    """Let this process and its children use the store in that folder, and nothing else."""
+    from app.store.settings import DATA, DATABASE_URL, FILES_URL, SCHEDULER
 
     os.environ[DATA] = str(folder.absolute())
-    for name in (DATABASE_URL, FILES_URL):
+    for name in (DATABASE_URL, FILES_URL, SCHEDULER):
         os.environ.pop(name, None)
 
 

@@ -6,9 +6,12 @@ import logging
 import threading
 import time
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from contextlib import ExitStack
 
 from sqlalchemy.exc import DBAPIError
 
+from app.jobs.afar import check_by
+from app.jobs.pools import cluster_pool
 from app.jobs.queue import Claimed, claim, give_back
 from app.jobs.worker import Check, check_contained, run_with
 from app.store.database import open_database
@@ -24,10 +27,16 @@ log = logging.getLogger("plumbset")
 
 
 class Runner:
-    """Takes jobs while there are free workers. A worker is a thread that watches over one process."""
+    """Takes jobs while there are free workers. A worker is a thread that watches over one process.
 
-    def __init__(self, settings: StoreSettings, workers: int = 1, check: Check = check_contained):
-        self._settings, self._workers, self._check = settings, workers, check
+    Where the settings name a scheduler, that process is one of its cluster.
+    """
+
+    def __init__(self, settings: StoreSettings, workers: int = 1, check: Check | None = None):
+        self._settings, self._workers, self._open = settings, workers, ExitStack()
+        if check is None and settings.scheduler is not None:
+            check = check_by(self._open.enter_context(cluster_pool(settings.scheduler)))
+        self._check = check or check_contained
         self._database = open_database(settings.database_url)
         self._files = files_of(settings)
         self._pool = ThreadPoolExecutor(workers, thread_name_prefix="check")
@@ -72,6 +81,7 @@ class Runner:
                 self._cleared(future)
             except DBAPIError:  # its lease will run out
                 continue
+        self._open.close()
         self._database.close()
 
     def _cleared(self, future: Future[None]) -> None:

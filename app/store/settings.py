@@ -15,6 +15,7 @@ DATABASE_URL_FILE = "PLUMBSET_DATABASE_URL_FILE"
 DATA = "PLUMBSET_DATA"
 FILES_URL = "PLUMBSET_FILES_URL"
 KEEP_CLIPS_DAYS = "PLUMBSET_KEEP_CLIPS_DAYS"
+SCHEDULER = "PLUMBSET_SCHEDULER"
 
 
 @dataclass(frozen=True)
@@ -23,12 +24,14 @@ class StoreSettings:
 
     files_url: where clips and pictures lie instead, any URL that fsspec knows.
     keep_clips_days: so long a clip as it was sent is kept; None: until its member is erased.
+    scheduler: address of a Dask scheduler whose workers check the clips; None: this machine does.
     """
 
     database_url: str = field(repr=False)  # it may hold a password
     data: Path
     keep_clips_days: int | None = None
     files_url: str | None = field(default=None, repr=False)  # it may hold a key
+    scheduler: str | None = None
 
 
 def default_data() -> Path:
@@ -52,7 +55,10 @@ def store_settings() -> StoreSettings:
     url = _secret(DATABASE_URL, DATABASE_URL_FILE) or f"sqlite:///{data / 'plumbset.db'}"
     if url.startswith(("postgres://", "postgresql://")):
         url = "postgresql+psycopg://" + url.split("://", 1)[1]
-    return StoreSettings(url, data, _days(os.environ.get(KEEP_CLIPS_DAYS)), os.environ.get(FILES_URL) or None)
+    days = _days(os.environ.get(KEEP_CLIPS_DAYS))
+    return StoreSettings(
+        url, data, days, os.environ.get(FILES_URL) or None, os.environ.get(SCHEDULER) or None
+    )
 
 
 def _secret(name: str, file_name: str) -> str | None:

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app import cli
+from app.yardstick_option import yardsticks
 from shared.errors import DefinitionError
 from shared.exercise import find_exercise
 from shared.report import SetReport
@@ -176,10 +176,10 @@ def test_a_members_file_may_name_the_approved_set_beside_it(tmp_path: Path) -> N
     report = _saved(judged(knee_motion()), folder)
     own.write_text('[exercises.leg-extension]\nreference = "approved/report.json"\n', encoding="utf-8")
     for arguments in ((own, None), (None, report)):
-        member, reference = cli._yardsticks(EXTENSION, *arguments)
+        member, reference = yardsticks(EXTENSION, *arguments)
         assert (member is None) == (arguments[0] is None)
         assert reference is not None and set(reference.traces) >= {"knee_deg", "trunk_deg"}
-    assert cli._yardsticks(EXTENSION, None, None) == (None, None)
+    assert yardsticks(EXTENSION, None, None) == (None, None)
 
 
 paths = st.lists(st.floats(0, 1), min_size=4, max_size=4).map(np.array)
