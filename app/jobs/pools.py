@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import threading
 from collections.abc import Iterator
@@ -54,6 +55,7 @@ def cluster_pool(address: str) -> Iterator[Executor]:
         raise UsageError(
             "A scheduler needs one more package; install Plumbset with the extra cluster."
         ) from error
+    _quiet("distributed", "tornado")
     try:
         client = distributed.Client(address, timeout=ANSWER_S, set_as_default=False)
     except (OSError, ValueError) as error:
@@ -64,3 +66,10 @@ def cluster_pool(address: str) -> Iterator[Executor]:
         yield client.get_executor(pure=False)
     finally:
         client.close()
+
+
+def _quiet(*packages: str) -> None:
+    """A cluster that is lost is told by the clips it cost, not by pages of its libraries' logs."""
+    for name in (*packages, *logging.root.manager.loggerDict):
+        if name.partition(".")[0] in packages:
+            logging.getLogger(name).setLevel(logging.CRITICAL)
