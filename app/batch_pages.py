@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 from urllib.parse import urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -31,7 +31,10 @@ WORDS: dict[State, str] = {
 
 @dataclass(frozen=True)
 class Row:
-    """One clip. page: its report, from the batch's folder; said: what came of it, in a sentence."""
+    """One clip. page: its report, from the batch's folder; said: what came of it, in a sentence.
+
+    notices: what stands first in the report, such as a member who is not cleared.
+    """
 
     shown: str
     exercise: str
@@ -43,6 +46,7 @@ class Row:
     flagged: int | None = None
     to_watch: int | None = None
     flags: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -59,8 +63,8 @@ def judged(entry: Entry, folder: str, report: SetReport) -> Row:
     watch = sum(f.verdict == "watch" for f in report.findings)
     flags = report.flags()
     titles = tuple(dict.fromkeys(f.title or f.check for f in flags))
-    said = " ".join([headline(report), *(f"({notice})" for notice in report.notices)])
-    return _row(entry, "judged", said, page, report.count, len(flags), watch, titles)
+    notices = tuple(report.notices)
+    return _row(entry, "judged", headline(report), page, report.count, len(flags), watch, titles, notices)
 
 
 def failed(entry: Entry, sentence: str) -> Row:
@@ -73,15 +77,9 @@ def waiting(entry: Entry) -> Row:
     return _row(entry, "waiting", "Run the same command again.")
 
 
-def _row(
-    entry: Entry, state: State, said: str, page: str = "", repetitions: int | None = None,
-    flagged: int | None = None, watch: int | None = None, flags: tuple[str, ...] = (),
-) -> Row:  # fmt: skip
+def _row(entry: Entry, state: State, said: str, page: str = "", *more: Any) -> Row:
     exercise = entry.exercise
-    return Row(
-        without_secrets(entry.shown), exercise.name, exercise.title, state, said, page, repetitions, flagged,
-        watch, flags,
-    )  # fmt: skip
+    return Row(without_secrets(entry.shown), exercise.name, exercise.title, state, said, page, *more)
 
 
 def without_secrets(shown: str) -> str:
@@ -125,7 +123,15 @@ def summary_csv(rows: Sequence[Row]) -> str:
     )
     for r in rows:
         numbers = (r.repetitions, r.flagged, r.to_watch)
-        row = (r.shown, r.exercise, WORDS[r.state], *numbers, "; ".join(r.flags), r.said, r.page)
+        row = (
+            r.shown,
+            r.exercise,
+            WORDS[r.state],
+            *numbers,
+            "; ".join(r.flags),
+            " ".join((r.said, *r.notices)),
+            r.page,
+        )
         writer.writerow([cell(value) for value in row])
     return text.getvalue()
 

@@ -33,7 +33,9 @@ def check(clip: Path, job: Job, out: Path, say: Say) -> None:
     report = SetReport.from_json(KEPT.read_text(encoding="utf-8"))
     fit = report.quality.model_copy(update={"usable": word != "unfit"})
     named = report.clip.model_copy(update={"file": clip.name})
-    made = report.model_copy(update={"quality": fit, "clip": named, "exercise": job.exercise.name})
+    notices = ["No trainer has cleared it."] if word == "notice" else []
+    changed = {"quality": fit, "clip": named, "exercise": job.exercise.name, "notices": notices}
+    made = report.model_copy(update=changed)
     (out / "report.json").write_text(made.to_json(), encoding="utf-8")
     (out / "report.html").write_text(f"{clip.name} {job.options.side} {job.threads}", encoding="utf-8")
 

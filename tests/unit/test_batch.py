@@ -197,6 +197,14 @@ def test_stopping_keeps_what_is_done_and_the_next_run_does_the_rest(studio: Stud
     assert [row["state"] for row in studio.summary()] == ["judged"] * 3
 
 
+def test_a_notice_stands_beside_what_is_flagged(studio: Studio) -> None:
+    studio.add("a.mp4", word="notice")
+    studio.run()
+    page = (studio.out / "index.html").read_text(encoding="utf-8")
+    assert "<b>No trainer has cleared it.</b>" in page and "Knees locked out" in page
+    assert "No trainer has cleared it." in studio.summary()[0]["said"]
+
+
 def test_names_are_harmless_on_the_page_and_in_the_table(studio: Studio) -> None:
     name = "=cmd|' <b onload=x>&amp.mp4"
     studio.add(name)
