@@ -156,7 +156,8 @@ class Exercise(_Strict):
     """One machine, one movement, and everything the tool knows of it.
 
     limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself
-    hides at one end of the movement, so that a guessed place is better than none.
+    hides at one end of the movement, so that a guessed place is better than none; thighs_on_seat: the
+    thighs lie on the seat throughout, so that the hips keep their height.
     """
 
     schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")
@@ -165,6 +166,7 @@ class Exercise(_Strict):
     trains: Text
     needs_clearance: bool = False
     arm_pads: bool = False
+    thighs_on_seat: bool = False
     target_reps: tuple[int, int] = (12, 15)
     views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
     limbs: Annotated[tuple[str, ...], Field(min_length=1)]

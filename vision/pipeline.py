@@ -10,7 +10,7 @@ from shared.domain import Floats, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
 from vision import quality
 from vision.analysis import Analysis, Options
-from vision.bind import bind
+from vision.bind import Plan, bind
 from vision.checks import Context
 from vision.findings import judge_reps
 from vision.follow import pick
@@ -22,6 +22,7 @@ from vision.machine_report import add_machine
 from vision.report import build_report
 from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
+from vision.seat import on_seat
 from vision.settle import Settle, as_measured, settle_for
 from vision.signals import compute_signals
 from vision.subject import find_subject
@@ -69,7 +70,7 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     if track is None:
         problems.append(quality.problem("no-person"))
     else:
-        signals = compute_signals(track, plan.signals, exercise, options.raw)
+        signals = _signals(track, plan, exercise, options.raw)
         settle = as_measured if options.raw else settle_for(exercise.name)
         reps = _find_set(track, signals, exercise, usual_range(exercise, options), settle)
         guess = guess_machine(track, exercise, stays(track))
@@ -86,6 +87,15 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
         signals = {**signals, **machine.signals}
     people = _everyone(seen)
     return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report, machine)
+
+
+def _signals(track: Track, plan: Plan, exercise: Exercise, raw: bool) -> dict[str, Signal]:
+    """All signals; on the seat where the thighs lie there, but for the drive, which is corrected as seen."""
+    signals = compute_signals(track, plan.signals, exercise, raw)
+    if not exercise.thighs_on_seat:
+        return signals
+    drive = exercise.drive.signal
+    return compute_signals(on_seat(track), plan.signals, exercise, raw) | {drive: signals[drive]}
 
 
 def _find_set(

@@ -1,0 +1,77 @@
+"""Hips of a seated person keep their height; what slides on the seat still slides."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shared.domain import Track, View
+from shared.exercise import exercise_names, find_exercise
+from shared.keypoints import INDEX
+from tests.people import CLIP, landmarks, seated
+from vision.seat import FORWARD_PER_RISE, on_seat
+from vision.track import build_track
+
+KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(300) / 90.0)
+LEG = find_exercise("leg-extension")
+
+
+def track(facing: int = 1, drop_px: float = 0.0, slide_px: float = 0.0) -> Track:
+    """A seated set; in its second half the hips are told too low along the slant, or slide forward."""
+    points = seated(KNEE, facing=facing)
+    for side in ("left", "right"):
+        points[150:, INDEX[f"{side}_hip"], 1] += drop_px
+        points[150:, INDEX[f"{side}_hip"], 0] += facing * (slide_px - FORWARD_PER_RISE * drop_px)
+    near = "right" if facing > 0 else "left"
+    built = build_track(landmarks(points, near=near), CLIP, LEG.limbs)
+    assert built is not None
+    assert built.facing == facing
+    return built
+
+
+def hip(one: Track) -> np.ndarray:
+    return one.xy(f"{one.near}_hip")
+
+
+@pytest.mark.parametrize("facing", [1, -1])
+@pytest.mark.parametrize("drop_px", [30.0, -30.0])
+def test_a_jump_along_the_slant_is_taken_back(facing: int, drop_px: float) -> None:
+    jumped, steady = on_seat(track(facing, drop_px)), track(facing)
+    moved = hip(jumped) - hip(steady)
+    early, late = moved[20:130].mean(axis=0), moved[170:280].mean(axis=0)
+    np.testing.assert_allclose(late, early, atol=1.0)
+
+
+@pytest.mark.parametrize("facing", [1, -1])
+def test_a_slide_along_the_seat_is_kept(facing: int) -> None:
+    slid = hip(on_seat(track(facing, slide_px=20.0)))
+    assert facing * (slid[200:, 0].mean() - slid[:100, 0].mean()) == pytest.approx(20.0, abs=1.0)
+
+
+def test_a_shaking_camera_moves_nothing_against_the_knee() -> None:
+    steady = track()
+    shake = 5.0 * np.sin(np.arange(len(steady.time_s)) / 7.0)[:, None, None] * [0.0, 1.0]
+    shaken = on_seat(replace(steady, points_px=steady.points_px + shake))
+    apart = shaken.xy("right_hip") - shaken.xy("right_knee")
+    np.testing.assert_allclose(apart, on_seat(steady).xy("right_hip") - steady.xy("right_knee"), atol=1e-6)
+
+
+def test_front_and_rear_views_are_left_alone() -> None:
+    front = replace(track(drop_px=30.0), facing=0, view=View("front", 0.0, 0.0))
+    assert on_seat(front) is front
+
+
+def test_hips_that_are_not_known_stay_unknown() -> None:
+    gone = track()
+    points = gone.points_px.copy()
+    points[:, INDEX["left_hip"]] = np.nan
+    points[40:60, INDEX["right_hip"]] = np.nan
+    seat = on_seat(replace(gone, points_px=points))
+    assert np.isnan(seat.xy("left_hip")).all()
+    assert np.array_equal(np.isnan(seat.xy("right_hip")), np.isnan(points[:, INDEX["right_hip"]]))
+
+
+def test_only_machines_whose_seat_carries_the_thighs_say_so() -> None:
+    assert {n for n in exercise_names() if find_exercise(n).thighs_on_seat} == {"leg-curl", "leg-extension"}
