@@ -19,7 +19,7 @@ from shared.domain import Measurement
 from vision.uncertainty import Z90
 
 #: Intercept, per degree beyond the limit, per degree beyond the set's other repetitions.
-WEIGHTS = {"knee": (-3.90, 0.271, 0.292), "elbow": (-4.74, 0.077, 0.493)}
+WEIGHTS = {"knee": (-5.03, -0.014, 0.433), "elbow": (-3.73, 0.193, 0.538)}
 #: With fewer other repetitions their median says too little.
 FEWEST_OTHERS = 3
 

@@ -31,6 +31,8 @@ from vision.yardstick import finish, own_exercise, usual_range
 
 #: Over this window a person who keeps their place drifts less than half a trunk length.
 STAY_WINDOW_S = 2.0
+#: Who does not keep to one place for this long in all only walked past.
+LEAST_STAY_S = 1.0
 
 
 def analyse(
@@ -74,7 +76,10 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
         settle = as_measured if options.raw else settle_for(exercise.name)
         reps = _find_set(track, signals, exercise, usual_range(exercise, options), settle)
         guess = guess_machine(track, exercise, stays(track))
-        problems += quality.subject_problems(one, track, reps, exercise)
+        if np.count_nonzero(stays(track)) < LEAST_STAY_S * track.rate_hz:
+            problems.append(quality.problem("no-person"))
+        else:
+            problems += quality.subject_problems(one, track, reps, exercise)
         machine = read_machine(seen.marks, track, signals, exercise, reps, options.pivot_depth_cm)
     if track is not None and reps is not None and not problems:
         ctx = Context(track, signals, reps, exercise, machine)

@@ -29,7 +29,7 @@ class Thresholds:
     low_fps: float = 20.0
     short_s: float = 5.0
     #: Share of the set for which a needed limb may be out of the picture, or unseen.
-    limb_share: float = 0.2
+    limb_share: float = 0.1
     #: A point this close to the picture's edge, as a share of its longer side, is out of it.
     edge_share: float = 0.006
     off_view_deg: float = 35.0
@@ -43,7 +43,7 @@ _TEXTS = {
     "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
     "low-frame-rate": "The clip has {fps:.0f} frames a second; at least 20 are needed. Film at 30 or more.",
     "too-short": "The clip lasts {seconds:.1f} s; film the whole set from the first to the last repetition.",
-    "no-person": "No person was found. Film one person, head to feet, two to four metres away.",
+    "no-person": "Nobody was found who stays in one place. Film one person, head to feet, two to four metres away.",
     "limb-out-of-picture": (
         "The {limbs} left the picture for part of the set. Step back or turn the phone until all stays in."
     ),

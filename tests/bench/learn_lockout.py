@@ -1,7 +1,8 @@
 """Command: python -m tests.bench.learn_lockout CLIP.mp4 ...: prints the numbers of vision/lockout.py.
 
 From rendered clips of the tuning part: how far each end lay beyond the limit and beyond the set's
-other repetitions, against whether the joint was truly locked out.
+other repetitions, against whether the joint was truly locked out. Angles are corrected as learnt without
+that clip's body, as they will be for a person who was not learnt from.
 """
 
 from __future__ import annotations
@@ -10,13 +11,18 @@ import argparse
 from collections import defaultdict
 from pathlib import Path
 from statistics import median
+from unittest.mock import patch
 
 import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 from tests.bench.__main__ import measure_clip, truth_of
+from tests.bench.learn import FEWEST_BODIES, Example, examples_of, fit
+from vision.correction import Correction, load_correction
+from vision.trees import Trees
 
 LIMIT_DEG = 172.0
+Groups = dict[tuple[str, str], list[Example]]
 
 
 def ends(clip: Path) -> list[tuple[float, float, bool]]:
@@ -33,18 +39,37 @@ def ends(clip: Path) -> list[tuple[float, float, bool]]:
     return out
 
 
+def corrections_without(groups: Groups, body: float) -> dict[tuple[str, str], Correction]:
+    """What ``vision.correction`` would hold by exercise and view, had this body not been filmed."""
+    made = {}
+    for key, examples in groups.items():
+        others = [e for e in examples if e.body != body]
+        if len({e.body for e in others}) >= FEWEST_BODIES and (known := load_correction(*key)) is not None:
+            arrays = fit(others)
+            made[key] = Correction(Trees.of(arrays), arrays["low"], arrays["high"], known.half_deg)
+    return made
+
+
 def main() -> None:
     """Fit and print, knees and elbows apart."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.learn_lockout", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
+    clips = parser.parse_args().clips
+    groups = examples_of(clips)
     found = defaultdict(list)
-    for clip in parser.parse_args().clips:
-        found["knee" if clip.name.startswith("leg-") else "elbow"] += ends(clip)
+    for body in sorted({e.body for examples in groups.values() for e in examples}):
+        made = corrections_without(groups, body)
+        with patch("vision.correction.load_correction", lambda *key, made=made: made.get(key)):
+            for clip in (c for c in clips if truth_of(c)["body"]["stature_cm"] == body):
+                found["knee" if clip.name.startswith("leg-") else "elbow"] += ends(clip)
     for joint, rows in found.items():
         x, y = np.array([f[:2] for f in rows]), np.array([f[2] for f in rows])
-        fit = LogisticRegression(C=2.0).fit(x / 5.0, y)
-        limit, others = fit.coef_[0] / 5.0
-        print(f"{joint}: {len(y)} ends, {y.sum()} locked: {fit.intercept_[0]:.2f} {limit:.3f} {others:.3f}")  # noqa: T201
+        model = LogisticRegression(C=2.0).fit(x / 5.0, y)
+        limit, others = model.coef_[0] / 5.0
+        print(f"{joint}: {len(y)} ends, {y.sum()} locked: {model.intercept_[0]:.2f} {limit:.3f} {others:.3f}")  # noqa: T201
+        p = model.predict_proba(x / 5.0)[:, 1]
+        counts = [int(np.count_nonzero(p[y == locked] >= level)) for level in (0.9, 0.5) for locked in (1, 0)]
+        print(f"  at 0.9: {counts[0]} right, {counts[1]} wrong; at 0.5: {counts[2]} right, {counts[3]} wrong")  # noqa: T201
 
 
 if __name__ == "__main__":
