@@ -26,13 +26,6 @@ from vision.pose_mediapipe import MediaPipePose
 NAME = "leg-extension-clean"
 #: Parts of the names of figures that one clip of a leg machine can answer for.
 ASKED = ("repetition count", " time, ", " duration, ", "knee at both ends, within", "false flags", "fit")
-    "repetition count",
-    " time, ",
-    " duration, ",
-    "knee at both ends, within",
-    "false flags",
-    "fit clips",
-)
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("broken")]
 
