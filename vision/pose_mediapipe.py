@@ -14,9 +14,10 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
-from shared.domain import Floats, Frame, Landmarks
+from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import InternalError, UsageError
 from shared.keypoints import KEYPOINTS
 from vision.paint import painted_out
@@ -26,6 +27,10 @@ _MODELS = Path(__file__).parent / "models"
 DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 #: Finds the people in whole pictures: a third of the time, and the place of a person is all that counts.
 SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
+
+
+#: The model looks at 256 pixels a side about the person; more in the picture only costs time.
+LONGEST_PX = 860
 
 
 class MediaPipePose:
@@ -48,7 +53,7 @@ class MediaPipePose:
             looks = [open_.enter_context(_landmarker(SURVEY_MODEL)) for _ in range(people)]
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
-                image = np.ascontiguousarray(frame.image)
+                image, scale = _small(frame.image)
                 found: list[Floats] = []
                 for landmarker, mediapipe in looks:
                     poses = _look(landmarker, mediapipe, image, last_ms)
@@ -56,6 +61,8 @@ class MediaPipePose:
                         break
                     found += poses
                     image = painted_out(image, [pose[:, :2] for pose in poses])
+                for pose in found:
+                    pose[:, :3] /= scale
                 rows.add(frame, found)
         return rows.landmarks(self.name)
 
@@ -66,12 +73,21 @@ class MediaPipePose:
         with _landmarker(self.model) as (landmarker, mediapipe):
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
-                part = np.ascontiguousarray(frame.image[top:bottom, left:right])
+                part, scale = _small(frame.image[top:bottom, left:right])
                 poses = _look(landmarker, mediapipe, part, last_ms)
                 for pose in poses:
+                    pose[:, :3] /= scale
                     pose[:, :2] += left, top
                 rows.add(frame, poses)
         return rows.landmarks(self.name)
+
+
+def _small(image: Image) -> tuple[Image, float]:
+    """The picture no larger than the model has use for, and its scale."""
+    scale = LONGEST_PX / max(image.shape[:2])
+    if scale >= 1.0:
+        return np.ascontiguousarray(image), 1.0
+    return np.asarray(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_LINEAR)), scale
 
 
 def _same_head(pose: Floats, found: list[Floats]) -> bool:

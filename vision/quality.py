@@ -43,7 +43,9 @@ _TEXTS = {
     "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
     "low-frame-rate": "The clip has {fps:.0f} frames a second; at least 20 are needed. Film at 30 or more.",
     "too-short": "The clip lasts {seconds:.1f} s; film the whole set from the first to the last repetition.",
-    "no-person": "Nobody was found who stays in one place. Film one person, head to feet, two to four metres away.",
+    "no-person": (
+        "Nobody was found who stays in one place. Film one person, head to feet, two to four metres away."
+    ),
     "limb-out-of-picture": (
         "The {limbs} left the picture for part of the set. Step back or turn the phone until all stays in."
     ),
