@@ -11,7 +11,6 @@ import argparse
 import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -19,7 +18,7 @@ from rich.console import Console
 from rich.progress import track as progress
 
 from shared.exercise import find_exercise
-from tests.bench.broken import WAYS
+from tests.bench.broken import WAYS, spoilt
 from tests.bench.measure import Row, measure
 from tests.bench.replay import seen_cached, truth_arrays
 from tests.bench.table import as_json, as_text, by, figures
@@ -57,8 +56,8 @@ def measure_clip(
     """Look (cached), judge, and hold against the truth; broken: one of ``tests.bench.broken.WAYS``."""
     truth = truth_of(clip)
     seen = seen_cached(clip, MediaPipePose(model), CACHE)
-    if broken and seen.dense is not None:
-        seen = replace(seen, dense=WAYS[broken](seen.dense))
+    if broken:
+        seen = spoilt(seen, broken)
     exercise = find_exercise(truth["run_as"] or truth["exercise"])
     analysis = judge_seen(seen, exercise, Options(raw=raw, cleared=True))
     return measure(analysis, truth, truth_arrays(clip.with_name(f"{clip.stem}.truth.npz")))

@@ -9,6 +9,7 @@ import numpy as np
 
 from shared.domain import Landmarks
 from shared.keypoints import INDEX
+from vision.look import Seen
 
 SWAPPED = (("knee", "ankle"), ("elbow", "wrist"))
 SHIFT_S = 0.3
@@ -47,3 +48,10 @@ WAYS: dict[str, Callable[[Landmarks], Landmarks]] = {
     "drop": drop,
     "drop-runs": drop_runs,
 }
+
+
+def spoilt(seen: Seen, way: str) -> Seen:
+    """What looking would have given, had it been broken in this way."""
+    change = WAYS[way]
+    dense = None if seen.dense is None else change(seen.dense)
+    return replace(seen, survey=change(seen.survey), dense=dense)

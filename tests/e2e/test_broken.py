@@ -6,13 +6,12 @@ Every fifth picture without its person is no break: gaps of that length are brid
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from shared.exercise import find_exercise
-from tests.bench.broken import WAYS
+from tests.bench.broken import WAYS, spoilt
 from tests.bench.measure import measure
 from tests.bench.replay import truth_arrays
 from tests.bench.table import figures
@@ -38,10 +37,8 @@ def seen() -> Seen:
 def missed(way: str | None) -> list[str]:
     """Names of the targets that are missed."""
     truth = json.loads((CLIPS / f"{NAME}.truth.json").read_text())
-    whole = seen()
-    assert whole.dense is not None
-    spoilt = whole if way is None else replace(whole, dense=WAYS[way](whole.dense))
-    analysis = judge_seen(spoilt, find_exercise(truth["exercise"]), Options())
+    whole = seen() if way is None else spoilt(seen(), way)
+    analysis = judge_seen(whole, find_exercise(truth["exercise"]), Options())
     rows = measure(analysis, truth, truth_arrays(CLIPS / f"{NAME}.truth.npz"))
     asked = [f for f in figures(rows) if f.n and any(part in f.name for part in ASKED)]
     return [f.name for f in asked if not f.met]
