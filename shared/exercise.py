@@ -155,9 +155,8 @@ class ViewSpec(_Strict):
 class Exercise(_Strict):
     """One machine, one movement, and everything the tool knows of it.
 
-    limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself
-    hides at one end of the movement, so that a guessed place is better than none; thighs_on_seat: the
-    thighs lie on the seat throughout, so that the hips keep their height.
+    limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself hides
+    at one end, so that a guessed place is better than none; thighs_on_seat: they lie there throughout.
     """
 
     schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")

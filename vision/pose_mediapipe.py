@@ -30,7 +30,7 @@ SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
 
 
 #: The model looks at 256 pixels a side about the person; more in the picture only costs time.
-LONGEST_PX = 860
+ENOUGH_PX = 860
 
 
 class MediaPipePose:
@@ -83,11 +83,12 @@ class MediaPipePose:
 
 
 def _small(image: Image) -> tuple[Image, float]:
-    """The picture no larger than the model has use for, and its scale."""
-    scale = LONGEST_PX / max(image.shape[:2])
-    if scale >= 1.0:
+    """The picture halved, or thirded, where it is larger than the model has use for, and its scale."""
+    step = max(image.shape[:2]) // ENOUGH_PX
+    if step < 2:
         return np.ascontiguousarray(image), 1.0
-    return np.asarray(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_LINEAR)), scale
+    scale = 1.0 / step
+    return np.asarray(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)), scale
 
 
 def _same_head(pose: Floats, found: list[Floats]) -> bool:
