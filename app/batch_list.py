@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from app.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, shown, table
 from app.yardstick_option import height, yardsticks
 from shared.errors import DefinitionError, PlumbsetError, UsageError
 from shared.exercise import Exercise, exercise_names, find_exercise
@@ -23,8 +22,6 @@ SUFFIXES = (
     ".ogv", ".flv", ".wmv",
 )  # fmt: skip
 MAX_BYTES = 20_000_000
-_NAMED_FAULTS = 4
-_YES, _NO = ("yes", "y", "true", "1"), ("", "no", "n", "false", "0")
 
 
 @dataclass(frozen=True)
@@ -98,104 +95,46 @@ def read_list(path: Path) -> list[Entry]:
     ------
     DefinitionError : the file, or a file that it names, cannot be read; line and column are named.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
-    if len(data) > MAX_BYTES:
-        raise DefinitionError(path, [("", "is larger than 20 MB, which no list of clips is")])
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise DefinitionError(path, [("", "is not UTF-8 text; save it as CSV (UTF-8)")]) from error
-    return _opened(parse_list(text, path), path)
+    return _opened(parse_list(read_csv(path, MAX_BYTES, "list of clips"), path), path)
 
 
 def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
     """The rows of a list; DefinitionError with every fault, where one cannot be read or none is there."""
-    faults: list[tuple[str, str]] = []
-    lines: list[Line] = []
-    try:
-        rows = _rows(text)
-        header = [name.strip().lower() for name in next(rows, (1, list[str]()))[1]]
-        _check_header(header, file)
-        for number, row in rows:
-            if any(cell.strip() for cell in row):
-                lines += _line(header, row, number, faults)
-    except csv.Error as error:
-        raise DefinitionError(file, [("", f"is not valid CSV: {error}")]) from error
+    faults: list[Fault] = []
+    rows = table(text, file, _header_fault, _PARSERS, faults)
+    lines = [Line(number, **found) for number, found in rows]  # type: ignore[arg-type]
     if not (lines or faults):
         raise DefinitionError(file, [("", "names no clip; write one a line")])
-    _refuse(faults, file)
+    refuse(faults, file)
     return lines
 
 
-def _refuse(faults: Sequence[tuple[str, str]], file: Path) -> None:
-    if faults:
-        more = [("", f"and {len(faults) - _NAMED_FAULTS} more")] if len(faults) > _NAMED_FAULTS else []
-        raise DefinitionError(file, [*faults[:_NAMED_FAULTS], *more])
-
-
-def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
-    first = text.split("\n", 1)[0]
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    for row in reader:
-        yield reader.line_num, row
-
-
-def _check_header(header: Sequence[str], file: Path) -> None:
+def _header_fault(header: Sequence[str]) -> str:
     missing = [name for name in NEEDED if name not in header]
     strange = [name for name in header if name not in COLUMNS]
     double = [name for name in COLUMNS if header.count(name) > 1]
     if missing:
-        said = f"has no column {' or '.join(missing)}; it needs {', '.join(NEEDED)}"
-    elif strange:
-        said = f"has a column {_shown(strange[0])}, which means nothing here; known are {', '.join(COLUMNS)}"
-    elif double:
-        said = f"has the column {double[0]} twice"
-    else:
-        return
-    raise DefinitionError(file, [("line 1", said)])
-
-
-def _line(
-    header: Sequence[str], row: Sequence[str], number: int, faults: list[tuple[str, str]]
-) -> list[Line]:
-    if len(row) != len(header):
-        faults.append((f"line {number}", f"has {len(row)} cells where the header has {len(header)}"))
-        return []
-    found: dict[str, object] = {}
-    before = len(faults)
-    for name, cell in zip(header, row, strict=True):
-        try:
-            found[name] = _PARSERS[name](cell.strip())
-        except UsageError as error:
-            faults.append((f"line {number}, {name}", str(error)))
-    return [Line(number, **found)] if len(faults) == before else []  # type: ignore[arg-type]
-
-
-def _shown(cell: str) -> str:
-    """What people wrote, cut short and with nothing in it that a terminal would obey."""
-    return ascii(cell if len(cell) <= 40 else cell[:37] + "...")
+        return f"has no column {' or '.join(missing)}; it needs {', '.join(NEEDED)}"
+    if strange:
+        return f"has a column {shown(strange[0])}, which means nothing here; known are {', '.join(COLUMNS)}"
+    return f"has the column {double[0]} twice" if double else ""
 
 
 def _name(cell: str) -> str:
     if not cell:
-        raise UsageError("is empty")
+        raise BadCell("is empty")
     return _file(cell)
 
 
 def _file(cell: str) -> str:
     if not cell.isprintable() or len(cell) > 2000:
-        raise UsageError(f"{_shown(cell)} is no name of a file")
+        raise BadCell(f"{shown(cell)} is no name of a file")
     return cell
 
 
 def _side(cell: str) -> str | None:
     if cell.lower() not in ("", "left", "right"):
-        raise UsageError(f"{_shown(cell)} is no side; write left or right, or nothing")
+        raise BadCell(f"{shown(cell)} is no side; write left or right, or nothing")
     return cell.lower() or None
 
 
@@ -203,13 +142,13 @@ def _height(cell: str) -> float | None:
     try:
         return height(float(cell.replace(",", ".")) if cell else None)
     except (ValueError, UsageError):
-        raise UsageError(f"{_shown(cell)} is no body height; write one from 100 to 230") from None
+        raise BadCell(f"{shown(cell)} is no body height; write one from 100 to 230") from None
 
 
 def _cleared(cell: str) -> bool:
-    if cell.lower() not in (*_YES, *_NO):
-        raise UsageError(f"{_shown(cell)} says neither yes nor no")
-    return cell.lower() in _YES
+    if cell.lower() not in ("", *YES, *NO):
+        raise BadCell(f"{shown(cell)} says neither yes nor no")
+    return cell.lower() in YES
 
 
 _PARSERS: Mapping[str, Callable[[str], object]] = {
@@ -220,7 +159,7 @@ _PARSERS: Mapping[str, Callable[[str], object]] = {
 
 def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
     """The rows with the files read that they name; a clip itself is opened by whoever checks it."""
-    base, faults, entries = file.absolute().parent, list[tuple[str, str]](), list[Entry]()
+    base, faults, entries = file.absolute().parent, list[Fault](), list[Entry]()
     seen: dict[tuple[str, str, str | None], int] = {}
 
     @cache
@@ -241,5 +180,5 @@ def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
         clip = line.clip if "://" in line.clip else str(base / line.clip)
         options = Options(line.side, None, line.height_cm, line.cleared, member=own, reference=approved)
         entries.append(Entry(clip, line.clip, exercise, options))
-    _refuse(faults, file)
+    refuse(faults, file)
     return entries
