@@ -9,7 +9,7 @@ PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11; do \
 	$$p -c "$(SUPPORTED)" >/dev/null 2>&1 && command -v $$p && break; done)
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	--no-header --no-annotate --no-emit-index-url --no-emit-find-links
+	--no-header --no-annotate
 
 .PHONY: help app demo demo-studio test test-page bench-page bench-speed setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from app.failures import EXIT_STOPPED, EXIT_UNFIT
+
 if TYPE_CHECKING:
     from app.batch import Batch, Watcher
-
-EXIT_UNFIT, EXIT_STOPPED = 3, 130
 
 
 def batch(

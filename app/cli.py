@@ -16,15 +16,13 @@ import typer
 
 from app.batch_command import batch
 from app.commands import register
-from app.failures import DEBUG, sentence_of
+from app.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
 from app.framing_command import framing
 from app.progress_command import progress
 from app.store_commands import register as register_store
 
 if TYPE_CHECKING:
     from vision.analysis import SubjectPoint
-
-EXIT_OK, EXIT_UNFIT, EXIT_STOPPED = 0, 3, 130
 
 app = typer.Typer(
     name="plumbset",
@@ -103,7 +101,9 @@ def check(
     show_faces: Annotated[
         bool, typer.Option("--show-faces", help="Leave heads visible in what is written.")
     ] = False,
-    raw: Annotated[bool, typer.Option("--raw", help="Leave out learnt corrections of angles.")] = False,
+    raw: Annotated[
+        bool, typer.Option("--raw", help="Leave out learnt corrections of angles and times.")
+    ] = False,
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
     from app.checking import Wanted, check_contained

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from shared.errors import InternalError, PlumbsetError
 
-EXIT_OURS = 1
+EXIT_OK, EXIT_OURS, EXIT_UNFIT, EXIT_STOPPED = 0, 1, 3, 130
 DEBUG = "PLUMBSET_DEBUG"
 INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
 T = TypeVar("T")

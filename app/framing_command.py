@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-#: The exit code where the framing will not do, the same as of a clip that is not fit to judge.
-EXIT_UNFIT = 3
+from app.failures import EXIT_UNFIT
 
 
 def framing(
