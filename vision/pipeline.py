@@ -19,11 +19,11 @@ from vision.guess import guess_machine
 from vision.look import Seen, look
 from vision.machine import followed, read_machine, with_marks
 from vision.machine_report import add_machine
+from vision.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
 from vision.report import build_report
 from vision.reps import find_reps
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.seat import on_seat
-from vision.settle import Settle, as_measured, settle_for
 from vision.signals import compute_signals
 from vision.subject import find_subject
 from vision.track import build_track
@@ -73,10 +73,11 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
         problems.append(quality.problem("no-person"))
     else:
         signals = _signals(track, plan, exercise, options.raw)
-        settle = as_measured if options.raw else settle_for(exercise.name)
-        reps = _find_set(track, signals, exercise, usual_range(exercise, options), settle)
-        guess = guess_machine(track, exercise, stays(track))
-        if np.count_nonzero(stays(track)) < LEAST_STAY_S * track.rate_hz:
+        correct = uncorrected if options.raw else load_phase_correction(exercise.name)
+        still = stays(track)
+        reps = _find_set(still, signals, exercise, usual_range(exercise, options), correct)
+        guess = guess_machine(track, exercise, still)
+        if np.count_nonzero(still) < LEAST_STAY_S * track.rate_hz:
             problems.append(quality.problem("no-person"))
         else:
             problems += quality.subject_problems(one, track, reps, exercise)
@@ -96,21 +97,25 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
 
 def _signals(track: Track, plan: Plan, exercise: Exercise, raw: bool) -> dict[str, Signal]:
     """All signals; on the seat where the thighs lie there, but for the drive, which is corrected as seen."""
-    signals = compute_signals(track, plan.signals, exercise, raw)
-    if not exercise.thighs_on_seat:
-        return signals
-    drive = exercise.drive.signal
-    return compute_signals(on_seat(track), plan.signals, exercise, raw) | {drive: signals[drive]}
+    seated, drive = on_seat(track) if exercise.thighs_on_seat else track, exercise.drive.signal
+    others = {name: bound for name, bound in plan.signals.items() if name != drive}
+    found = compute_signals(track, {drive: plan.signals[drive]}, exercise, raw)
+    found |= compute_signals(seated, others, exercise, raw)
+    return {name: found[name] for name in plan.signals}
 
 
 def _find_set(
-    track: Track, signals: Mapping[str, Signal], exercise: Exercise, usual: float | None, settle: Settle
+    still: np.ndarray,
+    signals: Mapping[str, Signal],
+    exercise: Exercise,
+    usual: float | None,
+    correct: PhaseCorrection,
 ) -> RepSet | None:
     """The set by the member's usual range; by its own where hardly a repetition reaches that."""
-    drive, still = exercise.drive, stays(track)
+    drive = exercise.drive
     for size in dict.fromkeys((usual, None)):
         reps = find_reps(
-            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, settle
+            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, correct
         )
         if reps is not None:
             return reps

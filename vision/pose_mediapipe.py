@@ -27,8 +27,6 @@ _MODELS = Path(__file__).parent / "models"
 DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 #: Finds the people in whole pictures: a third of the time, and the place of a person is all that counts.
 SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
-
-
 #: The model looks at 256 pixels a side about the person; more in the picture only costs time.
 ENOUGH_PX = 860
 

@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal
+from vision.phase_correction import PhaseCorrection, uncorrected
 from vision.phases import boundaries
-from vision.settle import Settle, as_measured
 
 #: Share of the usual range from which a repetition is full, and from which it is listed at all.
 FULL_SHARE = 0.70
@@ -67,13 +67,14 @@ def find_reps(
     stays: np.ndarray | None = None,
     usual_range: float | None = None,
     min_reps: int = MIN_REPS,
-    settle: Settle = as_measured,
+    correct: PhaseCorrection = uncorrected,
 ) -> RepSet | None:
     """The set and its repetitions; None when the clip holds none.
 
     drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
     person keeps their place, walking past is no set. usual_range: a member's reference range in
-    the drive's unit, else the set's own. settle: corrects the moments found, see ``vision.settle``.
+    the drive's unit, else the set's own. correct: what moves the
+    moments found, see ``vision.phase_correction``.
     """
     known = ~np.isnan(drive.values)
     if np.count_nonzero(known) < 30:
@@ -95,7 +96,7 @@ def find_reps(
     group = _with_edges(group, cycles, load, usual, stays)
     listed = _listed(cycles, group, usual, drive.time_s, stays)
     listed, load = _without_reach(listed, load, usual)
-    return _rep_set(listed, load, drive, usual, lift, settle)
+    return _rep_set(listed, load, drive, usual, lift, correct)
 
 
 def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
@@ -247,10 +248,10 @@ def _listed(
 
 
 def _rep_set(
-    listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, settle: Settle
+    listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
 ) -> RepSet:
     found = [boundaries(load, drive.time_s, c.down, c.top, c.next_down) for c in listed]
-    bounds = settle(found, load, drive.time_s)
+    bounds = correct(found, load, drive.time_s)
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
         share = cycle.range / usual

@@ -1,9 +1,9 @@
 """Command: python -m tests.bench.learn_bounds CLIP.mp4 ...: learns vision/data/bounds-*.npz anew.
 
 From rendered clips of the tuning part: by how much the four moments of each repetition were told too
-late, given the drive's course about them (``vision/settle.py``), as rendered and warped to other laws of
-motion. The drive is corrected as learnt without that clip's body, as it will be for a person who was not
-learnt from; how good the moments are is measured by leaving one body out once more. Deterministic.
+late, given the drive's course about them (``vision/phase_correction.py``), as rendered and warped to other
+laws of motion. The drive is corrected as learnt without that clip's body, as it will be for a person who
+was not learnt from; how good the moments are is measured by leaving one body out once more. Deterministic.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from tests.bench.learn import FEWEST_BODIES, Example, as_arrays, examples_of, le
 from tests.bench.warp import any_law, bounds_again, warped
 from vision.correction import CUTOFF_HZ
 from vision.filters import filter_known
+from vision.phase_correction import FOLDER, MOMENTS, moment_features, rests_of
 from vision.phases import Bounds
 from vision.reps import find_reps
-from vision.settle import FOLDER, MOMENTS, moment_features, rests_of
 from vision.trees import Trees
 
 TREES = {"n_estimators": 100, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}

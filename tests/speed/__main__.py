@@ -12,11 +12,13 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from app.failures import EXIT_UNFIT
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.speed.clips import SAMPLE, made, repeated
@@ -34,7 +36,6 @@ CLIPS = ((1080, 30), (1080, 60), (720, 30))
 SECONDS = 45.0
 #: Most of a plain loop's time that ours may take, by clip: with the heavy model, with the full one.
 TARGETS = {(1080, 30): (0.25, 0.75), (1080, 60): (0.13, 0.38), (720, 30): (0.25, 0.75)}
-UNFIT = 3
 PLUMBSET = (str(Path(sys.executable).with_name("plumbset")),)
 
 
@@ -43,7 +44,7 @@ def check(clip: Path, memory: bool = False) -> Cost:
     with tempfile.TemporaryDirectory() as out:
         command = [*PLUMBSET, "check", str(clip)]
         command += ["--exercise", "leg-extension", "--out", f"{out}/report"]
-        return run(command, memory, expect=(0, UNFIT))
+        return run(command, memory, expect=(0, EXIT_UNFIT))
 
 
 def plain(clip: Path, model: Path) -> Cost:
@@ -158,7 +159,7 @@ def _stretched(looks: Landmarks, times: np.ndarray) -> Landmarks:
     )  # fmt: skip
 
 
-def _timed(work) -> float:
+def _timed(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
     return time.perf_counter() - start

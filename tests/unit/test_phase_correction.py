@@ -10,17 +10,17 @@ from hypothesis import strategies as st
 from shared.exercise import exercise_names
 from tests.bench.warp import any_law, warped
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.reps import find_reps
-from vision.settle import (
+from vision.phase_correction import (
     FOLDER,
     FURTHEST_S,
     FURTHEST_SHARE,
     MOMENTS,
-    as_measured,
+    load_phase_correction,
     moment_features,
-    settle_for,
-    settled_by,
+    phase_correction_by,
+    uncorrected,
 )
+from vision.reps import find_reps
 from vision.trees import Trees
 
 SET = SetTruth((RepTruth(1.5, 0.4, 2.0, 0.5),) * 8)
@@ -45,21 +45,21 @@ def test_every_machine_has_its_file_and_it_is_small(exercise: str) -> None:
             assert abs(trees.base) < FURTHEST_S
 
 
-def test_what_was_not_learnt_is_left_as_measured() -> None:
-    assert settle_for("a machine of one's own") is as_measured
-    assert as_measured([BOUNDS], DRIVE.values, DRIVE.time_s) == [BOUNDS]
+def test_what_was_not_learnt_is_left_uncorrected() -> None:
+    assert load_phase_correction("a machine of one's own") is uncorrected
+    assert uncorrected([BOUNDS], DRIVE.values, DRIVE.time_s) == [BOUNDS]
 
 
 @pytest.mark.parametrize("late", [0.1, -0.1])
 def test_moments_are_moved_by_what_the_trees_say(late: float) -> None:
-    settled = settled_by([late_by(late)] * 4)([BOUNDS], DRIVE.values, DRIVE.time_s)
-    np.testing.assert_allclose(settled[0], np.array(BOUNDS) - late)
+    corrected = phase_correction_by([late_by(late)] * 4)([BOUNDS], DRIVE.values, DRIVE.time_s)
+    np.testing.assert_allclose(corrected[0], np.array(BOUNDS) - late)
 
 
 def test_a_quick_phase_is_never_turned_inside_out() -> None:
     quick = (4.0, 4.2, 4.3, 4.6)
-    settle = settled_by([late_by(x) for x in (-9.0, 9.0, -9.0, 9.0)])
-    start, turn, lower_start, end = settle([quick], DRIVE.values, DRIVE.time_s)[0]
+    correct = phase_correction_by([late_by(x) for x in (-9.0, 9.0, -9.0, 9.0)])
+    start, turn, lower_start, end = correct([quick], DRIVE.values, DRIVE.time_s)[0]
     assert start - quick[0] == pytest.approx(FURTHEST_SHARE * 0.2)
     assert start <= turn <= lower_start <= end
 
@@ -67,8 +67,8 @@ def test_a_quick_phase_is_never_turned_inside_out() -> None:
 @given(st.lists(st.floats(-1, 1), min_size=4, max_size=4), st.floats(0.05, 0.6))
 def test_moments_stay_in_order_whatever_the_trees_say(late: list[float], rest: float) -> None:
     bounds = [tuple(m + i * (3.9 + rest) for m in BOUNDS) for i in range(3)]
-    settled = settled_by([late_by(x) for x in late])(bounds, DRIVE.values, DRIVE.time_s)
-    assert (np.diff(np.ravel(settled)) >= 0).all()
+    corrected = phase_correction_by([late_by(x) for x in late])(bounds, DRIVE.values, DRIVE.time_s)
+    assert (np.diff(np.ravel(corrected)) >= 0).all()
 
 
 @given(st.floats(0.2, 5.0), st.floats(-200, 200), st.floats(-30, 30), st.integers(0, 3))
@@ -84,7 +84,7 @@ def test_size_level_and_clock_of_the_drive_tell_nothing(
 @pytest.mark.parametrize("exercise", exercise_names())
 def test_a_set_of_closed_form_is_not_told_worse_than_a_fifth_of_a_second(exercise: str) -> None:
     """These drives are no landmark's: what was learnt must do them little harm."""
-    found = find_reps(DRIVE, "rising", settle=settle_for(exercise))
+    found = find_reps(DRIVE, "rising", correct=load_phase_correction(exercise))
     assert found is not None
     times = np.array([[r.start_s, r.turn_s, r.lower_start_s, r.end_s] for r in found.reps])
     assert np.abs(times - np.array(SET.bounds())).mean() < 0.2

@@ -34,29 +34,29 @@ SHORTEST_PHASE_S = 0.2
 FURTHEST_S, FURTHEST_SHARE = 0.5, 0.4
 _STEP_S = 1 / 60
 
-#: Bounds of every repetition, the load (T,) and its clock (T,) s -> the same bounds, settled.
-Settle = Callable[[Sequence[Bounds], Floats, Floats], list[Bounds]]
+#: Bounds of every repetition, the load (T,) and its clock (T,) s -> the same bounds, corrected.
+PhaseCorrection = Callable[[Sequence[Bounds], Floats, Floats], list[Bounds]]
 
 
-def as_measured(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
+def uncorrected(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
     """Nothing is corrected."""
     return list(bounds)
 
 
 @lru_cache
-def settle_for(exercise: str) -> Settle:
+def load_phase_correction(exercise: str) -> PhaseCorrection:
     """The correction of an exercise; nothing is corrected where none was learnt."""
     path = FOLDER / f"bounds-{exercise}.npz"
     if not path.exists():
-        return as_measured
+        return uncorrected
     with np.load(path, allow_pickle=False) as data:
-        return settled_by([Trees.of(data, f"{name}_") for name in MOMENTS])
+        return phase_correction_by([Trees.of(data, f"{name}_") for name in MOMENTS])
 
 
-def settled_by(trees: Sequence[Trees]) -> Settle:
+def phase_correction_by(trees: Sequence[Trees]) -> PhaseCorrection:
     """The correction that trees for each of the four moments make; they give seconds too late."""
 
-    def settle(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
+    def correct(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
         between = rests_of(bounds)
         moved = []
         for one, beside in zip(bounds, pairwise(between), strict=True):
@@ -68,7 +68,7 @@ def settled_by(trees: Sequence[Trees]) -> Settle:
             moved.append(np.array(one) - np.clip(late, -most, most))
         return _in_order(moved)
 
-    return settle
+    return correct
 
 
 def _most(bounds: Bounds) -> Floats:
