@@ -185,7 +185,8 @@ class Signal:
 
     def between(self, start_s: float, end_s: float) -> Signal:
         """The part from start_s to end_s, both ends included."""
-        inside = (self.time_s >= start_s - 1e-9) & (self.time_s <= end_s + 1e-9)
+        first = np.searchsorted(self.time_s, start_s - 1e-9)
+        inside = slice(first, np.searchsorted(self.time_s, end_s + 1e-9, side="right"))
         return Signal(
             self.name, self.unit, self.time_s[inside], self.values[inside], self.noise[inside],
             self.bias, self.points, self.raw[inside], self.unjudgeable,

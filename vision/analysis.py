@@ -51,13 +51,13 @@ class Options:
 class Analysis:
     """The stages of one clip. track and reps are None where the clip was not fit for them.
 
-    people: everyone who was found, in slots; subject: the person judged, one slot.
+    looks: who was found, look by look; subject: the person judged, one slot.
     """
 
     clip: Clip
     exercise: Exercise
     options: Options
-    people: Landmarks
+    looks: tuple[Landmarks, ...]
     subject: Landmarks
     track: Track | None
     signals: Mapping[str, Signal]

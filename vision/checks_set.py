@@ -84,15 +84,16 @@ def late_posture(ctx: Context, spec: CheckSpec, params: PostureParams) -> Iterab
     if len(ctx.reps.full) < FEWEST_REPS:
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
         return
-    gone = {rep.number: _gone(ctx, params.checks).get(rep.number, float("nan")) for rep in last}
+    likely = _gone(ctx, params.checks)
+    gone = {rep.number: likely.get(rep.number, float("nan")) for rep in last}
     worst = list(gone.values())
     if np.isnan(worst).any():
         yield NotMeasured(None, "the body was hidden in one of the last three repetitions", "limb-hidden")
         return
     second = float(np.sort(worst)[-2])
-    found = [n for n, p in zip(gone, worst, strict=True) if p >= 0.5]
-    note = f"from repetition {found[0]} on" if len(found) > 1 else ""
-    yield Measurement(None, float(len(found)), 0.5, "reps", last[-1].turn_s, probability=second, note=note)
+    numbers = [n for n, p in zip(gone, worst, strict=True) if p >= 0.5]
+    note = f"from repetition {numbers[0]} on" if len(numbers) > 1 else ""
+    yield Measurement(None, float(len(numbers)), 0.5, "reps", last[-1].turn_s, probability=second, note=note)
 
 
 def _gone(ctx: Context, ids: tuple[str, ...]) -> dict[int, float]:

@@ -8,6 +8,8 @@ on the axis that the bilinear transform warps, so that it is exact at any rate.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from scipy.ndimage import median_filter
 from scipy.signal import butter, sosfiltfilt
@@ -32,10 +34,15 @@ def butterworth(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
         raise ValueError(f"cut-off {cutoff_hz} Hz is too high for {rate_hz} Hz")
     if len(values) < _SHORTEST:
         return values.copy()
-    warped = np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS
-    sos = butter(2, rate_hz / np.pi * np.arctan(warped), fs=rate_hz, output="sos")
     pad = min(len(values) - 1, int(3 * rate_hz / cutoff_hz))
-    return np.asarray(sosfiltfilt(sos, values, axis=0, padlen=pad))
+    return np.asarray(sosfiltfilt(_one_pass(rate_hz, cutoff_hz), values, axis=0, padlen=pad))
+
+
+@lru_cache(maxsize=256)
+def _one_pass(rate_hz: float, cutoff_hz: float) -> Floats:
+    """Second-order sections (1, 6) of one of the two passes; designing costs more than filtering."""
+    warped = np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS
+    return np.asarray(butter(2, rate_hz / np.pi * np.arctan(warped), fs=rate_hz, output="sos"))
 
 
 def filter_known(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:

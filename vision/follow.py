@@ -9,7 +9,8 @@ import numpy as np
 
 from shared.domain import Floats, Frame, Landmarks
 from vision.paint import painted_out
-from vision.subject import Subject, pose_distance, torso
+from vision.poses import pose_distance, torso
+from vision.subject import Subject
 
 #: A dense pose belongs to the subject within this many trunk lengths of a surveyed pose (median over
 #: the points) no further away in time than this.
@@ -58,16 +59,15 @@ def pick(dense: Landmarks, subject: Subject) -> Landmarks:
     """
     after = np.clip(np.searchsorted(subject.time_s, dense.time_s), 0, len(subject.time_s) - 1)
     off = np.fmin(_off(dense, subject, np.maximum(after - 1, 0)), _off(dense, subject, after))
-    chosen = np.full(len(dense.frame), -1)
-    last: int | None = None
-    for row in range(len(dense.frame)):
-        step = _steps(dense, row, last, chosen, float(subject.trunk_px[after[row]]))
-        goes_on = (step < CONTINUE_STEP) & ~(off[row] >= 2 * ACCEPT_STEP)
-        slots = np.flatnonzero((off[row] < ACCEPT_STEP) | goes_on)
+    near, away = off < ACCEPT_STEP, off >= 2 * ACCEPT_STEP
+    beyond_doubt = (near.sum(axis=1) == 1) & (near | away).all(axis=1)
+    chosen = np.where(beyond_doubt, near.argmax(axis=1), -1)
+    for row in np.flatnonzero(~beyond_doubt):
+        step = _steps(dense, int(row), chosen, float(subject.trunk_px[after[row]]))
+        slots = np.flatnonzero(near[row] | ((step < CONTINUE_STEP) & ~away[row]))
         if len(slots):
             total = np.nan_to_num(step) + np.nan_to_num(off[row])
             chosen[row] = int(slots[int(np.argmin(total[slots]))])
-            last = row
     return _one_slot(dense, chosen)
 
 
@@ -83,11 +83,13 @@ def _off(dense: Landmarks, subject: Subject, which: np.ndarray) -> Floats:
     return np.asarray(off)
 
 
-def _steps(dense: Landmarks, row: int, last: int | None, chosen: np.ndarray, trunk: float) -> Floats:
+def _steps(dense: Landmarks, row: int, chosen: np.ndarray, trunk: float) -> Floats:
     """Trunk lengths from the last accepted pose to each pose of a row, (P,); NaN when too long ago."""
-    if last is None or dense.time_s[row] - dense.time_s[last] > CONTINUE_GAP_S:
+    first = int(np.searchsorted(dense.time_s, dense.time_s[row] - CONTINUE_GAP_S))
+    accepted = first + np.flatnonzero(chosen[first:row] >= 0)
+    if not len(accepted):
         return np.full(dense.people, np.nan)
-    before = dense.image_px[last, chosen[last], :, :2]
+    before = dense.image_px[accepted[-1], chosen[accepted[-1]], :, :2]
     return pose_distance(dense.image_px[row, ..., :2], before) / trunk
 
 

@@ -17,9 +17,10 @@ from shared.domain import Floats, Frame, Image, Landmarks, Problem
 from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
+from vision.poses import torso
 from vision.quality import THRESHOLDS, off_view_deg, picture_problems, sharpness
 from vision.seams import Box, PoseEstimator
-from vision.subject import SURVEY_PEOPLE, torso
+from vision.subject import SURVEY_PEOPLE
 from vision.track import estimate_view
 
 #: A picture is looked at no larger than this, in pixels of its longer side.

@@ -91,8 +91,8 @@ def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     if machine is not None:
         report = add_machine(report, machine, exercise, reps, options.pivot_depth_cm)
         signals = {**signals, **machine.signals}
-    people = _everyone(seen)
-    return Analysis(seen.clip, exercise, options, people, one, track, signals, reps, report, machine)
+    looks = (seen.survey,) if seen.dense is None else (seen.survey, seen.dense)
+    return Analysis(seen.clip, exercise, options, looks, one, track, signals, reps, report, machine)
 
 
 def _signals(track: Track, plan: Plan, exercise: Exercise, raw: bool) -> dict[str, Signal]:
@@ -133,28 +133,6 @@ def stays(track: Track) -> np.ndarray:
     before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]
     with np.errstate(invalid="ignore"):
         return np.asarray(distance(before, after) < 0.5 * track.trunk_px)
-
-
-def _everyone(seen: Seen) -> Landmarks:
-    """All people found by either look, side by side in each frame, for hiding heads."""
-    views = [seen.survey] + ([seen.dense] if seen.dense is not None else [])
-    frame = np.unique(np.concatenate([view.frame for view in views]))
-    rows = [np.searchsorted(frame, view.frame) for view in views]
-
-    def spread(name: str) -> Floats:
-        parts = []
-        for view, at in zip(views, rows, strict=True):
-            values: Floats = getattr(view, name)
-            part = np.full((len(frame), *values.shape[1:]), np.nan)
-            part[at] = values
-            parts.append(part)
-        return np.concatenate(parts, axis=1)
-
-    time_s = np.empty(len(frame))
-    for view, at in zip(views, rows, strict=True):
-        time_s[at] = view.time_s
-    arrays = {name: spread(name) for name in ("image_px", "world_m", "visibility", "presence")}
-    return Landmarks(frame=frame, time_s=time_s, model=seen.model, **arrays)
 
 
 def _nobody(survey: Landmarks) -> Landmarks:

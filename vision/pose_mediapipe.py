@@ -21,6 +21,7 @@ from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import InternalError, UsageError
 from shared.keypoints import KEYPOINTS
 from vision.paint import painted_out
+from vision.poses import off_bones
 from vision.seams import Box
 
 _MODELS = Path(__file__).parent / "models"
@@ -29,6 +30,13 @@ DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
 #: The model looks at 256 pixels a side about the person; more in the picture only costs time.
 ENOUGH_PX = 860
+#: How often others are looked for while one person alone is seen, in s.
+OTHERS_STEP_S = 0.8
+SLACK_S = 0.05
+#: A pose whose points lie this near to the bones of somebody painted over, in trunk lengths (median and
+#: ninth decile), is a ghost that the model makes of what is left of them. On rendered clips of the tuning
+#: part ghosts kept within 0.22 and 0.51; a standing trainer's head alone lies further off (0.61 and more).
+GHOST_TRUNKS = (0.25, 0.55)
 
 
 class MediaPipePose:
@@ -44,21 +52,19 @@ class MediaPipePose:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run.
 
         One person at a time: who was found is painted over before the next look, since of two people
-        who overlap the model sees one. Each look keeps to whom it found before.
+        who overlap the model sees one. Each look keeps to whom it found before. While one person alone
+        is seen, others are looked for now and then only.
         """
-        rows, last_ms = _Rows(people), -1
+        rows, last_ms, others_due_s = _Rows(people), -1, -np.inf
         with contextlib.ExitStack() as open_:
-            looks = [open_.enter_context(_landmarker(SURVEY_MODEL)) for _ in range(people)]
+            looks = _Looks(open_)
             for frame in frames:
+                alone = frame.time_s < others_due_s - SLACK_S
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 image, scale = _small(frame.image)
-                found: list[Floats] = []
-                for landmarker, mediapipe in looks:
-                    poses = _look(landmarker, mediapipe, image, last_ms)
-                    if not poses or _same_head(poses[0], found):
-                        break
-                    found += poses
-                    image = painted_out(image, [pose[:, :2] for pose in poses])
+                found = looks.people(image, last_ms, 1 if alone else people)
+                if not alone:
+                    others_due_s = frame.time_s + (OTHERS_STEP_S if len(found) < 2 else 0.0)
                 for pose in found:
                     pose[:, :3] /= scale
                 rows.add(frame, found)
@@ -89,11 +95,38 @@ def _small(image: Image) -> tuple[Image, float]:
     return np.asarray(cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)), scale
 
 
-def _same_head(pose: Floats, found: list[Floats]) -> bool:
-    """Whether a pose's head lies where one was found before: a ghost on the painted place."""
+class _Looks:
+    """One landmarker for each of several people, started when first needed."""
+
+    def __init__(self, open_: contextlib.ExitStack):
+        self._open = open_
+        self._started: list[tuple[Any, Any]] = []
+
+    def people(self, image: Image, at_ms: int, most: int) -> list[Floats]:
+        """Poses (33, 8) of up to ``most`` people, each found with those before painted over."""
+        found: list[Floats] = []
+        for i in range(most):
+            if i == len(self._started):
+                self._started.append(self._open.enter_context(_landmarker(SURVEY_MODEL)))
+            poses = _look(*self._started[i], image, at_ms)
+            if not poses or _is_ghost(poses[0], found):
+                break
+            found += poses
+            image = painted_out(image, [pose[:, :2] for pose in poses])
+        return found
+
+
+def _is_ghost(pose: Floats, found: list[Floats]) -> bool:
+    """Whether a pose was made of what is left of somebody painted over: head on head, or bone on bone."""
     middle = pose[:11, :2].mean(axis=0)
     size = max(float(np.ptp(pose[:, 1])), 1.0)
-    return any(float(np.linalg.norm(one[:11, :2].mean(axis=0) - middle)) < 0.15 * size for one in found)
+    for one in found:
+        if np.linalg.norm(one[:11, :2].mean(axis=0) - middle) < 0.15 * size:
+            return True
+        off = off_bones(pose[:, :2], one[:, :2])
+        if np.median(off) < GHOST_TRUNKS[0] and np.percentile(off, 90) < GHOST_TRUNKS[1]:
+            return True
+    return False
 
 
 def _look(landmarker: Any, mediapipe: Any, image: Any, at_ms: int) -> list[Floats]:

@@ -287,7 +287,9 @@ def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
 
 
 def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> float:
-    inside = (time_s >= start_s) & (time_s <= end_s)
-    if np.count_nonzero(inside) < 2:
+    first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
+    if stop - first < 2:
         return float("nan")
-    return float(np.gradient(load, time_s)[inside].max())
+    around = slice(max(0, first - 1), stop + 1)
+    speed = np.gradient(load[around], time_s[around])
+    return float(speed[first - around.start :][: stop - first].max())

@@ -15,9 +15,10 @@ from scipy.optimize import linear_sum_assignment
 
 from shared.domain import Clip, Floats, Landmarks
 from shared.errors import UsageError
-from shared.keypoints import INDEX, MIRRORED
+from shared.keypoints import INDEX
 from vision.analysis import SubjectPoint
 from vision.geometry import distance
+from vision.poses import pose_distance, torso
 from vision.seams import Box
 
 SURVEY_STEP_S = 0.2
@@ -42,7 +43,6 @@ SEATED_DROP = 0.6
 STANDING_WEIGHT = 1 / 3
 _KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
 _HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
-_TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
 _LIMBS = [
     INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
 ]
@@ -74,22 +74,6 @@ class Subject:
     near: tuple[tuple[Floats, Floats], ...]
     others: int
     notes: tuple[str, ...] = ()
-
-
-def torso(image_px: Floats) -> tuple[Floats, Floats]:
-    """Torso centre (..., 2) and trunk length (...) in px of poses (..., 33, 3)."""
-    points = image_px[..., _TORSO, :2]
-    shoulders, hips = points[..., :2, :].mean(axis=-2), points[..., 2:, :].mean(axis=-2)
-    return (shoulders + hips) / 2.0, np.maximum(distance(shoulders, hips), 1.0)
-
-
-def pose_distance(a: Floats, b: Floats) -> Floats:
-    """Median distance (...) between the points of two poses (..., 33, 2), px.
-
-    The model sometimes takes a back for a front, which exchanges left and right: the nearer reading counts.
-    """
-    straight = np.median(distance(a, b), axis=-1)
-    return np.asarray(np.minimum(straight, np.median(distance(a[..., MIRRORED, :], b), axis=-1)))
 
 
 def find_subject(survey: Landmarks, clip: Clip, point: SubjectPoint | None = None) -> Subject | None:
@@ -151,8 +135,8 @@ def _link_cost(trail: _Trail, survey: Landmarks, row: int, slot: int, trunk: Flo
         move = np.median(heading - survey.image_px[before][:, :2], axis=0)
         heading = heading + move * gap / past
     pose = survey.image_px[row, slot, :, :2]
-    places = (heading, survey.image_px[last][:, :2])
-    step = float(min(pose_distance(pose, place) for place in places) / trunk[last])
+    places = np.stack([heading, survey.image_px[last][:, :2]])
+    step = float(pose_distance(pose, places).min() / trunk[last])
     size = abs(float(np.log(trunk[row, slot] / trunk[last])))
     return step + size if step < LINK_STEP + LINK_SPEED_PER_S * gap else np.inf
 

@@ -13,7 +13,7 @@ from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName
 from shared.keypoints import INDEX, KEYPOINTS, MIRRORED, Side
 from vision.filters import filter_known, hampel, residual_cutoff, runs
 from vision.geometry import distance
-from vision.subject import torso
+from vision.poses import torso
 
 MAX_BRIDGE_S = 0.3
 RATE_HZ = 30.0
@@ -132,20 +132,20 @@ def _swapped(points: Floats) -> np.ndarray:
     """Which frames have the two sides exchanged against the majority; points (N, 2 * parts, 2)."""
     half = points.shape[1] // 2
     mirror = np.r_[half : 2 * half, 0:half]
+    known = np.flatnonzero(~np.isnan(points).any(axis=(1, 2)))
+    now, before = points[known[1:]], points[known[:-1]]
+    same = distance(now, before).sum(axis=1)
+    crossed = distance(now[:, mirror], before).sum(axis=1)
+    far = half * np.nanmedian(distance(points[:, :half], points[:, half:]))
+    # From a frame as it is, and from one that is exchanged, in which each reading becomes the other.
+    leaves = (crossed < 0.5 * same) & (same > far)
+    stays = (same < 0.5 * crossed) & (crossed > far)
     state = np.zeros(len(points), dtype=bool)
-    last: Floats | None = None
-    spread = np.nanmedian(distance(points[:, :half], points[:, half:]))
-    for row in range(len(points)):
-        now = points[row]
-        if np.isnan(now).any():
-            continue
-        if last is not None:
-            as_is, swapped = distance(now, last).sum(), distance(now[mirror], last).sum()
-            if swapped < 0.5 * as_is and as_is > half * spread:
-                now, state[row] = now[mirror], True
-        last = now
-    known = ~np.isnan(points[:, 0, 0])
-    return ~state & known if state[known].mean() > 0.5 else state
+    exchanged = False
+    for row, leave, stay in zip(known[1:].tolist(), leaves.tolist(), stays.tolist(), strict=True):
+        state[row] = exchanged = stay if exchanged else leave
+    seen = ~np.isnan(points[:, 0, 0])
+    return ~state & seen if state[seen].mean() > 0.5 else state
 
 
 def _known_points(image: Floats, usable: np.ndarray, clip: Clip, time_s: Floats) -> Floats:

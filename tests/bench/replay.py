@@ -12,7 +12,7 @@ import numpy as np
 
 from shared.domain import Clip
 from vision import clip as clips
-from vision import follow, paint, pose_mediapipe, subject
+from vision import follow, paint, pose_mediapipe, poses, subject
 from vision import look as looking
 from vision.analysis import Options
 from vision.clip import open_clip
@@ -35,7 +35,7 @@ def seen_cached(clip: Path, pose: PoseEstimator, folder: Path) -> Seen:
 @cache
 def _looking() -> str:
     """Digest of the modules that look; what only judges may change without looking again."""
-    modules = (clips, follow, looking, paint, pose_mediapipe, subject)
+    modules = (clips, follow, looking, paint, pose_mediapipe, poses, subject)
     files = [Path(module.__file__ or "") for module in modules]
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()[:8]
 

@@ -107,7 +107,7 @@ def analysis(usable: bool = True, exercise: Exercise | None = None, **changes: o
         "knee": _signal("knee", 90, LOCKED, 160),
         "trunk": _signal("trunk", 12, {11: 26.0, 6: 23.0}, 14),
     }
-    return Analysis(CLIP, exercise, Options(), _nobody(), _nobody(), track(), signals,
+    return Analysis(CLIP, exercise, Options(), (_nobody(),), _nobody(), track(), signals,
                     RepSet(tuple(reps()), 70.0, 3.0, 58.0), report)  # fmt: skip
 
 

@@ -87,7 +87,7 @@ def analysis(width: int = SIZE[0], height: int = SIZE[1], flags: tuple[FindingPa
     )  # fmt: skip
     return Analysis(
         Clip("set.mp4", 0.9, n, 12.0, width, height, 0), find_exercise("leg-extension"), Options(),
-        people, people, track, {}, RepSet((rep,), 60.0, 0.1, 0.7), report,
+        (people,), people, track, {}, RepSet((rep,), 60.0, 0.1, 0.7), report,
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ than a face.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import cv2
@@ -60,6 +61,27 @@ _MIN_CELL = 1 / 48
 
 #: Heads in one picture: x, y, radius.
 Discs = list[tuple[float, float, float]]
+
+
+def everyone(looks: Sequence[Landmarks]) -> Landmarks:
+    """All people found by any of the looks at one clip, side by side in each frame."""
+    frame = np.unique(np.concatenate([look.frame for look in looks]))
+    rows = [np.searchsorted(frame, look.frame) for look in looks]
+
+    def spread(name: str) -> Floats:
+        parts = []
+        for look, at in zip(looks, rows, strict=True):
+            values: Floats = getattr(look, name)
+            part = np.full((len(frame), *values.shape[1:]), np.nan)
+            part[at] = values
+            parts.append(part)
+        return np.concatenate(parts, axis=1)
+
+    time_s = np.empty(len(frame))
+    for look, at in zip(looks, rows, strict=True):
+        time_s[at] = look.time_s
+    arrays = {name: spread(name) for name in ("image_px", "world_m", "visibility", "presence")}
+    return Landmarks(frame=frame, time_s=time_s, model=looks[0].model, **arrays)
 
 
 class HeadHider:

@@ -9,7 +9,7 @@ from shared.domain import Frame, Image
 from shared.errors import InternalError
 from vision.analysis import Analysis
 from vision.marks import Marks
-from vision.outputs.heads import HeadHider
+from vision.outputs.heads import HeadHider, everyone
 from vision.outputs.overlay import draw_marks, flag_picture
 from vision.seams import FrameSource
 
@@ -75,7 +75,7 @@ def marks_of(analysis: Analysis) -> Marks:
 
 def hider_for(analysis: Analysis) -> HeadHider:
     """The head hider of an analysed clip."""
-    return HeadHider(analysis.people, analysis.subject, (analysis.clip.width, analysis.clip.height))
+    return HeadHider(everyone(analysis.looks), analysis.subject, (analysis.clip.width, analysis.clip.height))
 
 
 def frame_near(source: FrameSource, time_s: float) -> Frame | None:

@@ -1,0 +1,108 @@
+"""Who is looked for, and when: a scripted landmark model in place of the real one."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+
+import vision.pose_mediapipe as pose_mediapipe
+from shared.domain import Floats, Frame
+from tests.people import seated
+from vision.pose_mediapipe import OTHERS_STEP_S, MediaPipePose
+from vision.poses import off_bones
+
+KNEE = np.array([100.0])
+LIFTER = seated(KNEE)[0]
+TRUNK = 200.0
+STEP_S = 0.2
+
+
+def standing(x: float) -> Floats:
+    """Somebody upright at x px: the lifter's points stretched upward."""
+    pose = LIFTER.copy()
+    pose[:, 1] = 640.0 + 1.9 * (pose[:, 1] - 640.0)
+    pose[:, 0] = x + 0.4 * (pose[:, 0] - 300.0)
+    return pose
+
+
+def scaled(pose: Floats, share: float, about: Floats) -> Floats:
+    """The pose shrunk about a point."""
+    return about + share * (pose - about)
+
+
+class Script:
+    """Stands in for the model: the first landmarker sees the lifter, the second whom ``other`` says."""
+
+    def __init__(self, other: dict[int, Floats] | Floats | None = None):
+        self.other = other
+        self.started = 0
+        self.looks: list[tuple[int, int]] = []
+
+    @contextlib.contextmanager
+    def landmarker(self, model: object) -> Iterator[tuple[int, None]]:
+        self.started += 1
+        yield self.started - 1, None
+
+    def look(self, which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        self.looks.append((which, at_ms))
+        if which > 1:
+            return []
+        other = self.other.get(at_ms) if isinstance(self.other, dict) else self.other
+        found = LIFTER if which == 0 else other
+        return [] if found is None else [np.column_stack([found, found, np.ones((33, 2))])]
+
+
+def surveyed(monkeypatch: pytest.MonkeyPatch, script: Script, seconds: float = 4.0):
+    monkeypatch.setattr(pose_mediapipe, "_landmarker", script.landmarker)
+    monkeypatch.setattr(pose_mediapipe, "_look", script.look)
+    grey = np.full((1280, 720, 3), 90, np.uint8)
+    frames = [Frame(6 * i, i * STEP_S, grey) for i in range(round(seconds / STEP_S) + 1)]
+    return MediaPipePose().survey(iter(frames), 3)
+
+
+def people(found) -> list[int]:
+    return np.count_nonzero(~np.isnan(found.image_px[:, :, 0, 0]), axis=1).tolist()
+
+
+def test_others_are_looked_for_now_and_then_while_one_is_alone(monkeypatch):
+    script = Script()
+    found = surveyed(monkeypatch, script)
+    assert np.allclose(np.diff(found.time_s), STEP_S)
+    second = [at / 1000 for which, at in script.looks if which == 1]
+    assert np.allclose(np.diff(second), OTHERS_STEP_S)
+    assert script.started == 2
+
+
+def test_who_was_found_is_looked_for_in_every_picture_until_gone(monkeypatch):
+    came, left = 1600, 2800
+    about = {at: standing(560.0) for at in range(came, left + 1, 200)}
+    script = Script(about)
+    found = surveyed(monkeypatch, script)
+    inside = (found.time_s >= came / 1000 - 0.01) & (found.time_s <= left / 1000 + 0.01)
+    assert people(found) == [2 if now else 1 for now in inside]
+    second = [at for which, at in script.looks if which == 1]
+    assert second == [0, 800, *range(came, left + 1, 200), left + 200, left + 1000]
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
+def test_what_is_left_of_a_painted_body_is_nobody_else(monkeypatch, share):
+    ghost = scaled(LIFTER, share, LIFTER[25])
+    ghost = np.roll(ghost, 3, axis=0)  # points on the bones, but not where they belong
+    assert set(people(surveyed(monkeypatch, Script(ghost)))) == {1}
+
+
+@pytest.mark.parametrize("beside", [0.0, 60.0, 250.0])
+def test_a_trainer_who_stands_behind_is_somebody(monkeypatch, beside):
+    assert set(people(surveyed(monkeypatch, Script(standing(300.0 + beside))))) == {2}
+
+
+def test_distance_from_the_bones_is_in_trunk_lengths():
+    hip, knee = LIFTER[24, :2], LIFTER[26, :2]
+    along = hip + 0.3 * (knee - hip)
+    below = along + np.array([0.0, 0.25 * TRUNK])
+    off = off_bones(np.stack([along, below]), LIFTER[:, :2])
+    assert off == pytest.approx([0.0, 0.25], abs=0.03)
