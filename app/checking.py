@@ -34,6 +34,7 @@ class Wanted:
     options: Options
     out: Path
     model: Path | None = None
+    thorough: bool = False
     annotated: bool = False
     show_faces: bool = False
 
@@ -65,7 +66,7 @@ def _check(wanted: Wanted, say: Say) -> Checked:
     from vision.pipeline import analyse
     from vision.pose_mediapipe import MediaPipePose
 
-    pose, options = MediaPipePose(wanted.model), wanted.options
+    pose, options = MediaPipePose(wanted.model, wanted.thorough), wanted.options
     sources = [open_clip(path) for path in wanted.clips]
     point_inside(options.subject, sources[0].clip)
     inside(options.marks, sources[0].clip)

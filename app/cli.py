@@ -95,6 +95,9 @@ def check(
         float, typer.Option(help="How much nearer to the camera a marked pivot is than the knee.")
     ] = 15.0,
     model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
+    thorough: Annotated[
+        bool, typer.Option("--thorough", help="Look at every picture twice, once mirrored: takes longer.")
+    ] = False,
     annotated: Annotated[
         bool, typer.Option("--annotated", help="Also write the clip with limbs and angles drawn on it.")
     ] = False,
@@ -123,7 +126,7 @@ def check(
     _one_or_two(clips)
     _ready_to_write(out)
     with say_steps() as say:
-        wanted = Wanted(clips, definition, options, out, model, annotated, show_faces)
+        wanted = Wanted(clips, definition, options, out, model, thorough, annotated, show_faces)
         report, judged_as, page = check_contained(wanted, say)
     print_set(report, judged_as, page)
     if not report.quality.usable:

@@ -19,9 +19,9 @@ import numpy as np
 
 from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import InternalError, UsageError
-from shared.keypoints import KEYPOINTS
+from shared.keypoints import KEYPOINTS, MIRRORED
 from vision.paint import painted_out
-from vision.poses import off_bones
+from vision.poses import off_bones, torso
 from vision.seams import Box
 
 _MODELS = Path(__file__).parent / "models"
@@ -37,16 +37,21 @@ SLACK_S = 0.05
 #: ninth decile), is a ghost that the model makes of what is left of them. On rendered clips of the tuning
 #: part ghosts kept within 0.22 and 0.51; a standing trainer's head alone lies further off (0.61 and more).
 GHOST_TRUNKS = (0.25, 0.55)
+#: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
+AGREE_TRUNKS = 0.25
 
 
 class MediaPipePose:
-    """A PoseEstimator over one model bundle and a lighter one that only finds people."""
+    """A PoseEstimator over one model bundle and a lighter one that only finds people.
 
-    def __init__(self, model: Path | None = None):
-        self.model = model or DEFAULT_MODEL
+    thorough: each picture of the subject is looked at a second time mirrored, and the two are averaged.
+    """
+
+    def __init__(self, model: Path | None = None, thorough: bool = False):
+        self.model, self.thorough = model or DEFAULT_MODEL, thorough
         if not self.model.is_file():
             raise UsageError(f"There is no landmark model at {self.model.name}; check --model.")
-        self.name = self.model.stem
+        self.name = f"{self.model.stem}{', mirrored too' if thorough else ''}"
 
     def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run.
@@ -74,11 +79,14 @@ class MediaPipePose:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
         rows, last_ms = _Rows(1), -1
         left, top, right, bottom = box
-        with _landmarker(self.model) as (landmarker, mediapipe):
+        with contextlib.ExitStack() as open_:
+            looks = [open_.enter_context(_landmarker(self.model)) for _ in range(1 + self.thorough)]
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 part, scale = _small(frame.image[top:bottom, left:right])
-                poses = _look(landmarker, mediapipe, part, last_ms)
+                poses = _look(*looks[0], part, last_ms)
+                if self.thorough:
+                    poses = _averaged(poses, _look_mirrored(*looks[1], part, last_ms))
                 for pose in poses:
                     pose[:, :3] /= scale
                     pose[:, :2] += left, top
@@ -143,6 +151,25 @@ def _look(landmarker: Any, mediapipe: Any, image: Any, at_ms: int) -> list[Float
         pose[:, :3] *= width, height, width
         out.append(pose)
     return out
+
+
+def _look_mirrored(landmarker: Any, mediapipe: Any, image: Image, at_ms: int) -> list[Floats]:
+    """What ``_look`` finds in the mirror image, mirrored back."""
+    found = _look(landmarker, mediapipe, np.ascontiguousarray(image[:, ::-1]), at_ms)
+    back = [pose[list(MIRRORED)] for pose in found]
+    for pose in back:
+        pose[:, 0] = image.shape[1] - 1 - pose[:, 0]
+        pose[:, 3] *= -1
+    return back
+
+
+def _averaged(first: list[Floats], second: list[Floats]) -> list[Floats]:
+    """The mean of two looks at one person; the first alone where they do not agree."""
+    if not first or not second:
+        return first or second
+    apart = np.median(np.linalg.norm(first[0][:, :2] - second[0][:, :2], axis=-1))
+    agree = apart < AGREE_TRUNKS * torso(first[0])[1]
+    return [(first[0] + second[0]) / 2.0] if agree else first
 
 
 class _Rows:

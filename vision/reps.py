@@ -290,6 +290,7 @@ def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> f
     first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
     if stop - first < 2:
         return float("nan")
-    around = slice(max(0, first - 1), stop + 1)
+    before = min(int(first), 1)
+    around = slice(first - before, stop + 1)
     speed = np.gradient(load[around], time_s[around])
-    return float(speed[first - around.start :][: stop - first].max())
+    return float(speed[before : before + stop - first].max())

@@ -5,13 +5,10 @@ from __future__ import annotations
 import os
 import select
 import signal
-import socket
-import subprocess
 import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -25,44 +22,20 @@ from app.jobs.pools import cluster_pool
 from shared.errors import UsageError
 from shared.exercise import find_exercise
 from tests.batch import fakes
+from tests.cluster import PATIENCE_S, cluster_of
 from vision.analysis import Options
 
 pytestmark = [
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
     pytest.mark.skipif(not hasattr(os, "pidfd_open"), reason="needs Linux to wait for a process of another"),
 ]
-distributed = pytest.importorskip("distributed", reason="distributed is not installed: make setup")
-ROOT = Path(__file__).parents[2]
-PATIENCE_S = 60
-
-
-@contextmanager
-def _running(*arguments: str) -> Iterator[None]:
-    command = [sys.executable, "-m", *arguments]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "ignore"}
-    running = subprocess.Popen(
-        command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    try:
-        yield
-    finally:
-        running.terminate()
-        running.wait()
+pytest.importorskip("distributed", reason="distributed is not installed: make setup")
 
 
 @pytest.fixture
 def cluster(tmp_path: Path) -> Iterator[str]:
     """The address of a scheduler with two workers, each kept by a process that starts it again."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    address, place = f"tcp://127.0.0.1:{port}", str(tmp_path)
-    worker = ("distributed.cli.dask_worker", address, "--nthreads", "1", "--no-dashboard")
-    worker = (*worker, "--host", "127.0.0.1", "--local-directory", place)
-    scheduler = ("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", str(port))
-    with _running(*scheduler, "--no-dashboard"), _running(*worker), _running(*worker):
-        with distributed.Client(address, timeout=PATIENCE_S, set_as_default=False) as client:
-            client.wait_for_workers(2, timeout=PATIENCE_S)
+    with cluster_of(2, tmp_path) as address:
         yield address
 
 

@@ -51,11 +51,15 @@ def truth_of(clip: Path) -> dict:
 
 
 def measure_clip(
-    clip: Path, raw: bool = False, model: Path | None = None, broken: str | None = None
+    clip: Path,
+    raw: bool = False,
+    thorough: bool = False,
+    model: Path | None = None,
+    broken: str | None = None,
 ) -> list[Row]:
     """Look (cached), judge, and hold against the truth; broken: one of ``tests.bench.broken.WAYS``."""
     truth = truth_of(clip)
-    seen = seen_cached(clip, MediaPipePose(model), CACHE)
+    seen = seen_cached(clip, MediaPipePose(model, thorough), CACHE)
     if broken:
         seen = spoilt(seen, broken)
     exercise = find_exercise(truth["run_as"] or truth["exercise"])
@@ -70,6 +74,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--short", action="store_true", help="21 clips only")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--raw", action="store_true", help="leave out learnt corrections")
+    parser.add_argument("--thorough", action="store_true", help="look at every picture twice")
     parser.add_argument("--model", type=Path, help="another landmark model")
     parser.add_argument("--broken", choices=sorted(WAYS), help="spoil the landmarks: the table must show it")
     parser.add_argument("--json", type=Path, help="write the figures here as well")
@@ -79,7 +84,9 @@ def main(arguments: list[str] | None = None) -> int:
     if not clips:
         print("No rendered bench clip was found; run make bench, which renders them first.", file=sys.stderr)
         return 1
-    work = partial(measure_clip, raw=chosen.raw, model=chosen.model, broken=chosen.broken)
+    work = partial(
+        measure_clip, raw=chosen.raw, thorough=chosen.thorough, model=chosen.model, broken=chosen.broken
+    )
     with ProcessPoolExecutor(chosen.jobs) as pool:
         found = list(progress(pool.map(work, clips), "Measuring", len(clips), console=Console(stderr=True)))
     rows = [row for part in found for row in part]

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+import shutil
 import statistics
 import sys
 import tempfile
@@ -21,6 +23,7 @@ import numpy as np
 from app.failures import EXIT_UNFIT
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
+from tests.cluster import cluster_of
 from tests.speed.clips import SAMPLE, made, repeated
 from tests.speed.measure import Cost, machine, run
 from vision.analysis import Options
@@ -132,6 +135,34 @@ def memory(minutes: list[int]) -> dict:
     return out
 
 
+def batches(clips: int = 4) -> dict:
+    """Seconds for some clips: one worker held to one core, a worker a core, and a cluster of as many."""
+    with tempfile.TemporaryDirectory() as made_here:
+        folder = Path(made_here)
+        source = made(FOLDER, SECONDS, 720, 30)
+        for i in range(clips):
+            shutil.copy(source, folder / f"set-{i + 1}.mp4")
+        cores = os.cpu_count() or 1
+
+        def batch(name: str, *options: str, before: tuple[str, ...] = ()) -> float:
+            command = [*before, *PLUMBSET, "batch", str(folder), "--exercise", "leg-extension"]
+            command += ["--out", str(folder / name), *options]
+            return run(command, expect=(0, EXIT_UNFIT)).wall_s
+
+        one = batch("one", "--jobs", "1", before=("taskset", "--cpu-list", "0"))
+        both = batch("local", "--jobs", str(cores))
+        with cluster_of(cores, folder / "workers") as address:
+            afar = batch("afar", "--scheduler", address)
+        return {
+            "clips": clips,
+            "one_worker_on_one_core_s": one,
+            f"{cores}_workers_s": both,
+            "times_the_throughput": one / both,
+            "cluster_s": afar,
+            "cluster_over_local": afar / both,
+        }
+
+
 def judging(minutes: float = 10.0, rate: float = 30.0) -> float:
     """Seconds from a track of this length at this rate to its report; movement repeated from a sample."""
     seen = look(open_clip(SAMPLE), MediaPipePose(), Options())
@@ -172,13 +203,14 @@ def main() -> int:
     parser.add_argument(
         "--minutes", type=int, nargs="*", default=[1, 10], help="lengths for memory; 60 takes half an hour"
     )
-    parser.add_argument("--only", choices=("ratios", "floors", "start", "memory", "judging"))
+    parser.add_argument("--only", choices=("ratios", "floors", "start", "memory", "batches", "judging"))
     given = parser.parse_args()
     parts = {
         "ratios": lambda: ratios(given.rounds),
         "floors": floors,
         "start": start_up,
         "memory": lambda: memory(given.minutes),
+        "batches": batches,
         "judging": judging,
     }
     kept = FOLDER / "speed.json"

@@ -1,4 +1,4 @@
-"""Who is looked for, and when: a scripted landmark model in place of the real one."""
+"""Who is looked for, when, and how often: a scripted landmark model in place of the real one."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pytest
 
 import vision.pose_mediapipe as pose_mediapipe
 from shared.domain import Floats, Frame
+from shared.keypoints import MIRRORED
 from tests.people import seated
 from vision.pose_mediapipe import OTHERS_STEP_S, MediaPipePose
 from vision.poses import off_bones
@@ -106,3 +107,36 @@ def test_distance_from_the_bones_is_in_trunk_lengths():
     below = along + np.array([0.0, 0.25 * TRUNK])
     off = off_bones(np.stack([along, below]), LIFTER[:, :2])
     assert off == pytest.approx([0.0, 0.25], abs=0.03)
+
+
+def followed(monkeypatch: pytest.MonkeyPatch, second: Floats | None, thorough: bool = True):
+    """What following gives when the mirror image shows ``second``, upright pixels of the whole picture."""
+    left, top, right, _ = box = (100, 200, 700, 1000)
+
+    def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        pose = LIFTER if which == 0 else second
+        if pose is None:
+            return []
+        pose = pose - np.array([left, top, 0.0])
+        if which == 1:
+            pose = pose[list(MIRRORED)]
+            pose[:, 0] = right - left - 1 - pose[:, 0]
+        world = pose * np.array([0.01, 0.01, 0.01])
+        return [np.column_stack([pose, world, np.full((33, 2), 0.9 - 0.2 * which)])]
+
+    monkeypatch.setattr(pose_mediapipe, "_landmarker", Script().landmarker)
+    monkeypatch.setattr(pose_mediapipe, "_look", look)
+    frame = Frame(0, 0.0, np.full((1280, 720, 3), 90, np.uint8))
+    return MediaPipePose(thorough=thorough).follow(iter([frame]), box)
+
+
+def test_a_thorough_look_is_the_mean_of_the_picture_and_its_mirror_image(monkeypatch):
+    found = followed(monkeypatch, LIFTER + np.array([8.0, -4.0, 0.0]))
+    assert np.allclose(found.image_px[0, 0], LIFTER + np.array([4.0, -2.0, 0.0]))
+    assert np.allclose(found.visibility, 0.8)
+    assert found.model != followed(monkeypatch, None, thorough=False).model
+
+
+def test_a_mirror_image_that_shows_somebody_else_or_nobody_counts_for_nothing(monkeypatch):
+    for second in (LIFTER + np.array([0.5 * TRUNK, 0.0, 0.0]), None):
+        assert np.allclose(followed(monkeypatch, second).image_px[0, 0], LIFTER)
