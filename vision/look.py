@@ -21,9 +21,9 @@ from vision.marks import Marks
 from vision.seams import FrameSource, PoseEstimator, Progress
 from vision.subject import SURVEY_PEOPLE, SURVEY_STEP_S, find_subject
 
-#: Landmarks are taken every 0.08 to 0.12 s. On rendered sets a look at every frame was no better for
+#: Landmarks are taken about this often, in s. On rendered sets a look at every frame was no better for
 #: any figure of the bench, so the time goes into the heavier model instead.
-LANDMARK_STEP_S = 0.079
+LANDMARK_STEP_S = 0.1
 #: Shorter clips are not halved.
 SHORT_S = 10.0
 #: The second half is begun this much early, so that the model has found the person when it counts.
@@ -73,12 +73,17 @@ def look(
         end = 0.75 if options.marks else 0.97
         dense = _in_halves(
             lambda frames: pose.follow(without_others(frames, subject), box),
-            source, LANDMARK_STEP_S, lambda share: report(0.25 + (end - 0.25) * share), threads,
+            source, landmark_step_s(clip), lambda share: report(0.25 + (end - 0.25) * share), threads,
         )  # fmt: skip
     marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
     luma, sharp = meter.measure(box)
     notes = tuple(getattr(source, "notes", ()))
     return Seen(clip, luma, sharp, survey, dense, pose.name, notes, marks)
+
+
+def landmark_step_s(clip: Clip) -> float:
+    """Least time in s between two looks: half a frame less than the whole frames that make a step."""
+    return (max(1, round(LANDMARK_STEP_S * clip.fps_mean)) - 0.5) / clip.fps_mean
 
 
 def _follow_marks(source: FrameSource, options: Options, progress: Progress) -> Marks:

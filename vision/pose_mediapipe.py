@@ -12,6 +12,7 @@ import sys
 import threading
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import cv2
@@ -21,9 +22,12 @@ from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import InternalError, UsageError
 from shared.keypoints import KEYPOINTS, MIRRORED
 from vision.paint import painted_out
-from vision.poses import off_bones, torso
+from vision.poses import off_bones, pose_distance, torso
 from vision.seams import Box
 
+#: What the package loads to draw and to record sound, neither of which is used: most of its start.
+_UNUSED = ("matplotlib", "matplotlib.pyplot", "sounddevice")
+_IMPORTING = threading.Lock()
 _MODELS = Path(__file__).parent / "models"
 DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 #: Finds the people in whole pictures: a third of the time, and the place of a person is all that counts.
@@ -33,6 +37,8 @@ ENOUGH_PX = 860
 #: How often others are looked for while one person alone is seen, in s.
 OTHERS_STEP_S = 0.8
 SLACK_S = 0.05
+#: Half of the points of somebody who keeps still move less than this from look to look, in trunk lengths.
+STILL_TRUNKS = 0.05
 #: A pose whose points lie this near to the bones of somebody painted over, in trunk lengths (median and
 #: ninth decile), is a ghost that the model makes of what is left of them. On rendered clips of the tuning
 #: part ghosts kept within 0.22 and 0.51; a standing trainer's head alone lies further off (0.61 and more).
@@ -58,13 +64,16 @@ class MediaPipePose:
 
         One person at a time: who was found is painted over before the next look, since of two people
         who overlap the model sees one. Each look keeps to whom it found before. While one person alone
-        is seen, others are looked for now and then only.
+        is seen, others are looked for now and then only, and who keeps still in every other frame.
         """
-        rows, last_ms, others_due_s = _Rows(people), -1, -np.inf
+        rows, last_ms, others_due_s, left_out = _Rows(people), -1, -np.inf, False
         with contextlib.ExitStack() as open_:
             looks = _Looks(open_)
             for frame in frames:
                 alone = frame.time_s < others_due_s - SLACK_S
+                left_out = alone and not left_out and rows.still()
+                if left_out:
+                    continue
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 image, scale = _small(frame.image)
                 found = looks.people(image, last_ms, 1 if alone else people)
@@ -190,6 +199,13 @@ class _Rows:
         self.time_s.append(frame.time_s)
         self.rows.append(row)
 
+    def still(self) -> bool:
+        """Whether the first person was found at the same place in the last two rows."""
+        if len(self.rows) < 2:
+            return False
+        before, now = self.rows[-2][0], self.rows[-1][0]
+        return bool(pose_distance(before[:, :2], now[:, :2]) < STILL_TRUNKS * torso(now)[1])
+
     def landmarks(self, model: str) -> Landmarks:
         """All rows as one Landmarks."""
         shape = (0, self.people, len(KEYPOINTS), 8)
@@ -206,10 +222,23 @@ class _Rows:
 
 
 @contextlib.contextmanager
+def _without(modules: Iterable[str]) -> Iterator[None]:
+    """Empty modules in place of those not imported yet, so that importing does not pull them in."""
+    absent = [name for name in modules if name not in sys.modules]
+    sys.modules.update({name: ModuleType(name) for name in absent})
+    try:
+        yield
+    finally:
+        for name in absent:
+            del sys.modules[name]
+
+
+@contextlib.contextmanager
 def _landmarker(model: Path) -> Iterator[tuple[Any, Any]]:
     """A PoseLandmarker in video mode for one person; the native start-up chatter is kept off the terminal."""
-    import mediapipe
-    from mediapipe.tasks.python import BaseOptions, vision
+    with _IMPORTING, _without(_UNUSED):
+        import mediapipe
+        from mediapipe.tasks.python import BaseOptions, vision
 
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(model)),

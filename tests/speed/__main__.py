@@ -28,7 +28,7 @@ from tests.speed.clips import SAMPLE, made, repeated
 from tests.speed.measure import Cost, machine, run
 from vision.analysis import Options
 from vision.clip import open_clip
-from vision.look import LANDMARK_STEP_S, Seen, look
+from vision.look import Seen, landmark_step_s, look
 from vision.pipeline import judge_seen
 from vision.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL, MediaPipePose
 from vision.subject import SURVEY_STEP_S
@@ -91,10 +91,11 @@ def floors() -> dict:
     source, pose = open_clip(clip), MediaPipePose()
     decode = _timed(lambda: sum(1 for _ in source.frames(min_step_s=1e9)))
     whole = (0, 0, source.clip.width, source.clip.height)
-    few = [f for f in source.frames(end_s=6.0, min_step_s=LANDMARK_STEP_S)]
+    few = [f for f in source.frames(end_s=6.0, min_step_s=landmark_step_s(source.clip))]
     heavy = _timed(lambda: pose.follow(iter(few), whole)) / len(few)
     survey = [f for f in source.frames(end_s=6.0, min_step_s=SURVEY_STEP_S)]
-    light = _timed(lambda: pose.survey(iter(survey), 1)) / len(survey)
+    rows: list[int] = []
+    light = _timed(lambda: rows.append(len(pose.survey(iter(survey), 1).frame))) / rows[0]
     seen: list[Seen] = []
     looking = _timed(lambda: seen.append(look(open_clip(clip), pose, Options())))
     judging = _timed(lambda: judge_seen(seen[0], find_exercise("leg-extension"), Options()))

@@ -13,7 +13,7 @@ import vision.pose_mediapipe as pose_mediapipe
 from shared.domain import Floats, Frame
 from shared.keypoints import MIRRORED
 from tests.people import seated
-from vision.pose_mediapipe import OTHERS_STEP_S, MediaPipePose
+from vision.pose_mediapipe import OTHERS_STEP_S, STILL_TRUNKS, MediaPipePose
 from vision.poses import off_bones
 
 KNEE = np.array([100.0])
@@ -36,10 +36,13 @@ def scaled(pose: Floats, share: float, about: Floats) -> Floats:
 
 
 class Script:
-    """Stands in for the model: the first landmarker sees the lifter, the second whom ``other`` says."""
+    """Stands in for the model: the first landmarker sees the lifter, the second whom ``other`` says.
 
-    def __init__(self, other: dict[int, Floats] | Floats | None = None):
-        self.other = other
+    moves: px that the lifter goes from look to look.
+    """
+
+    def __init__(self, other: dict[int, Floats] | Floats | None = None, moves: float = 0.0):
+        self.other, self.moves = other, moves
         self.started = 0
         self.looks: list[tuple[int, int]] = []
 
@@ -53,8 +56,12 @@ class Script:
         if which > 1:
             return []
         other = self.other.get(at_ms) if isinstance(self.other, dict) else self.other
-        found = LIFTER if which == 0 else other
+        lifter = LIFTER + np.array([self.moves * at_ms / 1000 / STEP_S, 0.0, 0.0])
+        found = lifter if which == 0 else other
         return [] if found is None else [np.column_stack([found, found, np.ones((33, 2))])]
+
+    def times_of(self, which: int) -> list[int]:
+        return [at for one, at in self.looks if one == which]
 
 
 def surveyed(monkeypatch: pytest.MonkeyPatch, script: Script, seconds: float = 4.0):
@@ -71,22 +78,25 @@ def people(found) -> list[int]:
 
 def test_others_are_looked_for_now_and_then_while_one_is_alone(monkeypatch):
     script = Script()
-    found = surveyed(monkeypatch, script)
-    assert np.allclose(np.diff(found.time_s), STEP_S)
-    second = [at / 1000 for which, at in script.looks if which == 1]
-    assert np.allclose(np.diff(second), OTHERS_STEP_S)
+    surveyed(monkeypatch, script)
+    assert np.allclose(np.diff(script.times_of(1)), 1000 * OTHERS_STEP_S)
     assert script.started == 2
+
+
+@pytest.mark.parametrize(("moves", "steps"), [(0.5 * STILL_TRUNKS, 2), (2 * STILL_TRUNKS, 1)])
+def test_who_keeps_still_is_looked_for_in_every_other_picture(monkeypatch, moves, steps):
+    script = Script(moves=moves * TRUNK / steps)
+    found = surveyed(monkeypatch, script)
+    assert np.allclose(np.diff(found.time_s[found.time_s > 0.7]), steps * STEP_S)
 
 
 def test_who_was_found_is_looked_for_in_every_picture_until_gone(monkeypatch):
     came, left = 1600, 2800
-    about = {at: standing(560.0) for at in range(came, left + 1, 200)}
-    script = Script(about)
+    script = Script({at: standing(560.0) for at in range(came, left + 1, 200)})
     found = surveyed(monkeypatch, script)
     inside = (found.time_s >= came / 1000 - 0.01) & (found.time_s <= left / 1000 + 0.01)
     assert people(found) == [2 if now else 1 for now in inside]
-    second = [at for which, at in script.looks if which == 1]
-    assert second == [0, 800, *range(came, left + 1, 200), left + 200, left + 1000]
+    assert script.times_of(1) == [0, 800, *range(came, left + 1, 200), left + 200, left + 1000]
 
 
 @pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
