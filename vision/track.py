@@ -17,6 +17,8 @@ from vision.poses import torso
 
 MAX_BRIDGE_S = 0.3
 RATE_HZ = 30.0
+#: The low-pass is chosen from this many seconds at most.
+CUTOFF_S = 120.0
 #: Visibility only ranks (hidden joints are invented): under this a point is called unseen.
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
@@ -167,17 +169,30 @@ def _resample(values: Floats, from_s: Floats, to_s: Floats) -> Floats:
     values (N, K, D) at from_s (N,) -> (T, K, D).
     """
     out = np.full((len(to_s), *values.shape[1:]), np.nan)
-    for k in range(values.shape[1]):
-        rows = np.flatnonzero(~np.isnan(values[:, k]).any(axis=-1))
+    for known, points in _known_together(values):
+        rows = np.flatnonzero(known)
         if len(rows) < 2:
             continue
         known_s = from_s[rows]
         after = np.clip(np.searchsorted(known_s, to_s), 1, len(rows) - 1)
         gap = known_s[after] - known_s[after - 1]
         usable = (gap <= MAX_BRIDGE_S + 1e-6) & (to_s >= known_s[0] - 1e-6) & (to_s <= known_s[-1] + 1e-6)
-        for d in range(values.shape[2]):
-            out[usable, k, d] = np.interp(to_s[usable], known_s, values[rows, k, d])
+        share = np.clip((to_s - known_s[after - 1]) / gap, 0.0, 1.0)[usable, None, None]
+        first, second = values[rows[after[usable] - 1]][:, points], values[rows[after[usable]]][:, points]
+        out[np.ix_(usable, points)] = first + share * (second - first)
     return out
+
+
+def _known_together(values: Floats) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Which samples (N,) are known, and of which points: those known at the same moments together.
+
+    values (N, K, D).
+    """
+    known = np.asarray(~np.isnan(values).any(axis=-1))
+    together: dict[bytes, list[int]] = {}
+    for k in range(known.shape[1]):
+        together.setdefault(known[:, k].tobytes(), []).append(k)
+    return [(known[:, points[0]], np.array(points)) for points in together.values()]
 
 
 def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
@@ -186,16 +201,20 @@ def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
     for part in limbs[-2:]:
         for axis in (0, 1):
             values = points[:, INDEX[f"{near}_{part}"], axis]
-            longest = max(runs(~np.isnan(values)), key=lambda r: r[1] - r[0], default=(0, 0))
-            if longest[1] - longest[0] >= 2 * RATE_HZ:
-                found.append(residual_cutoff(values[slice(*longest)], RATE_HZ))
+            start, stop = max(runs(~np.isnan(values)), key=lambda r: r[1] - r[0], default=(0, 0))
+            if stop - start >= 2 * RATE_HZ:
+                enough = min(stop, start + round(CUTOFF_S * RATE_HZ))
+                found.append(residual_cutoff(values[start:enough], RATE_HZ))
     return max(found, default=6.0)
 
 
 def _smooth(values: Floats, cutoff_hz: float) -> Floats:
+    """Low-passed points (T, K, D)."""
     out = np.empty_like(values)
-    for k in range(values.shape[1]):
-        out[:, k] = filter_known(values[:, k], RATE_HZ, cutoff_hz)
+    for _, points in _known_together(values):
+        side_by_side = values[:, points].reshape(len(values), -1)
+        smooth = filter_known(side_by_side, RATE_HZ, cutoff_hz)
+        out[:, points] = smooth.reshape(len(values), len(points), -1)
     return out
 
 
