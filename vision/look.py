@@ -14,12 +14,13 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from shared.domain import Clip, Frame, Landmarks
+from shared.errors import UsageError
 from vision import quality
 from vision.analysis import Options
 from vision.follow import without_others
 from vision.marks import Marks
 from vision.seams import FrameSource, PoseEstimator, Progress
-from vision.subject import SURVEY_PEOPLE, SURVEY_STEP_S, find_subject
+from vision.subject import SURVEY_PEOPLE, SURVEY_STEP_S, Subject, find_subject
 
 #: Landmarks are taken about this often, in s. On rendered sets a look at every frame was no better for
 #: any figure of the bench, so the time goes into the heavier model instead.
@@ -71,14 +72,43 @@ def look(
     dense = None
     if subject is not None:
         end = 0.75 if options.marks else 0.97
-        dense = _in_halves(
-            lambda frames: pose.follow(without_others(frames, subject), box),
-            source, landmark_step_s(clip), lambda share: report(0.25 + (end - 0.25) * share), threads,
-        )  # fmt: skip
+        dense = _follow(source, pose, subject, lambda s: report(0.25 + (end - 0.25) * s), threads)
     marks = _follow_marks(source, options, lambda share: report(0.75 + 0.22 * share))
     luma, sharp = meter.measure(box)
     notes = tuple(getattr(source, "notes", ()))
     return Seen(clip, luma, sharp, survey, dense, pose.name, notes, marks)
+
+
+def look_again(
+    source: FrameSource,
+    pose: PoseEstimator,
+    seen: Seen,
+    options: Options,
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Landmarks:
+    """The subject at the full rate once more, in mirrored pictures; as it lies in the clip's own.
+
+    Raises ClipError as ``look`` does; UsageError when nobody was seen.
+    """
+    subject = find_subject(seen.survey, seen.clip, options.subject)
+    if subject is None:
+        raise UsageError("Nobody was seen who could be looked at again.")
+    return _follow(source, pose, subject, progress or (lambda share: None), threads, mirrored=True)
+
+
+def _follow(
+    source: FrameSource,
+    pose: PoseEstimator,
+    subject: Subject,
+    report: Progress,
+    threads: int,
+    mirrored: bool = False,
+) -> Landmarks:
+    return _in_halves(
+        lambda frames: pose.follow(without_others(frames, subject), subject.box, mirrored),
+        source, landmark_step_s(source.clip), report, threads,
+    )  # fmt: skip
 
 
 def landmark_step_s(clip: Clip) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,11 +13,12 @@ from vision import quality
 from vision.analysis import Analysis, Options
 from vision.bind import Plan, bind
 from vision.checks import Context
+from vision.confirm import confirmed, has_flags
 from vision.findings import judge_reps
 from vision.follow import pick
 from vision.geometry import distance
 from vision.guess import guess_machine
-from vision.look import Seen, look
+from vision.look import Seen, look, look_again
 from vision.machine import followed, read_machine, with_marks
 from vision.machine_report import add_machine
 from vision.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
@@ -50,13 +52,30 @@ def analyse(
     DefinitionError : a name in the definition is unknown. ClipError : the clip cannot be read.
     UsageError : ``options.subject`` lies on nobody.
     """
-    options = options or Options()
+    options, report = options or Options(), progress or (lambda share: None)
     bind(exercise)
-    return judge_seen(look(source, pose, options, progress, threads), exercise, options)
+    seen = look(source, pose, options, lambda share: report(0.7 * share), threads)
+
+    def again() -> Landmarks:
+        return look_again(source, pose, seen, options, lambda share: report(0.7 + 0.3 * share), threads)
+
+    return judge_twice(seen, exercise, options, again)
+
+
+def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
+    """From landmarks to the report; a second look is taken where there are flags, which it must confirm.
+
+    again: what ``vision.look.look_again`` gives. See ``analyse`` for the errors.
+    """
+    first = judge_seen(seen, exercise, options)
+    if not has_flags(first.report):
+        return first
+    second = judge_seen(replace(seen, dense=again()), exercise, options)
+    return replace(first, report=confirmed(first.report, second.report))
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
-    """From landmarks to the report: everything after looking. See ``analyse`` for the errors."""
+    """From the landmarks of one look to the report. See ``analyse`` for the errors."""
     definition = with_marks(exercise, followed(seen.marks))
     exercise = own_exercise(definition, options)
     plan = bind(exercise)

@@ -84,18 +84,18 @@ class MediaPipePose:
                 rows.add(frame, found)
         return rows.landmarks(self.name)
 
-    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
         rows, last_ms = _Rows(1), -1
         left, top, right, bottom = box
+        ways = [_look_mirrored] if mirrored else [_look, _look_mirrored] if self.thorough else [_look]
         with contextlib.ExitStack() as open_:
-            looks = [open_.enter_context(_landmarker(self.model)) for _ in range(1 + self.thorough)]
+            looks = [(way, open_.enter_context(_landmarker(self.model))) for way in ways]
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 part, scale = _small(frame.image[top:bottom, left:right])
-                poses = _look(*looks[0], part, last_ms)
-                if self.thorough:
-                    poses = _averaged(poses, _look_mirrored(*looks[1], part, last_ms))
+                found = [way(*landmarker, part, last_ms) for way, landmarker in looks]
+                poses = found[0] if len(found) == 1 else _averaged(*found)
                 for pose in poses:
                     pose[:, :3] /= scale
                     pose[:, :2] += left, top

@@ -39,6 +39,9 @@ class PoseEstimator(Protocol):
         """Up to ``people`` people in each frame, well enough to tell where they are."""
         ...
 
-    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
-        """One person, with all care, looking only inside this part of the picture."""
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+        """One person, with all care, looking only inside this part of the picture.
+
+        mirrored: look at the mirror image, and say where things lie in the picture itself.
+        """
         ...

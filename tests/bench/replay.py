@@ -10,26 +10,40 @@ from pathlib import Path
 
 import numpy as np
 
-from shared.domain import Clip
+from shared.domain import Clip, Landmarks
 from vision import clip as clips
 from vision import follow, paint, pose_mediapipe, poses, subject
 from vision import look as looking
 from vision.analysis import Options
 from vision.clip import open_clip
 from vision.landmark_file import load_landmarks, save_landmarks
-from vision.look import LANDMARK_STEP_S, Seen, look
+from vision.look import LANDMARK_STEP_S, Seen, look, look_again
 from vision.seams import PoseEstimator
 
 
 def seen_cached(clip: Path, pose: PoseEstimator, folder: Path) -> Seen:
     """What looking at a clip gave, kept in ``folder`` by the clip's bytes, the model and the looking code."""
-    key = f"{hashlib.sha256(clip.read_bytes()).hexdigest()[:16]}.{pose.name}.{LANDMARK_STEP_S}.{_looking()}"
-    folder = folder / key
+    folder = _place(clip, pose, folder)
     if (folder / "seen.json").exists():
         return load_seen(folder)
     seen = look(open_clip(clip), pose, Options())
     save_seen(seen, folder)
     return seen
+
+
+def seen_again_cached(clip: Path, pose: PoseEstimator, folder: Path, seen: Seen) -> Landmarks:
+    """What looking again gave, kept beside it."""
+    again = _place(clip, pose, folder) / "again.npz"
+    if not again.exists():
+        part = again.with_suffix(".part.npz")
+        save_landmarks(look_again(open_clip(clip), pose, seen, Options()), part)
+        part.rename(again)
+    return load_landmarks(again)
+
+
+def _place(clip: Path, pose: PoseEstimator, folder: Path) -> Path:
+    digest = hashlib.sha256(clip.read_bytes()).hexdigest()[:16]
+    return folder / f"{digest}.{pose.name}.{LANDMARK_STEP_S}.{_looking()}"
 
 
 @cache

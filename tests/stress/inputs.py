@@ -58,7 +58,9 @@ class StickPose:
         """Consume the pictures; the points fit their size."""
         return self.follow(frames, (0, 0, 0, 0))
 
-    def follow(self, frames: Iterable[Frame], box: tuple[int, int, int, int]) -> Landmarks:
+    def follow(
+        self, frames: Iterable[Frame], box: tuple[int, int, int, int], mirrored: bool = False
+    ) -> Landmarks:
         """The same."""
         seen = [(f.index, f.time_s, f.image.shape) for f in frames]
         if not seen:

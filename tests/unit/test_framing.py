@@ -39,7 +39,7 @@ class Stick:
         assert len(list(frames)) == 1
         return self.seen
 
-    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
         raise AssertionError("one picture is only surveyed")
 
 

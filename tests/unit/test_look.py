@@ -54,7 +54,7 @@ class SteadyPose:
     def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         return self._found(frames)
 
-    def follow(self, frames: Iterable[Frame], box: Box) -> Landmarks:
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
         return self._found(frames)
 
     def _found(self, frames: Iterable[Frame]) -> Landmarks:
