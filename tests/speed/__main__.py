@@ -24,7 +24,7 @@ from app.failures import EXIT_UNFIT
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.cluster import cluster_of
-from tests.speed.clips import SAMPLE, made, repeated
+from tests.speed.clips import FLAGGED, SAMPLE, made, repeated
 from tests.speed.measure import Cost, machine, run
 from vision.analysis import Options
 from vision.clip import open_clip
@@ -39,6 +39,7 @@ CLIPS = ((1080, 30), (1080, 60), (720, 30))
 SECONDS = 45.0
 #: Most of a plain loop's time that ours may take, by clip: with the heavy model, with the full one.
 TARGETS = {(1080, 30): (0.25, 0.75), (1080, 60): (0.13, 0.38), (720, 30): (0.25, 0.75)}
+PARTS = ("ratios", "second-look", "floors", "start", "memory", "batches", "judging")
 PLUMBSET = (str(Path(sys.executable).with_name("plumbset")),)
 
 
@@ -83,6 +84,13 @@ def _tell(name: str, row: dict) -> None:
             f"; {model} {row[model]:.1f} s, ratio {middle:.2f} ({low:.2f} to {high:.2f}, aim {most})", end=""
         )
     print(flush=True)
+
+
+def second_look(rounds: int) -> dict:
+    """Seconds for a set without flags and for one with, which is looked at again."""
+    clean, flagged = (made(FOLDER, SECONDS, 1080, 30, sample) for sample in (SAMPLE, FLAGGED))
+    times = [(check(clean).wall_s, check(flagged).wall_s) for _ in range(rounds)]
+    return dict(zip(("without_flags_s", "with_flags_s"), np.median(times, axis=0).tolist(), strict=True))
 
 
 def floors() -> dict:
@@ -204,10 +212,11 @@ def main() -> int:
     parser.add_argument(
         "--minutes", type=int, nargs="*", default=[1, 10], help="lengths for memory; 60 takes half an hour"
     )
-    parser.add_argument("--only", choices=("ratios", "floors", "start", "memory", "batches", "judging"))
+    parser.add_argument("--only", choices=PARTS)
     given = parser.parse_args()
     parts = {
         "ratios": lambda: ratios(given.rounds),
+        "second-look": lambda: second_look(given.rounds),
         "floors": floors,
         "start": start_up,
         "memory": lambda: memory(given.minutes),

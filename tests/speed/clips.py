@@ -9,15 +9,16 @@ from pathlib import Path
 import av
 
 SAMPLE = Path(__file__).parents[2] / "sample_clips" / "leg-extension-clean.mp4"
+FLAGGED = SAMPLE.with_name("leg-extension-faulty.mp4")
 
 
-def made(folder: Path, seconds: float, height: int, rate: int) -> Path:
-    """A portrait clip of the sample set, ``height`` pixels on its short side, as a phone would write it.
+def made(folder: Path, seconds: float, height: int, rate: int, sample: Path = SAMPLE) -> Path:
+    """A portrait clip of a sample set, ``height`` pixels on its short side, as a phone would write it.
 
     H.264 of one keyframe a second with B-frames; frames are repeated where the rate is above the sample's.
     Kept in ``folder``: a second call costs nothing.
     """
-    path = folder / f"{seconds:.0f}s-{height}p-{rate}fps.mp4"
+    path = folder / f"{sample.stem}-{seconds:.0f}s-{height}p-{rate}fps.mp4"
     if path.exists():
         return path
     folder.mkdir(parents=True, exist_ok=True)
@@ -27,7 +28,7 @@ def made(folder: Path, seconds: float, height: int, rate: int) -> Path:
         stream = out.add_stream("libx264", rate=rate, options=options)
         stream.width, stream.height = height, round(height * 16 / 9) // 2 * 2
         stream.pix_fmt = "yuv420p"
-        for i, frame in enumerate(_endless(rate)):
+        for i, frame in enumerate(_endless(sample, rate)):
             if i >= seconds * rate:
                 break
             shown = frame.reformat(stream.width, stream.height, "yuv420p", interpolation="BICUBIC")
@@ -62,10 +63,10 @@ def repeated(clip: Path, times: int) -> Path:
     return path
 
 
-def _endless(rate: int) -> Iterator[av.VideoFrame]:
+def _endless(sample: Path, rate: int) -> Iterator[av.VideoFrame]:
     """The sample's frames at a rate, each repeated or left out as needed, over and over."""
     while True:
-        with av.open(str(SAMPLE)) as source:
+        with av.open(str(sample)) as source:
             video = source.streams.video[0]
             own = float(video.average_rate or 30)
             due = 0.0
