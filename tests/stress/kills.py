@@ -48,7 +48,6 @@ class Survived:
     kills: int = 0
     acknowledged: int = 0
     lost: int = 0
-    given_up: int = 0
     wrong: list[str] = field(default_factory=list)
 
 
@@ -219,20 +218,20 @@ def _lapse(place: Place) -> None:
 
 
 def _finish(place: Place) -> None:
-    """Restart as an operator would: everything that waits is checked now."""
+    """Restart as an operator would: everything that waits is checked, what was given up is tried again."""
     runner = Runner(place.settings(), 2, small_check)
     database = open_database(place.url)
     access = Access(database, place.files(), Actor(1, "Runa", "trainer"))
-    with database.read() as session:
-        failed = list(session.scalars(select(TrainingSet.id).where(TrainingSet.message == queue.GAVE_UP)))
-    for set_id in failed:
-        access.try_again(set_id)
+    given_up = select(TrainingSet.id).where(TrainingSet.message == queue.GAVE_UP)
+    waiting = select(func.count()).where(Job.state.in_(("queued", "running")))
     while True:
         runner.step()
         with database.read() as session:
-            waiting = select(func.count()).where(Job.state.in_(("queued", "running")))
-            if not session.scalar(waiting):
-                break
+            busy, failed = session.scalar(waiting), list(session.scalars(given_up))
+        if not (busy or failed):
+            break
+        for set_id in failed:
+            access.try_again(set_id)
         threading.Event().wait(0.01)
     runner.close()
     database.close()
@@ -248,7 +247,7 @@ def _look(place: Place, survived: Survived, at_the_end: bool = False) -> None:
     survived.lost += len(lost)
     survived.wrong += lost
     if at_the_end:
-        survived.wrong += _not_once(database, survived)
+        survived.wrong += _not_once(database)
         survived.wrong += _backup_is_whole(place)
     database.close()
 
@@ -273,11 +272,10 @@ def _lost(database: Database, files: Files, acks: list[tuple[Any, ...]]) -> list
     return lost
 
 
-def _not_once(database: Database, survived: Survived) -> list[str]:
+def _not_once(database: Database) -> list[str]:
     with database.read() as session:
         reports = dict(session.execute(select(Report.set_id, func.count()).group_by(Report.set_id)).all())
         sets = list(session.scalars(select(TrainingSet)))
-    survived.given_up = sum(s.status == "failed" for s in sets)
     wrong = [f"set {s.id} was judged {n} times" for s in sets if (n := reports.get(s.id, 0)) != 1]
     return wrong + [f"set {s.id} is {s.status}" for s in sets if s.status not in ("checked", "unfit")]
 
