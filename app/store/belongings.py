@@ -63,10 +63,15 @@ def drop_unreferenced(session: Session, files: Files, gone: Iterable[str]) -> in
 
     ``session`` writes: while it lasts nobody adds a set, so that no file is taken from under one.
     """
-    if session.get_bind().dialect.name == "postgresql":
-        session.execute(text("LOCK TABLE training_set, report IN SHARE ROW EXCLUSIVE MODE"))
+    hold_still(session)
     session.flush()
     unused = [a for a in set(gone) - referenced(session) if files.there(a)]
     for address in unused:
         files.drop(address)
     return len(unused)
+
+
+def hold_still(session: Session) -> None:
+    """Have nobody add a set or a report until this session, which writes, is over."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("LOCK TABLE training_set, report IN SHARE ROW EXCLUSIVE MODE"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -48,9 +49,7 @@ class Files:
             part.replace(place)
             _sync(place.parent)
         except OSError as error:
-            raise UsageError(
-                f"The file could not be kept ({error.strerror}); free some space, try again."
-            ) from error
+            raise not_kept(error) from error
         finally:
             if part is not None:
                 part.unlink(missing_ok=True)
@@ -58,11 +57,18 @@ class Files:
 
     @contextmanager
     def work(self) -> Iterator[Path]:
-        """A folder to work in, gone afterwards; what a killed process left, ``app.store.retention`` drops."""
-        self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with tempfile.TemporaryDirectory(
-            prefix=".work-", dir=self.folder, ignore_cleanup_errors=True
-        ) as folder:
+        """A folder to work in, gone afterwards; what a killed process left, ``app.store.retention`` drops.
+
+        Raises
+        ------
+        UsageError : the folder cannot be written to, or the disk is full.
+        """
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            made = tempfile.TemporaryDirectory(prefix=".work-", dir=self.folder, ignore_cleanup_errors=True)
+        except OSError as error:
+            raise not_kept(error) from error
+        with made as folder:
             yield Path(folder)
 
     @staticmethod
@@ -89,8 +95,19 @@ class Files:
             return False
 
     def drop(self, address: str) -> None:
-        """Remove a content for good; nothing happens where it is not kept."""
-        self._place(address).unlink(missing_ok=True)
+        """Remove a content for good; nothing happens where it is not kept.
+
+        Raises
+        ------
+        InternalError : it cannot be removed.
+        """
+        try:
+            self._place(address).unlink(missing_ok=True)
+        except OSError as error:
+            raise InternalError(
+                f"A file could not be removed from the data folder ({error.strerror}); "
+                "put the folder's rights right and do it again."
+            ) from error
 
     def path(self, address: str) -> Path:
         """Where the content with that address lies.
@@ -110,6 +127,12 @@ class Files:
         if not self.is_address(address):
             raise InternalError("A file address of the store is damaged.")
         return self.folder / address[:2] / address
+
+
+def not_kept(error: OSError) -> UsageError:
+    """What to tell where a file cannot be written."""
+    what = "free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "look after the data folder"
+    return UsageError(f"The file could not be kept ({error.strerror}); {what}, try again.")
 
 
 def _sync(folder: Path) -> None:

@@ -6,20 +6,27 @@ be emptied while no clip is being checked.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import secrets
 import tempfile
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path, PurePosixPath
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
-from app.store.files import Files
+from app.store.files import Files, not_kept
 from app.store.settings import FILES_URL, StoreSettings
 from shared.errors import InternalError, UsageError
 
 _CHUNK = 1 << 20
+#: So long, in s, is waited before each further try; every step may be done again without harm.
+PAUSES_S = (0.5, 2.0, 8.0)
+SILENT = "The studio's store of clips does not answer; nothing is lost, try again later."
+T = TypeVar("T")
 
 
 def files_of(settings: StoreSettings) -> Files:
@@ -59,53 +66,78 @@ class RemoteFiles(Files):
         """See ``Files.keep``; the content is at the URL before its address is given back."""
         address = super().keep(source)
         system, target = self._at(address)
-        part = f"{target}.part-{secrets.token_hex(6)}"
-        try:
-            if not system.exists(target):
-                system.makedirs(str(PurePosixPath(target).parent), exist_ok=True)
+
+        def put() -> None:
+            if system.exists(target):
+                return
+            part = f"{target}.part-{secrets.token_hex(6)}"
+            system.makedirs(str(PurePosixPath(target).parent), exist_ok=True)
+            try:
                 system.put_file(str(self._place(address)), part)
                 system.mv(part, target)
-        except Exception as error:  # each kind of store raises errors of its own
+            except Exception:
+                with suppress(Exception):
+                    system.rm_file(part)
+                raise
+
+        try:
+            _persistently(put)
+        except InternalError as error:
+            what = type(error.__cause__).__name__
             raise UsageError(
-                f"The file could not be kept in the studio's store ({type(error).__name__}); try again."
+                f"The file could not be kept in the studio's store ({what}); try again."
             ) from error
         return address
 
     def addresses(self) -> Iterator[str]:
         """See ``Files.addresses``."""
         system, root = self._place_of
-        if system.exists(root):
-            names = {PurePosixPath(str(name)).name for name in system.find(root)}
-            yield from sorted(name for name in names if self.is_address(name))
+        found = _persistently(lambda: system.find(root) if system.exists(root) else [])
+        names = {PurePosixPath(str(name)).name for name in found}
+        yield from sorted(name for name in names if self.is_address(name))
 
     def there(self, address: str) -> bool:
         """See ``Files.there``."""
         system, target = self._at(address)
-        return bool(system.exists(target))
+        return _persistently(lambda: bool(system.exists(target)))
 
     def sound(self, address: str) -> bool:
         """See ``Files.sound``; reads what lies at the URL."""
         system, target = self._at(address)
-        digest = hashlib.sha256()
-        try:
+
+        def digest() -> str:
+            found = hashlib.sha256()
             with system.open(target, "rb") as stream:
                 while chunk := stream.read(_CHUNK):
-                    digest.update(chunk)
-        except OSError:
+                    found.update(chunk)
+            return found.hexdigest()
+
+        try:
+            return _persistently(digest) == address
+        except FileNotFoundError:
             return False
-        return digest.hexdigest() == address
 
     def drop(self, address: str) -> None:
         """See ``Files.drop``; the copy goes too."""
         super().drop(address)
         system, target = self._at(address)
-        if system.exists(target):
-            system.rm_file(target)
+
+        def remove() -> None:
+            if system.exists(target):
+                system.rm_file(target)
+
+        _persistently(remove)
 
     def path(self, address: str) -> Path:
-        """See ``Files.path``; fetched first where it is not here yet."""
+        """See ``Files.path``; fetched first where it is not here yet.
+
+        Raises
+        ------
+        InternalError : it is not there, or the store does not answer. UsageError : no room for it here.
+        """
         if not super().there(address):
-            self._fetch(address)
+            with suppress(FileNotFoundError):  # ``Files.path`` says it
+                self._fetch(address)
         return super().path(address)
 
     def _at(self, address: str) -> tuple[Any, str]:
@@ -117,19 +149,52 @@ class RemoteFiles(Files):
         """Copy a content here; it is there whole and sound, or not at all."""
         system, source = self._at(address)
         place = self._place(address)
-        place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, name = tempfile.mkstemp(prefix=".part-", dir=self.folder)
-        digest = hashlib.sha256()
         try:
-            with os.fdopen(handle, "wb") as out, system.open(source, "rb") as stream:
-                while chunk := stream.read(_CHUNK):
-                    digest.update(chunk)
-                    out.write(chunk)
-            if digest.hexdigest() == address:
-                Path(name).replace(place)
-        except FileNotFoundError:
-            return  # ``path`` says it
-        except Exception as error:  # each kind of store raises errors of its own
-            raise InternalError("The studio's store of clips does not answer; try again later.") from error
+            place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            handle, name = tempfile.mkstemp(prefix=".part-", dir=self.folder)
+        except OSError as error:
+            raise not_kept(error) from error
+        os.close(handle)
+        part = Path(name)
+        try:
+            _persistently(lambda: system.get_file(source, name))
+            with part.open("rb") as stream:
+                whole = hashlib.file_digest(stream, "sha256").hexdigest() == address
+            if whole:
+                part.replace(place)
+        except InternalError as error:
+            if isinstance(error.__cause__, OSError) and _is_full(error.__cause__):
+                raise not_kept(error.__cause__) from error
+            raise
         finally:
-            Path(name).unlink(missing_ok=True)
+            part.unlink(missing_ok=True)
+
+
+def _persistently(step: Callable[[], T]) -> T:
+    """What a step at the URL returns, tried again while it fails.
+
+    Raises
+    ------
+    FileNotFoundError : as the step raised it. InternalError : whatever else it raised at last; each kind
+        of store raises errors of its own.
+    """
+    pauses = iter(PAUSES_S)
+    while True:
+        try:
+            return step()
+        except FileNotFoundError:
+            raise
+        except Exception as error:
+            pause = next(pauses, None)
+            if pause is None or _is_full(error):
+                raise InternalError(SILENT) from error
+        _wait(pause)
+
+
+def _is_full(error: BaseException | None) -> bool:
+    """Whether it is the disk here that has no room."""
+    return isinstance(error, OSError) and error.errno == errno.ENOSPC
+
+
+def _wait(seconds: float) -> None:
+    threading.Event().wait(seconds)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import delete, select
 
-from app.store.belongings import addresses, belongs, drop_unreferenced, rows_of
+from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, rows_of
 from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Base, Person, Throttle, TrainingSet, now
@@ -18,6 +18,8 @@ from shared.errors import UsageError
 
 #: Nothing that is being written takes as long as this, in s.
 LEFT_OVER_S = 7200.0
+#: So long it is made sure that a dropped clip is gone.
+AGAIN = timedelta(days=7)
 ERASED = "erased"
 
 
@@ -44,7 +46,8 @@ def drop_clips(database: Database, files: Files, days: int) -> int:
     """Drop the clips sent more than so many days ago, as they were sent; returns how many.
 
     Reports, numbers, pictures and the drawn clip with hidden heads stay. A clip that is being
-    checked waits. The rows are changed first: a stop in between leaves a file that nothing points at.
+    checked waits. The rows are changed first; files that a stop or a store that did not answer left
+    behind go with one of the next runs.
     """
     old = now() - timedelta(days=days)
     query = select(TrainingSet).where(
@@ -55,21 +58,24 @@ def drop_clips(database: Database, files: Files, days: int) -> int:
         rows = list(session.scalars(query))
         for row in rows:
             row.clip_dropped_at = now()
+    lately = select(TrainingSet.clip).where(TrainingSet.clip_dropped_at > now() - AGAIN)
     with database.write() as session:
-        drop_unreferenced(session, files, [row.clip for row in rows if row.clip])
+        drop_unreferenced(session, files, [clip for clip in session.scalars(lately) if clip])
     return len(rows)
 
 
 def erase(database: Database, files: Files, person_id: int) -> int:
     """Erase a member for good: all that is theirs in the store, and their files; returns how many files.
 
-    A row without name or anything else keeps the number from being given to someone else.
+    A row without name or anything else keeps the number from being given to someone else. The rows go
+    last: while a file could not be removed, the member can be erased again.
 
     Raises
     ------
-    UsageError : there is no such member.
+    UsageError : there is no such member. InternalError : a file cannot be removed.
     """
     with database.write() as session:
+        hold_still(session)
         person = there(session.get(Person, person_id))
         if person.role != "member":
             raise UsageError("Only members can be erased.")
@@ -82,7 +88,6 @@ def erase(database: Database, files: Files, person_id: int) -> int:
             if table.name != "person":
                 session.execute(delete(table).where(belongs(table, person_id)))
         _empty(person)
-    with database.write() as session:
         dropped = drop_unreferenced(session, files, theirs)
     _forget(database)
     return dropped

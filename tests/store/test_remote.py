@@ -75,6 +75,7 @@ def test_a_store_that_does_not_take_the_file_is_one_sentence(
         raise RuntimeError("quota")
 
     monkeypatch.setattr(type(here._place_of[0]), "put_file", broken)  # type: ignore[attr-defined]
+    monkeypatch.setattr("app.store.remote._wait", lambda seconds: None)
     with pytest.raises(UsageError, match="could not be kept in the studio's store"):
         here.keep(io.BytesIO(b"clip"))
     assert list(here.addresses()) == []
