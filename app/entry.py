@@ -16,8 +16,9 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from app import oidc
 from app.store import signin
+from app.store.database import StoreTrouble
 from app.studio import COOKIE, acting, from_here, this_studio
-from shared.errors import PlumbsetError
+from shared.errors import InternalError, PlumbsetError
 
 ENTER, LEAVE, CLIP = "/enter", "/leave", "/kept/clip"
 #: Files that a trainer's page offers; who knows such an address must not be able to fetch them as a member.
@@ -46,7 +47,11 @@ class Guard:
             await self.app(scope, receive, send)
             return
         asking = HTTPConnection(scope)
-        actor = await run_in_threadpool(acting, this_studio(), asking.cookies, asking.headers)
+        try:
+            actor = await run_in_threadpool(acting, this_studio(), asking.cookies, asking.headers)
+        except StoreTrouble as trouble:
+            await _away(scope, receive, send, str(trouble))
+            return
         if actor is not None and not actor.is_trainer and scope["path"].startswith(MEDIA):
             await PlainTextResponse("There is nothing here for you.", 404)(scope, receive, send)
         elif actor is not None:
@@ -56,6 +61,15 @@ class Guard:
             await send({"type": "websocket.close", "code": 1008})
         else:
             await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
+
+
+async def _away(scope: Scope, receive: Receive, send: Send, said: str) -> None:
+    """Say that the store cannot be asked; an open page tries its connection again by itself."""
+    if scope["type"] == "websocket":
+        await receive()
+        await send({"type": "websocket.close", "code": 1013})
+    else:
+        await PlainTextResponse(said, 503, headers=_HEADERS)(scope, receive, send)
 
 
 def _door_for(asking: HTTPConnection) -> str:
@@ -82,7 +96,10 @@ def show_door(request: Request) -> Response:
 
 def _door(request: Request, said: str = "", status: int = 200) -> Response:
     studio = this_studio()
-    first = not signin.trainers(studio.database)
+    try:
+        first = not signin.trainers(studio.database)
+    except StoreTrouble as trouble:
+        return PlainTextResponse(str(trouble), 503, headers=_HEADERS)
     here = studio.open_here and from_here(request.headers)
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
@@ -128,8 +145,11 @@ def personal_link(request: Request) -> Response:
 def leave(request: Request) -> Response:
     """End the session."""
     secret = request.cookies.get(COOKIE)
-    if secret:
-        signin.sign_out(this_studio().database, secret)
+    try:
+        if secret:
+            signin.sign_out(this_studio().database, secret)
+    except StoreTrouble as trouble:
+        return PlainTextResponse(str(trouble), 503, headers=_HEADERS)
     vouched = oidc.VOUCHED in request.cookies and this_studio().provider
     answer = RedirectResponse(oidc.LOGOUT if vouched else ENTER, 303, headers=_HEADERS)
     answer.delete_cookie(COOKIE)
@@ -151,13 +171,13 @@ def _onward(request: Request, session: str | None) -> Response:
 def clip(request: Request) -> Response:
     """The drawn clip of a set, for whom the store gives it to; parts of it on demand."""
     studio = this_studio()
-    actor = acting(studio, request.cookies, request.headers)
-    if actor is None:
-        return PlainTextResponse("Sign in first.", 401)
     try:
+        actor = acting(studio, request.cookies, request.headers)
+        if actor is None:
+            return PlainTextResponse("Sign in first.", 401)
         path = studio.access(actor).clip_file(request.path_params["set_id"])
     except PlumbsetError as error:
-        return PlainTextResponse(str(error), 404)
+        return PlainTextResponse(str(error), 503 if isinstance(error, InternalError) else 404)
     headers = {"Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
     return FileResponse(path, media_type="video/mp4", headers=headers)
 

@@ -8,13 +8,11 @@ import time
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack
 
-from sqlalchemy.exc import DBAPIError
-
 from app.jobs.afar import check_by
 from app.jobs.pools import cluster_pool
 from app.jobs.queue import Claimed, claim, give_back
 from app.jobs.worker import Check, check_contained, run_with
-from app.store.database import open_database
+from app.store.database import StoreTrouble, open_database
 from app.store.remote import files_of
 from app.store.retention import tidy
 from app.store.settings import StoreSettings
@@ -49,8 +47,8 @@ class Runner:
         while not self._stop.is_set():
             try:
                 self.step()
-            except DBAPIError as error:
-                log.warning("The database cannot be used (%s); trying again.", type(error.orig).__name__)
+            except StoreTrouble as trouble:
+                log.warning("%s The queue is looked at again.", trouble)
             except Exception as error:  # noqa: BLE001 - other clips must not wait for ever; no details in logs
                 log.warning("The queue stumbled (%s); trying again.", type(error).__name__)
             if self._busy:
@@ -79,7 +77,7 @@ class Runner:
         for future in list(self._busy):
             try:
                 self._cleared(future)
-            except DBAPIError:  # its lease will run out
+            except StoreTrouble:  # its lease will run out
                 continue
         self._open.close()
         self._database.close()

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
 
-from sqlalchemy.exc import DBAPIError
-
 from app.jobs.contained import OURS, run_contained
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
-from app.store.database import Database
+from app.store.database import Database, StoreTrouble
 from app.store.files import Files
-from shared.errors import PlumbsetError
+from shared.errors import InternalError, PlumbsetError, UsageError
 from shared.exercise import Limit, find_exercise
 from shared.keypoints import Side
 from shared.member import Member, Own
@@ -21,6 +20,10 @@ from shared.member import Member, Own
 BEAT_S = 1.0
 #: How often and how long, in s, the end of a job is tried to be written down while the database is away.
 RETRY_S, PATIENCE_S = 1.0, 600.0
+NO_ROOM = (
+    "What was found in this clip could not be written down, the disk may be full; the clip is kept. "
+    "Your trainer can have it checked again when there is space."
+)
 
 Say = Callable[[str, float], None]
 Check = Callable[[Claimed, Files, Path, Say], Outcome]
@@ -34,9 +37,10 @@ def check_contained(job: Claimed, files: Files, folder: Path, say: Say) -> Outco
 
 def run_with(database: Database, files: Files, job: Claimed, check: Check) -> None:
     """Run one job with a check of one's choice; whatever it raises becomes a sentence on the set."""
-    with _Beating(database, job) as say, files.work() as folder:
+    with _Beating(database, job) as say:
         try:
-            outcome = check(job, files, folder, say)
+            with files.work() as folder:
+                outcome = check(job, files, folder, say)
         except JobLost:
             return
         except PlumbsetError as error:
@@ -63,7 +67,7 @@ def _persist(write: Callable[[], None]) -> None:
             return
         except JobLost:
             return
-        except DBAPIError:
+        except StoreTrouble:
             if time.monotonic() > end:
                 raise
             _pause(RETRY_S)
@@ -91,16 +95,19 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
     say("Drawing what was seen", 0.65)
     out = folder / "out"
-    page = write_outputs(
-        source, analysis, out, annotated=analysis.track is not None,
-        progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p),
-    )  # fmt: skip
+    try:
+        page = write_outputs(
+            source, analysis, out, annotated=analysis.track is not None,
+            progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p),
+        )  # fmt: skip
+    except (UsageError, OSError) as error:  # it speaks of options that nobody here has given
+        raise InternalError(NO_ROOM) from error
     pictures = flag_pictures(source, analysis)
     return Outcome(
         analysis.report,
         _keep(files, out / ANNOTATED),
         _keep(files, page),
-        tuple((f"{check}:{'' if rep is None else rep}", _keep_bytes(files, data, folder))
+        tuple((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
               for (check, rep), data in pictures.items()),
     )  # fmt: skip
 
@@ -135,12 +142,6 @@ def _keep(files: Files, path: Path) -> str | None:
         return files.keep(stream)
 
 
-def _keep_bytes(files: Files, data: bytes, folder: Path) -> str:
-    place = folder / "picture"
-    place.write_bytes(data)
-    return _keep(files, place) or ""
-
-
 class _Beating:
     """A thread that tells the store how far the job is, and stops the work when the lease is lost."""
 
@@ -170,5 +171,5 @@ class _Beating:
             except JobLost:
                 self._lost = True
                 return
-            except DBAPIError:  # away for a moment: the lease outlasts it, or the job is taken up again
+            except StoreTrouble:  # away for a moment: the lease outlasts it, or the job is taken up again
                 continue

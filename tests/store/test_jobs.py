@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy.exc import OperationalError
 
 from app.jobs import queue, worker
 from app.jobs.contained import OURS
 from app.jobs.runner import Runner
 from app.jobs.worker import check_contained, run_with
+from app.store.database import AWAY, StoreTrouble
 from app.store.models import Job, now
 from app.store.settings import StoreSettings
 from shared.errors import ClipError
@@ -139,7 +139,7 @@ def test_the_end_of_a_job_waits_for_a_database_that_is_away(
 
     def finish(*given: Any) -> None:
         if next(away):
-            raise OperationalError("", None, OSError())
+            raise StoreTrouble(AWAY)
         queue.finish(*given)
 
     monkeypatch.setattr(worker, "finish", finish)
@@ -159,7 +159,7 @@ def test_the_runner_outlasts_a_database_that_is_away(
 
     def claim(database: Any) -> Any:
         if next(away, False):
-            raise OperationalError("SELECT 'Ilse'", {"name": "Ilse"}, OSError("gone"))
+            raise StoreTrouble(AWAY)
         job = queue.claim(database)
         if job is None:
             runner.stop()

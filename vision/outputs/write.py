@@ -46,12 +46,12 @@ def write_outputs(
             pictures |= flag_pictures(*second, show_faces)
         write_text(out / "report.html", render_html(analysis, pictures, _still(source, analysis, show_faces)))
         (out / ANNOTATED).unlink(missing_ok=True)
+        if annotated:
+            _write_video(source, analysis, out / ANNOTATED, show_faces, progress)
     except OSError as error:
         raise UsageError(
             f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
         ) from error
-    if annotated:
-        _write_video(source, analysis, out / ANNOTATED, show_faces, progress)
     return out / "report.html"
 
 
