@@ -13,10 +13,12 @@ from typing import Annotated
 
 import typer
 
-from shared.errors import UsageError
+from app.failures import EXIT_OK, EXIT_OURS
+from shared.errors import InternalError, UsageError
 
 #: How long, in s, a clip that is nearly done may hold up the end.
 LAST_WAIT_S = 5.0
+ENDED = "The page ended by itself (code {code}); all that was acknowledged is kept, start it again."
 
 Host = Annotated[str, typer.Option(help="Where to listen; anything but this machine needs sign-in.")]
 Port = Annotated[int, typer.Option(help="The port to listen on.", min=1, max=65_535)]
@@ -75,6 +77,7 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
     from app.store.database import migrate
     from app.studio import LOOPBACK, SIGN_IN, this_studio
 
+    os.umask(0o077)
     if host not in LOOPBACK or sign_in:
         os.environ[SIGN_IN] = "1"
     studio = this_studio()
@@ -97,8 +100,9 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
     signal.signal(signal.SIGTERM, _interrupt)
     command = [sys.executable, "-m", "app.serve", "--host", host, "--port", str(port)]
     page = subprocess.Popen(command, stdin=subprocess.PIPE)
+    failed = ""
     try:
-        page.wait()
+        failed = ENDED.format(code=page.wait())
     except KeyboardInterrupt:
         typer.echo("Stopping; a clip that is being checked is taken up again next time.")
     finally:
@@ -107,7 +111,11 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
         page.wait()
         working.join(LAST_WAIT_S)
         if working.is_alive():  # in the middle of a clip: its worker ends with this process
-            os._exit(0)
+            if failed:
+                typer.echo(f"plumbset: {failed}", err=True)
+            os._exit(EXIT_OURS if failed else EXIT_OK)
+    if failed:
+        raise InternalError(failed)
 
 
 def _interrupt(*_: object) -> None:

@@ -8,7 +8,7 @@ from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExec
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from app.jobs.contained import end_with_parent
+from app.jobs.contained import Limits, end_in, end_with_parent, hold
 from shared.errors import InternalError
 from shared.exercise import find_exercise
 
@@ -41,6 +41,15 @@ def problems_of(picture: bytes, exercise: str) -> list[str]:
     return [problem.text for problem in found]
 
 
+def problems_in_time(picture: bytes, exercise: str) -> list[str]:
+    """See ``problems_of``; the process ends when the page has long given up waiting."""
+    end_in(int(LONGEST_S) + 5)
+    try:
+        return problems_of(picture, exercise)
+    finally:
+        end_in(0)
+
+
 @lru_cache(maxsize=1)
 def _pose() -> MediaPipePose:
     from vision.pose_mediapipe import MediaPipePose
@@ -55,6 +64,8 @@ def _get_ready() -> None:
     from shared.domain import Frame
 
     end_with_parent()
+    hold(Limits())
+    end_in(0)
     _pose().survey([Frame(0, 0.0, np.full((64, 64, 3), 128, dtype=np.uint8))], 1)
 
 
@@ -89,7 +100,7 @@ class Stills:
         try:
             if pool is None:
                 raise InternalError(NOT_NOW)
-            answer: Future[list[str]] = pool.submit(problems_of, picture, exercise)
+            answer: Future[list[str]] = pool.submit(problems_in_time, picture, exercise)
             return answer.result(LONGEST_S)
         except (BrokenExecutor, TimeoutError) as error:
             with self._lock:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -37,13 +38,17 @@ def _store() -> Iterator[tuple[Database, Files, StoreSettings]]:
     from app.store.remote import files_of
     from app.store.settings import store_settings
 
-    settings = store_settings()
-    database = open_database(settings.database_url)
+    before = os.umask(0o077)  # what is written is for its owner alone
     try:
-        migrate(database)
-        yield database, files_of(settings), settings
+        settings = store_settings()
+        database = open_database(settings.database_url)
+        try:
+            migrate(database)
+            yield database, files_of(settings), settings
+        finally:
+            database.close()
     finally:
-        database.close()
+        os.umask(before)
 
 
 def backup(

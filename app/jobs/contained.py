@@ -151,7 +151,7 @@ def _inside(
     sender: Connection, limits: Limits, function: Callable[..., Any], arguments: tuple[Any, ...]
 ) -> None:
     end_with_parent()
-    _hold(limits)
+    hold(limits)
     answer: tuple[Any, ...]
     try:
         answer = ("done", function(*arguments, lambda step, share: sender.send(("said", step, share))))
@@ -171,14 +171,13 @@ def _inside(
     sender.close()
 
 
-def _hold(limits: Limits) -> None:
+def hold(limits: Limits) -> None:
     """Set this process's own limits, where the system has them; they hold inside native code too."""
     if sys.platform == "win32":
         return
     import resource
 
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    signal.alarm(int(limits.wall_s) + 60)  # should whoever watches be gone
+    end_in(int(limits.wall_s) + 60)  # should whoever watches be gone
     wanted = {
         resource.RLIMIT_CPU: (limits.cpu_s, limits.cpu_s + 5),
         resource.RLIMIT_AS: (limits.address_mb * 1_000_000,) * 2,
@@ -192,6 +191,13 @@ def _hold(limits: Limits) -> None:
             resource.setrlimit(which, (soft, hard))
         except (OSError, ValueError):  # some systems know a limit but do not let it be set
             continue
+
+
+def end_in(seconds: int) -> None:
+    """Have this process end after so many seconds, also inside native code; 0 takes it back."""
+    if sys.platform != "win32":
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        signal.alarm(seconds)
 
 
 def end_with_parent() -> None:
