@@ -11,6 +11,7 @@ import pytest
 
 from app import entry, studio
 from app.store import signin
+from app.store.database import AWAY, StoreTrouble
 from app.store.settings import StoreSettings
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
 from tests.store.conftest import studio as people  # noqa: F401
@@ -177,3 +178,20 @@ def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, statu
     part = ask(f"/kept/clip/{set_id}", cookie=secret, range="bytes=1-2")
     assert part[2] == "ra" if status == 200 else part[0] == 404
     assert ask("/kept/clip/4711", cookie=secret)[0] == 404
+
+
+@pytest.mark.parametrize(
+    ("path", "kind", "status"),
+    [("/", "http", 503), ("/enter", "http", 503), ("/leave", "http", 503), ("/kept/clip/1", "http", 503),
+     ("/enter/abc", "http", 503), ("/", "websocket", 1013)],
+)  # fmt: skip
+def test_a_database_that_is_away_is_told_at_every_door(
+    ask: Ask, monkeypatch: pytest.MonkeyPatch, path: str, kind: str, status: int
+) -> None:
+    def away(*_: Any) -> None:
+        raise StoreTrouble(AWAY)
+
+    for name in ("who", "trainers", "sign_out", "open_link"):
+        monkeypatch.setattr(signin, name, away)
+    code, _, said = ask(path, cookie="x" * 43, kind=kind)
+    assert code == status and (kind == "websocket" or said == AWAY)

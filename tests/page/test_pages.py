@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy.exc import OperationalError
 
 from app import told
+from app.store import queries, signin
 from app.store.access import Access
-from app.store.database import Database
+from app.store.database import AWAY, Database
 from app.store.settings import StoreSettings
 from app.studio import Studio as Store
 from app.views import clip, parts
@@ -93,6 +95,36 @@ def test_nobody_sees_anything(studio: Studio, open_page: Open, monkeypatch: Any)
     monkeypatch.setattr(parts, "acting", lambda *_: None)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()
     assert "You are signed out" in _text(page) and "Ilse" not in _text(page)
+
+
+def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, monkeypatch: Any) -> None:
+    password, actor = "a long enough sentence", studio.trainer.actor
+    signin.set_account(studio.database, actor, "runa", password)
+    secret = signin.sign_in(studio.database, "runa", password)
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+    monkeypatch.setattr(parts, "this_studio", lambda: store)
+    monkeypatch.setattr(parts, "acting", lambda *_: signin.who(studio.database, secret))
+    page = _sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
+    assert "No sets wait" in _text(page)
+    signin.set_account(studio.database, actor, "runa", password + "!")
+    new_set(studio.ilse, pain=True)
+    page = page.run()
+    assert "You are signed out" in _text(page) and "Ilse" not in _text(page)
+
+
+def test_a_database_that_is_away_is_told_on_the_page(
+    studio: Studio, open_page: Open, monkeypatch: Any
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+
+    def away(*_: Any) -> None:
+        raise OperationalError("UPDATE", {"name": "Ilse"}, OSError("gone"))
+
+    monkeypatch.setattr(queries, "to_release", away)
+    page = _click(page, "Hand over to Ilse")
+    assert AWAY in _text(page) and studio.trainer.set(set_id).reviewed_at is None
 
 
 def test_names_and_notes_are_shown_as_text(studio: Studio, open_page: Open) -> None:

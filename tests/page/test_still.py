@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
+import multiprocessing
 import runpy
+import signal
+import sys
 from concurrent.futures import BrokenExecutor, Executor, Future
 from typing import Any
 
@@ -67,3 +71,19 @@ def test_a_member_is_told_before_filming(
 def test_a_process_started_from_the_page_does_not_run_the_page() -> None:
     """It loads the page's file under another name, as the standard library's ``spawn`` does."""
     assert callable(runpy.run_path(str(MAIN), run_name="__mp_main__")["main"])
+
+
+def _hangs(*_: Any) -> list[str]:
+    ctypes.PyDLL(None).pause()  # holds the interpreter's lock, as native code may
+    return []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="forks, and needs an alarm")
+@pytest.mark.filterwarnings("ignore:This process:DeprecationWarning")
+def test_a_picture_that_hangs_its_reader_ends_that_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(still, "problems_of", _hangs)
+    monkeypatch.setattr(still, "LONGEST_S", -4.0)
+    child = multiprocessing.get_context("fork").Process(target=still.problems_in_time, args=(b"", "leg-curl"))
+    child.start()
+    child.join()
+    assert child.exitcode == -signal.SIGALRM

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.history import read_history
+from app.batch_list import read_list
+from app.history import parse_history, read_history
 from app.progress import advise
+from app.progress_command import load_settings
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise, load_exercise
 from shared.member import read_member
@@ -22,6 +25,8 @@ from vision.approved import load_reference
 from vision.bind import bind
 
 ROOT = Path(__file__).parents[2]
+#: Of each kind; PLUMBSET_FUZZ=5000 looks longer.
+EXAMPLES = int(os.environ.get("PLUMBSET_FUZZ", "60"))
 LEG = find_exercise("leg-extension")
 MEMBER = """new = true
 [exercises.leg-extension]
@@ -33,6 +38,17 @@ knee-lockout = { at_most = 160 }
 HISTORY = """date,exercise,load,unit,repetitions,flags,flags_dismissed,pain
 2026-05-04,leg-extension,60,lb,17,0,0,no
 2026-05-07,leg-extension,60,kg,18,knee-lockout,knee-lockout,no
+"""
+LIST = """clip,exercise,side,height_cm,cleared,member,reference
+monday/mara.mov,leg-curl,left,172,,,
+s3://studio/ilse.mp4,reverse-fly,,"170,5",yes,,
+"""
+SETTINGS = """target_reps = [12, 15]
+[stack]
+plate_lb = 15.0
+add_ons = 2
+[stacks.leg-extension]
+add_on_kg = 2.5
 """
 #: What takes the place of a piece: values of the wrong kind, absurd ones, and what breaks the syntax.
 PIECES = st.one_of(
@@ -65,6 +81,8 @@ READERS: dict[str, tuple[str, str, Callable[[Path], Any]]] = {
     "member": ("own.toml", MEMBER, lambda path: read_member(path, LEG)),
     "member as JSON": ("own.json", json.dumps({"new": True, "exercises": {LEG.name: {"usual_range": 50}}}),
                        lambda path: read_member(path, LEG)),
+    "list of clips": ("clips.csv", LIST, read_list),
+    "settings": ("settings.toml", SETTINGS, lambda path: advise(parse_history(HISTORY), load_settings(path))),
     "history": ("history.csv", HISTORY, lambda path: advise(read_history(path))),
     "reference": ("report.json", report().to_json(), lambda path: load_reference(path, LEG)),
 }  # fmt: skip
@@ -72,7 +90,7 @@ READERS: dict[str, tuple[str, str, Callable[[Path], Any]]] = {
 
 @pytest.mark.parametrize("kind", sorted(READERS))
 @given(data=st.data())
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_a_spoiled_file_is_read_or_refused_in_one_sentence(
     kind: str, data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

@@ -17,6 +17,7 @@ from tests.store.server import Server, postgres_bin, server
 from tests.stress import doors, faults, kills
 from tests.stress.corpus import corpus
 from tests.stress.inputs import try_inputs
+from tests.stress.real_page import try_page
 from tests.stress.soak import soak
 
 Row = tuple[str, str]
@@ -29,6 +30,7 @@ def main() -> int:
     parts: dict[str, Callable[[], tuple[list[Row], list[str]]]] = {
         "inputs": lambda: _inputs(given.inputs, given.seed),
         "kills": lambda: _kills(given.kills, given.restarts, rng),
+        "page": lambda: _page(given.page, given.page_kills, rng),
         "access": lambda: _access(given.access, rng),
         "jobs": lambda: _soak(given.jobs, rng),
     }
@@ -49,6 +51,8 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--inputs", type=int, default=600, help="damaged and odd clips")
     parser.add_argument("--kills", type=int, default=300, help="kill -9, on each database")
     parser.add_argument("--restarts", type=int, default=10, help="of PostgreSQL, under its writers")
+    parser.add_argument("--page", type=int, default=60, help="odd clips through the real page and worker")
+    parser.add_argument("--page-kills", type=int, default=10, help="kill -9 of that command meanwhile")
     parser.add_argument("--access", type=int, default=3000, help="attempts to get at others' data")
     parser.add_argument("--jobs", type=int, default=2000, help="short jobs through the worker")
     parser.add_argument("--seed", type=int, default=1)
@@ -105,6 +109,21 @@ def _survived_rows(what: str, survived: kills.Survived) -> list[Row]:
         ("  lost", f"{survived.lost}"),
         ("  jobs lost, or run twice to completion", f"{len(survived.wrong) - survived.lost}"),
     ]
+
+
+def _page(count: int, kills: int, rng: random.Random) -> tuple[list[Row], list[str]]:
+    odd = list(corpus(600))
+    with _folder() as folder:
+        paged = try_page(folder, rng.sample(odd, count), kills, rng)
+    rows = [
+        ("odd clips sent to the real page", f"{paged.clips}"),
+        ("judged, refused in one clear sentence", f"{paged.judged}, {paged.refused}"),
+        ("kill -9 of the command meanwhile", f"{paged.kills}"),
+        ("times the page was looked at", f"{paged.looks}"),
+        ("page deaths that were not our kills", f"{paged.deaths}"),
+        ("clips lost or left without an answer", f"{len(paged.wrong)}"),
+    ]
+    return rows, paged.wrong + ([f"the page died {paged.deaths} times"] if paged.deaths else [])
 
 
 def _access(count: int, rng: random.Random) -> tuple[list[Row], list[str]]:

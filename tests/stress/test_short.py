@@ -9,9 +9,11 @@ import pytest
 
 from app.store.database import migrate, open_database
 from tests.store.conftest import Studio, postgres  # noqa: F401
+from tests.store.server import postgres_bin, server
 from tests.stress import faults, kills
 from tests.stress.corpus import Odd, corpus
 from tests.stress.inputs import Tried, try_inputs
+from tests.stress.real_page import try_page
 from tests.stress.soak import soak
 
 doors = pytest.importorskip("tests.stress.doors", reason="streamlit is not installed: make setup")
@@ -53,6 +55,22 @@ def test_the_script_sees_what_is_lost(tmp_path: Path) -> None:
     survived = kills.Survived()
     kills._look(place, survived)
     assert survived.lost == 4
+
+
+def test_what_was_acknowledged_survives_a_restart_of_the_server(tmp_path: Path) -> None:
+    tools = postgres_bin()
+    if tools is None:
+        pytest.skip("no PostgreSQL here: apt-get install postgresql")
+    with server(tools, sync=True) as running:
+        place = kills.prepare(faults.new_database(running.base, "restarted"), tmp_path)
+        survived = faults.restart_many(place, running.restart, 2, random.Random(5))
+    assert survived.wrong == [] and survived.lost == 0 and survived.acknowledged
+
+
+def test_the_real_page_outlives_odd_clips_and_comes_back_after_kill_9(tmp_path: Path) -> None:
+    paged = try_page(tmp_path, list(corpus(40))[8:14], 1, random.Random(5))
+    assert (paged.wrong, paged.deaths, paged.kills) == ([], 0, 1)
+    assert paged.clips and paged.judged + paged.refused == paged.clips
 
 
 def test_jobs_end_one_way_or_the_other_and_crashes_are_told(tmp_path: Path) -> None:

@@ -55,6 +55,34 @@ def _wants_all_memory(*_: Any) -> None:
     bytearray(1 << 40)
 
 
+def _grows(*_: Any) -> None:
+    kept = []
+    while True:
+        kept.append(bytearray(os.urandom(1 << 20)) * 16)
+
+
+def _burns(*_: Any) -> None:
+    while True:
+        pass
+
+
+@pytest.mark.parametrize(
+    ("analyse", "limits", "said"),
+    [
+        (_grows, Limits(wall_s=600.0, memory_mb=700), "more than 700 MB of memory and was stopped"),
+        (_burns, Limits(wall_s=600.0, cpu_s=1), "took too long and was stopped"),
+    ],
+)
+def test_its_limits_of_memory_and_of_processor_time_hold(
+    check: Callable[..., int], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    analyse: Any, limits: Limits, said: str,
+) -> None:  # fmt: skip
+    monkeypatch.setattr(checking, "LIMITS", limits)
+    assert check(analyse) == 1
+    told = capsys.readouterr().err
+    assert said in told and told.count("\n") == 1
+
+
 @pytest.fixture
 def check(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[..., Any]], int]:
     import vision.clip
