@@ -80,8 +80,8 @@ def _sentence(error: DBAPIError) -> str | None:
     code = getattr(error.orig, "sqlite_errorcode", None)
     if code is not None:
         return _SQLITE.get(code & 0xFF)
-    state = getattr(error.orig, "sqlstate", None)
-    return _POSTGRESQL.get(state, AWAY if isinstance(error, OperationalError) else None)
+    known = _POSTGRESQL.get(str(getattr(error.orig, "sqlstate", "")))
+    return known or (AWAY if isinstance(error, OperationalError) else None)
 
 
 def open_database(url: str) -> Database:
