@@ -82,6 +82,9 @@ class Files:
             if self.is_address(path.name):
                 yield path.name
 
+    def forget(self, wanted: set[str], older_s: float) -> None:
+        """Remove copies of what is kept elsewhere, unless wanted or younger than so many seconds."""
+
     def there(self, address: str) -> bool:
         """Whether the content with that address is kept."""
         return self._place(address).is_file()

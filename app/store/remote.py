@@ -12,6 +12,7 @@ import os
 import secrets
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from functools import cached_property
@@ -95,6 +96,14 @@ class RemoteFiles(Files):
         found = _persistently(lambda: system.find(root) if system.exists(root) else [])
         names = {PurePosixPath(str(name)).name for name in found}
         yield from sorted(name for name in names if self.is_address(name))
+
+    def forget(self, wanted: set[str], older_s: float) -> None:
+        """See ``Files.forget``; another machine may have dropped them at the URL."""
+        for address in set(super().addresses()) - wanted:
+            place = self._place(address)
+            with suppress(OSError):
+                if time.time() - place.stat().st_mtime > older_s:
+                    place.unlink()
 
     def there(self, address: str) -> bool:
         """See ``Files.there``."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import delete, select
 
-from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, rows_of
+from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, referenced, rows_of
 from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Base, Person, Throttle, TrainingSet, now
@@ -24,9 +24,12 @@ ERASED = "erased"
 
 
 def tidy(database: Database, files: Files, keep_clips_days: int | None) -> int:
-    """Drop clips that are past their time, and leftovers; returns how many clips went."""
+    """Drop clips that are past their time, leftovers, and copies of what was dropped; how many clips went."""
     for path in leftovers(files):
         shutil.rmtree(path, ignore_errors=True) if path.is_dir() else path.unlink(missing_ok=True)
+    with database.read() as session:
+        wanted = referenced(session)
+    files.forget(wanted, LEFT_OVER_S)
     return 0 if keep_clips_days is None else drop_clips(database, files, keep_clips_days)
 
 

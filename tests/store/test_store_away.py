@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import uuid
 from collections.abc import Iterator
 from datetime import timedelta
@@ -156,3 +157,18 @@ def test_whatever_is_asked_of_a_store_that_is_away_is_one_sentence(away: Studio)
     _empty_cache(away)
     with pytest.raises(PlumbsetError, match="does not answer"):
         away.files.path(address)
+
+
+def test_copies_on_other_machines_of_what_was_erased_go_with_their_next_tidying(
+    away: Studio, tmp_path: Path
+) -> None:
+    there = RemoteFiles(away.files._url, tmp_path / "another machine")  # type: ignore[attr-defined]
+    hers, his = (a.set(new_set(a, clip=c)).clip or "" for a, c in ((away.ilse, b"hers"), (away.odo, b"his")))
+    copies = [there.path(hers), there.path(his)]
+    erase(away.database, away.files, away.ilse.actor.id)
+    tidy(away.database, there, None)
+    assert [c.exists() for c in copies] == [True, True], "one that was just made may be on its way"
+    for copy in copies:
+        os.utime(copy, (0, 0))
+    tidy(away.database, there, None)
+    assert [c.exists() for c in copies] == [False, True]
