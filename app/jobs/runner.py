@@ -44,11 +44,15 @@ class Runner:
 
     def run(self) -> None:
         """Work until ``stop``; then wait for what is under way. A database that is away is waited for."""
+        told = ""
         while not self._stop.is_set():
             try:
                 self.step()
+                told = ""
             except StoreTrouble as trouble:
-                log.warning("%s The queue is looked at again.", trouble)
+                if told != str(trouble):  # once an outage
+                    log.warning("The queue waits: %s", trouble)
+                told = str(trouble)
             except Exception as error:  # noqa: BLE001 - other clips must not wait for ever; no details in logs
                 log.warning("The queue stumbled (%s); trying again.", type(error).__name__)
             if self._busy:

@@ -37,8 +37,10 @@ from tests.unit.handmade import analysis
 from vision.outputs.write import write_outputs
 
 PRELOAD = ["tests.stress.kills", "vision.outputs.write"]
-#: A victim lives so long, in s, at most.
-LONGEST_S = 0.4
+#: A victim lives until it has told so much at most, on a slow machine so long, in s, at most.
+MOST_TOLD, LONGEST_S = 12, 10.0
+#: Then it is killed within so many s: while it waits, writes, or tells.
+THEN_S = 0.1
 
 
 @dataclass
@@ -184,9 +186,12 @@ def _round(place: Place, victims: list[Callable[..., None]], rng: random.Random)
     for child, receiver in running:
         if rng.random() < 0.8:  # else in the middle of its start
             _heard(receiver, place)
-        end = time.monotonic() + rng.uniform(0, LONGEST_S)
-        while (left := end - time.monotonic()) > 0 and receiver.poll(left):
-            if not _heard(receiver, place):
+        wanted, end = rng.randrange(MOST_TOLD), time.monotonic() + LONGEST_S
+        while wanted and receiver.poll(max(0.0, end - time.monotonic())) and _heard(receiver, place):
+            wanted -= 1
+        end = time.monotonic() + rng.uniform(0, THEN_S)
+        while receiver.poll(max(0.0, end - time.monotonic())) and _heard(receiver, place):
+            if time.monotonic() > end:
                 break
         killed += child.is_alive()
         child.kill()
