@@ -19,6 +19,11 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
+    # what screens are made of is loaded now: the first visitor need not wait for it
+    import app.views.account
+    import app.views.film
+    import app.views.members
+    import app.views.waiting
     from app.entry import Guard, routes
     from app.oidc import provider_named, secrets_file
     from app.studio import this_studio

@@ -64,6 +64,12 @@ def test_importing_loads_nothing_heavy(package: str) -> None:
     assert not loaded & NOT_LOADED[package]
 
 
+def test_the_page_loads_nothing_that_only_judging_needs() -> None:
+    code = "import sys, app.main\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert not {"scipy", "cv2", "av"} & {name.split(".")[0] for name in done.stdout.split()}
+
+
 def test_the_rules_see_what_they_forbid(tmp_path: Path) -> None:
     bad = tmp_path / "bad.py"
     bad.write_text("def f():\n    from mediapipe.tasks import python\n", encoding="utf-8")

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
-from vision.marks import MarkPath
+from vision.marks import REST_S, MarkPath
 from vision.reps import find_reps
 
-#: The load rests where it lies within this of its lowest place, for at least this long.
+#: The load rests where it lies within this of its lowest place.
 REST_CM = 1.0
-REST_S = 0.5
 #: Trunk (hip to shoulder) where no body height is known: 0.288 of a stature of 167 cm, by Drillis and
 #: Contini in Winter 2009 (from memory).
 TRUNK_CM = 48.0

@@ -23,6 +23,8 @@ MOVING = ("stack", "handle")
 BRIDGE_S = 0.15
 #: A shorter gap is not worth a word.
 LOST_S = 0.3
+#: A load that lies still for this long, in s, rests.
+REST_S = 0.5
 
 
 @dataclass(frozen=True)

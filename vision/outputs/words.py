@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from shared.domain import Unit
 from shared.exercise import CheckSpec
 from shared.report import FindingPart, LoadPart, PivotPart, SetReport
-from vision.load import REST_S
+from vision.marks import REST_S
 from vision.prompts import Bound, give_or_take, limit_words, quantity
 
 UNIT_WORDS: Mapping[Unit, str] = {
