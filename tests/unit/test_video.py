@@ -19,7 +19,7 @@ from shared.report import ClipPart, FindingPart, QualityPart, ScalePart, SetRepo
 from vision.analysis import Analysis, Options
 from vision.outputs import video
 from vision.outputs.overlay import MEASURED
-from vision.outputs.pictures import fit, flag_pictures, frame_near
+from vision.outputs.pictures import fit, flag_pictures, frame_near, part_shown
 from vision.outputs.video import annotate, phase_at, rep_at, write_annotated
 
 SIZE = (320, 240)
@@ -190,8 +190,9 @@ def test_every_flag_with_a_moment_has_a_picture() -> None:
     assert set(pictures) == {("a", 1), ("b", 1), ("c", None)}
     assert source.reads == 3, "one reading a moment"
     image = cv2.imdecode(np.frombuffer(pictures["a", 1], np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
-    assert image.shape == (240, 320, 3)
-    x, y = points(*SIZE)[INDEX["left_knee"]].astype(int)
+    rows, columns = part_shown(analysis(flags=flags), 0.4, *SIZE)
+    assert image.shape[:2] == (rows.stop - rows.start, columns.stop - columns.start)
+    x, y = points(*SIZE)[INDEX["left_knee"]].astype(int) - (columns.start, rows.start)
     assert np.abs(image[y, x].astype(int) - MEASURED).max() < 60
 
 
@@ -202,11 +203,24 @@ def test_pictures_are_small_and_without_a_head() -> None:
         cv2.imdecode(np.frombuffer(flag_pictures(source, one, show)["a", 1], np.uint8), cv2.IMREAD_COLOR)
         for show in (False, True)
     )
-    assert max(hidden.shape) == 900
-    x, y = (round(v * 900 / 320) for v in HEAD_XY)
+    assert max(hidden.shape) <= 900
+    rows, columns = part_shown(one, 0.4, 900, 676)
+    x, y = (round(v * 900 / 320) - part.start for v, part in zip(HEAD_XY, (columns, rows), strict=True))
     head = (slice(y - 30, y + 30), slice(x - 30, x + 30))
     assert hidden[head].std() < 10
     assert shown[head].std() > 20
+
+
+def test_a_picture_shows_the_part_with_the_whole_person_and_room_around() -> None:
+    one = analysis(flags=(flag("a", 0.4),))
+    rows, columns = part_shown(one, 0.4, *SIZE)
+    known = points(*SIZE)[~np.isnan(points(*SIZE)).any(axis=1)]
+    room = 10
+    assert (known[:, 0] - room >= columns.start).all() or columns.start == 0
+    assert (known[:, 1] + room <= rows.stop).all() or rows.stop == SIZE[1]
+    assert (rows.stop - rows.start) * (columns.stop - columns.start) < 0.9 * SIZE[0] * SIZE[1]
+    double = part_shown(one, 0.4, 2 * SIZE[0], 2 * SIZE[1])
+    assert [abs(d.stop - 2 * s.stop) <= 2 for d, s in zip(double, (rows, columns), strict=True)] == [True] * 2
 
 
 def test_no_track_or_no_flag_gives_no_picture() -> None:

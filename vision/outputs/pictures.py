@@ -10,13 +10,15 @@ from shared.errors import InternalError
 from vision.analysis import Analysis
 from vision.marks import Marks
 from vision.outputs.heads import HeadHider, everyone
-from vision.outputs.overlay import draw_marks, flag_picture
+from vision.outputs.overlay import draw_marks, flag_picture, mark_points, points_at
 from vision.seams import FrameSource
 
 LONG_SIDE_PX = 900
 JPEG_QUALITY = 85
 #: How far from a flag's moment, in s, its frame may lie: a frame of the slowest clip that is judged.
 NEAR_S = 0.06
+#: Room around the person, as a share of their longer side in the picture: limbs and words stay in it.
+ROOM = 0.2
 
 
 def flag_pictures(
@@ -24,7 +26,8 @@ def flag_pictures(
 ) -> dict[tuple[str, int | None], bytes]:
     """JPEG pictures of the flags with a moment in this clip, by (check, repetition; None for the set).
 
-    Each frame is read once, by a seek. A flag whose frame cannot be decoded has no picture.
+    The part with the person is shown, so that limbs and words are large. Each frame is read once, by a
+    seek. A flag whose frame cannot be decoded has no picture.
 
     Raises
     ------
@@ -48,8 +51,26 @@ def flag_pictures(
         if hider is not None:
             image = hider.apply(image, frame.time_s)
         drawn = flag_picture(image, finding, analysis.track, marks_of(analysis))
-        pictures[finding.check, finding.rep] = _jpeg(drawn)
+        shown = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
+        pictures[finding.check, finding.rep] = _jpeg(drawn[shown])
     return pictures
+
+
+def part_shown(analysis: Analysis, time_s: float, width: int, height: int) -> tuple[slice, slice]:
+    """Rows and columns of a picture of that size (px) that hold person and marks; all where none is known."""
+    if analysis.track is None:
+        return slice(0, height), slice(0, width)
+    scale = width / analysis.clip.width
+    found = points_at(analysis.track, time_s, scale) | mark_points(marks_of(analysis), time_s, scale)
+    if not found:
+        return slice(0, height), slice(0, width)
+    low, high = np.min(list(found.values()), axis=0), np.max(list(found.values()), axis=0)
+    room = ROOM * float(np.max(high - low))
+    left, top = (max(0, int(v - room)) for v in low)
+    right, bottom = (min(most, int(v + room) + 1) for v, most in zip(high, (width, height), strict=True))
+    if right <= left or bottom <= top:
+        return slice(0, height), slice(0, width)
+    return slice(top, bottom), slice(left, right)
 
 
 def marks_picture(source: FrameSource, analysis: Analysis, show_faces: bool = False) -> bytes | None:
