@@ -235,6 +235,13 @@ class Access(Review, Today):
             report = queries.report(session, self._set(session, set_id).id)
         return report is not None and report.annotated is not None
 
+    def has_page(self, set_id: int) -> bool:
+        """Whether the tool's whole report is kept as a page; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            report = queries.report(session, self._set(session, set_id).id)
+        return report is not None and report.page is not None
+
     def report_page(self, set_id: int) -> bytes | None:
         """The tool's whole report as one page, for trainers."""
         trainer_only(self.actor)

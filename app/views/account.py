@@ -15,14 +15,16 @@ def show() -> None:
     """How often the trainer agrees with each check; login, password, and the way out."""
     access = parts.access()
     parts.heading("Studio", "How often you agree with each check, and who may sign in.")
-    agree, account = st.tabs(["Do you agree?", "Sign-in"])
-    with agree:
-        agreement.show(access, None)
-    with account:
-        if parts.has_provider():
-            _email(access)
-        _account(access.me().login or "", COOKIE in st.context.cookies)
-        parts.sign_out()
+    parts.tabs(
+        "studio", {"Do you agree?": lambda: agreement.show(access, None), "Sign-in": lambda: _sign_in(access)}
+    )
+
+
+def _sign_in(access: Access) -> None:
+    if parts.has_provider():
+        _email(access)
+    _account(access.me().login or "", COOKIE in st.context.cookies)
+    parts.sign_out()
 
 
 def _email(access: Access) -> None:

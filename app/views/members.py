@@ -95,21 +95,22 @@ def _one(access: Access, person: Person) -> None:
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
-    names = ["Today", "Settings card", "Sets", "Load", "Do you agree?", "Person and link"]
-    day, card, lately, load, agree, person_tab = st.tabs(names)
-    with day:
-        member_day.show(access, person)
-    with card:
-        _card(access, person)
-    with lately:
-        _sets(sets)
-    with load:
-        _load(access, person)
-    with agree:
-        agreement.show(access, person)
-    with person_tab:
-        _person_form(access, person)
-        _link(access, person)
+    parts.tabs(
+        f"member-{person.id}",
+        {
+            "Today": lambda: member_day.show(access, person),
+            "Settings card": lambda: _card(access, person),
+            "Sets": lambda: _sets(sets),
+            "Load": lambda: _load(access, person),
+            "Do you agree?": lambda: agreement.show(access, person),
+            "Person and link": lambda: _person(access, person),
+        },
+    )
+
+
+def _person(access: Access, person: Person) -> None:
+    _person_form(access, person)
+    _link(access, person)
 
 
 def _card(access: Access, person: Person) -> None:

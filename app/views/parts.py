@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from urllib.parse import urlsplit
 
@@ -100,6 +101,14 @@ def cautions(more: tuple[str, ...] = ()) -> None:
     """The standing cautions, where a person acts."""
     points = "".join(f"<li>{escape(c)}</li>" for c in (*CAUTIONS, *more))
     html(f'<div class="pl-act" role="note"><b>Before the next set</b><ul>{points}</ul></div>')
+
+
+def tabs(key: str, shown: Mapping[str, Callable[[], None]]) -> None:
+    """Tabs by their names, of which only the open one does its work."""
+    for tab, show in zip(st.tabs(list(shown), key=key, on_change="rerun"), shown.values(), strict=True):
+        if tab.open:
+            with tab:
+                show()
 
 
 def said_wrong(error: PlumbsetError) -> None:

@@ -82,7 +82,7 @@ def test_a_members_own_limit_is_used_only_when_the_trainer_says_so(studio: Studi
         set_id = new_set(studio.ilse, clip=bytes([n]))
         check(studio.database, studio.files)
         studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
-    page = open_page(studio.trainer, "members", person=str(ilse))
+    page = open_page(studio.trainer, "members", tab="Do you agree?", person=str(ilse))
     with studio.database.read() as session:
         assert session.query(Card).count() == 0
     page = _click(page, "Use at most 180 degrees for Ilse")
@@ -96,7 +96,7 @@ def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Op
     new_set(studio.ilse)
     check(studio.database, studio.files)
     ilse = str(studio.ilse.actor.id)
-    trainer = _text(open_page(studio.trainer, "members", person=ilse))
+    trainer = _text(open_page(studio.trainer, "members", tab="Load", person=ilse))
     assert "No question of more load yet" in trainer and "Ask the trainer" not in trainer
     member = _text(open_page(studio.ilse, "tempo"))
     assert "speak to your trainer before the load is changed" in member and "fault" not in member

@@ -41,6 +41,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("told", lambda a, p, s: a.told(s), {"trainer", "ilse"}),
     ("clip_file", lambda a, p, s: a.clip_file(s), {"trainer"}),
     ("has_clip", lambda a, p, s: a.has_clip(s), {"trainer"}),
+    ("has_page", lambda a, p, s: a.has_page(s), {"trainer"}),
     ("report_page", lambda a, p, s: a.report_page(s), {"trainer"}),
     ("picture", lambda a, p, s: a.picture(s, "knee-lockout:4"), {"trainer", "ilse"}),
     ("picture_not_told", lambda a, p, s: a.picture(s, "chest-drop:6"), {"trainer"}),
