@@ -17,7 +17,7 @@ CARD_WORDS: Mapping[str, str] = {
     "seat": "Seat", "back_pad": "Back pad", "pivot_stop": "Pivot stop", "start_position": "Start position",
     "grip": "Grip",
 }  # fmt: skip
-_MONTHS = [
+MONTHS = [
     "January",
     "February",
     "March",
@@ -56,7 +56,7 @@ def day_words(day: date, today: date) -> str:
     if (today - day).days in (0, 1):
         return ("today", "yesterday")[(today - day).days]
     year = f" {day.year}" if day.year != today.year else ""
-    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}{year}"
+    return f"{_DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
 
 
 def ago(moment: datetime, now: datetime) -> str:

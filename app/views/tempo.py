@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import streamlit as st
 from markupsafe import escape
 
@@ -31,7 +33,7 @@ def show() -> None:
     if person_id is None:
         return
     sets = access.sets(person_id, most=200)
-    machines = list(dict.fromkeys(s.exercise for s in sets if s.status == "checked"))
+    machines = [name for name, _ in Counter(s.exercise for s in sets if s.status == "checked").most_common()]
     if not machines:
         st.info("No judged set yet.")
         return
@@ -61,7 +63,8 @@ def _whose(access: Access) -> int | None:
 
 
 def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
-    flags = f"<span>{parts.mark('flag')} something was flagged</span>" if trainer else ""
+    flagged = trainer and any(t.flags for t in tempos)
+    flags = f"<span>{parts.mark('flag')} something was flagged</span>" if flagged else ""
     words = f"Length of a repetition in {len(tempos)} sets; the numbers stand below"
     drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
     parts.html(
@@ -107,7 +110,8 @@ def _two_sets(
     for column, set_id in ((left, first), (right, second)):
         if set_id is not None:
             with column:
-                parts.html(f"<p>{escape(against_usual(by_id[set_id], tempos))}</p>{_bars(reports[set_id])}")
+                said = against_usual(by_id[set_id], tempos).replace(" %", "\u00a0%")
+                parts.html(f"<p>{escape(said)}</p>{_bars(reports[set_id])}")
     return first, second
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 
@@ -107,10 +109,18 @@ def test_tempo_is_one_sentence_against_the_usual(one: SetTempo, others: list[Set
     assert said in against_usual(one, others)
 
 
+def test_range_and_load_are_drawn_below_the_tempo_by_their_weight() -> None:
+    sets = [replace(_tempo(4.0, n), load=n * 10.0, unit="kg") for n in (1, 2)]
+    drawn = weeks_drawing([*sets, replace(_tempo(4.0, 3), load=100.0, unit="lb")], False)
+    assert all(f">{words}<" in drawn for words in ("Range", "Load", "70°", "10 kg", "20 kg", "100 lb"))
+    heights = [float(y) for y in re.findall(r'cy="([0-9.]+)" r="3.5"', drawn)][3:]
+    assert heights[2] < heights[1] < heights[0]  # 100 lb is more than 20 kg
+
+
 def test_flags_are_drawn_for_trainers_only() -> None:
     sets = [_tempo(4.0 + n / 10, n) for n in range(1, 10)]
     assert weeks_drawing(sets, True).count("m-flag") == 5
-    assert "m-flag" not in weeks_drawing(sets, False) and weeks_drawing(sets, False).count("w-dot") == 9
+    assert "m-flag" not in weeks_drawing(sets, False) and weeks_drawing(sets, False).count("w-dot") == 3 * 9
 
 
 @pytest.mark.parametrize("name", exercise_names())
