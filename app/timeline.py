@@ -20,7 +20,7 @@ def followed(report: SetReport) -> list[RepPart]:
 
 
 def strip(report: SetReport, src: str, added: Sequence[float], marking: bool) -> dict[str, Any]:
-    """What the clip component shows. added: moments (s) that a trainer marked."""
+    """What the clip component shows; an empty ``src`` leaves the strip alone. added: moments (s) marked."""
     reps = followed(report)
     return {
         "src": src,

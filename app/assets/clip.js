@@ -8,6 +8,7 @@ const MARKS = {
   clear: '<circle class="m-clear" r="2.5"/>',
   added: '<path class="m-added" d="M-5-5H5V5H-5Z"/>',
 };
+const WORDS = { flag: "flagged", watch: "to watch", "cannot-tell": "something cannot be told", added: "you added" };
 const mark = (verdict) =>
   `<svg class="mark ${verdict}" viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true">${MARKS[verdict]}</svg>`;
 
@@ -61,7 +62,10 @@ class Player {
 
   show(data, say) {
     this.say = say;
-    if (this.video.getAttribute("src") !== data.src) this.video.src = data.src;
+    const gone = !data.src;
+    this.root.querySelector(".gone").hidden = !gone;
+    this.video.hidden = this.root.querySelector(".controls").hidden = gone;
+    if (!gone && this.video.getAttribute("src") !== data.src) this.video.src = data.src;
     const shape = JSON.stringify([data.reps, data.marks]);
     this.data = data;
     if (shape !== this.shape) this.draw();
@@ -72,7 +76,15 @@ class Player {
     this.strip.replaceChildren();
     this.blocks = this.data.reps.map((rep) => this.block(rep));
     this.strip.append(...this.blocks);
+    this.explain();
     this.follow();
+  }
+
+  explain() {
+    const seen = new Set(this.data.reps.map((rep) => rep.verdict));
+    if (this.data.marks.length) seen.add("added");
+    const words = Object.keys(WORDS).filter((verdict) => seen.has(verdict));
+    this.root.querySelector(".marks").innerHTML = words.map((v) => `<span>${mark(v)}${WORDS[v]}</span>`).join("");
   }
 
   block(rep) {

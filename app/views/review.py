@@ -39,11 +39,12 @@ def show() -> None:
     if report is None:
         _without_report(access, row, member)
         return
+    playable = access.has_clip(row.id)
     left, right = st.columns([1.12, 1], gap="medium")
     with left, st.container(key="clipside"):
-        _clip_side(access, row, report)
+        _clip_side(access, row, report, playable)
     with right:
-        review_cards.show_all(access, row, report, member)
+        review_cards.show_all(access, row, report, playable)
         hand_over(access, row, member)
 
 
@@ -86,10 +87,11 @@ def progress(access: Access, set_id: int) -> None:
     st.progress(min(1.0, job.progress), text=job.step)
 
 
-def _clip_side(access: Access, row: TrainingSet, report: SetReport) -> None:
+def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bool) -> None:
     said = access.said(row.id)
     added = [s.time_s for s in said.values() if s.kind == "added" and s.time_s is not None]
-    moment = clip.clip(strip(report, f"{CLIP}/{row.id}", added, marking=True), key=f"clip-{row.id}")
+    src = f"{CLIP}/{row.id}" if playable else ""
+    moment = clip.clip(strip(report, src, added, marking=playable), key=f"clip-{row.id}")
     if moment is not None:
         st.session_state[f"moment-{row.id}"] = moment
     at = st.session_state.get(f"moment-{row.id}")
@@ -105,9 +107,11 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport) -> None:
             "**S** half speed · **,** **.** one frame · **M** add at this moment · "
             "**Y** agree, **E** reword, **X** no fault (the first open prompt) · **H** hand over"
         )
-        page = access.report_page(row.id)
-        if page is not None:
-            st.download_button("Whole report as one page", page, f"set-{row.id}.html", "text/html")
+        if access.has_page(row.id):
+            st.download_button(
+                "Whole report as one page", lambda: access.report_page(row.id) or b"", f"set-{row.id}.html",
+                "text/html",
+            )  # fmt: skip
 
 
 def _add_moment(access: Access, set_id: int, at: float) -> None:

@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 
 from app.entry import CLIP
 from app.store.access import Access
-from app.store.models import Person, TrainingSet
+from app.store.models import TrainingSet
 from app.timeline import best_rep, loop
 from app.told import CardGroup, Prompt, Said, card_groups, key_of
 from app.views import clip, parts
@@ -21,8 +21,11 @@ from vision.outputs.words import measured_words, reps_words
 _SAID = {"agree": "Agreed", "reword": "Reworded", "no-fault": "No fault"}
 
 
-def show_all(access: Access, row: TrainingSet, report: SetReport, member: Person) -> None:
-    """Flags, what the trainer added, moments to watch, and what could not be told."""
+def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool) -> None:
+    """Flags, what the trainer added, moments to watch, and what could not be told.
+
+    playable: there is a clip to jump in.
+    """
     said = access.said(row.id)
     exercise = exercise_of(row.exercise)
     flags = card_groups(report, exercise, "flag")
@@ -32,14 +35,14 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, member: Person
     for problem in report.quality.problems:
         st.warning(problem.text)
     for group in flags:
-        _card(access, row, report, group, said, first=bool(waiting) and group is waiting[0])
+        _card(access, row, report, group, said, playable, first=bool(waiting) and group is waiting[0])
     _added(access, row, said)
     watch = card_groups(report, exercise, "watch")
     if watch:
         with st.expander(f"To watch: {', '.join(g.title.lower() for g in watch)}", expanded=not flags):
             st.caption("Beyond the limit more likely than not, but not certain; the member is told nothing.")
             for group in watch:
-                _card(access, row, report, group, said, first=False)
+                _card(access, row, report, group, said, playable, first=False)
     cannot = card_groups(report, exercise, "cannot-tell")
     if cannot:
         with st.expander("Cannot tell from this clip"):
@@ -56,13 +59,15 @@ def _card(
     report: SetReport,
     group: CardGroup,
     said: Mapping[str, Said],
+    playable: bool,
     first: bool,
 ) -> None:
     with st.container(border=True, key=f"card-{row.id}-{group.verdict}-{group.check}"):
         picture = access.picture(row.id, key_of(group.lead)) if group.verdict == "flag" else None
         parts.html(card_html(group, picture))
-        parts.html(_jumps(group))
-        _beside(access, row, report, group)
+        if playable:
+            parts.html(_jumps(group))
+            _beside(access, row, report, group)
         chosen = _chosen(group, row.id)
         _state(group, said)
         _actions(access, row.id, group, chosen, said, first)
@@ -72,7 +77,7 @@ def card_html(group: CardGroup, picture: bytes | None) -> str:
     """What was found, against which limit, how sure, and the prompt as the tool words it."""
     lead = group.lead
     image = f'<img src="{parts.picture_address(picture)}" alt="{escape(_alt(group))}">' if picture else ""
-    where = "over the whole set" if lead.rep is None else f"repetition {lead.rep}"
+    where = "Over the whole set" if lead.rep is None else f"Repetition {lead.rep}"
     when = f" at {lead.time_s:.1f} s" if lead.time_s is not None else ""
     plainest = f", the plainest of {len(group.findings)}" if len(group.findings) > 1 else ""
     told_member = (
