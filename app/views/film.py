@@ -26,13 +26,11 @@ KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 def show() -> None:
     """The steps, one below the other."""
     access = parts.access()
+    name = "Send a set" if access.actor.is_trainer else f"Hello {access.me().name}"
+    parts.heading(name, "One set, one clip, seen from one side.")
     person = _for_whom(access)
     if person is None:
         return
-    own = person.id == access.actor.id
-    parts.heading(
-        f"Hello {person.name}" if own else f"A set of {person.name}", "One set, one clip, seen from one side."
-    )
     pain = st.segmented_control("Any pain today?", ["No", "Yes"], key="pain", width="stretch")
     if pain is None:
         parts.cautions()
@@ -53,12 +51,15 @@ def _for_whom(access: Access) -> Person | None:
         return access.me()
     members = access.members()
     if not members:
-        parts.heading("Film a set", "Add a member first, on the page Members.")
+        parts.html("<p>Add a member first, on the page Members.</p>")
         return None
     names = {m.id: m.name for m in members}
     asked = parts.number_in_address("person")
     start = list(names).index(asked) if asked in names else None
-    chosen = st.selectbox("Whose set", list(names), index=start, format_func=lambda i: names[i], key="whose")
+    chosen = st.selectbox(
+        "Whose set", list(names), index=start, format_func=lambda i: names[i], key="whose",
+        placeholder="Choose a member",
+    )  # fmt: skip
     return access.person(chosen) if chosen is not None else None
 
 

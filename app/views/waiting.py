@@ -13,10 +13,13 @@ from app.worry import PAIN
 from vision.outputs.words import counted
 
 MOST = 40
+#: How often, in s, the list is looked at anew while it stands open.
+ANEW_S = 10.0
 
 
+@st.fragment(run_every=ANEW_S)
 def show() -> None:
-    """The list."""
+    """The list; new sets appear by themselves."""
     access = parts.access()
     lines = access.waiting(MOST + 1)
     under = "Most worrying first." if lines else "New sets appear here as soon as they are sent."
