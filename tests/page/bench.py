@@ -1,13 +1,14 @@
 """How long the pages and their lists take with 500 members and 20,000 sets: ``make bench-page``.
 
 Prints the fastest and the middle one of some runs, in ms, on SQLite and, where there is one, on
-PostgreSQL. Measures, is no test: it fails only where a page or a list takes longer than it may in the
-fastest run; the middle one tells how busy the machine was.
+PostgreSQL, and what the cores spent on it in this process: that hardly changes on a busy machine.
+Measures, is no test: it fails only where a page or a list takes longer than it may in the fastest run.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import statistics
 import sys
 import tempfile
@@ -36,6 +37,7 @@ from tests.store.server import postgres_bin, server
 PAGE_MS, LIST_MS = 300.0, 30.0
 NOW = datetime.now(UTC)
 TODAY = NOW.date()
+Spent = tuple[float, float, float]
 
 
 def main() -> int:
@@ -52,7 +54,8 @@ def main() -> int:
             started = time.perf_counter()
             fill(database, given.members, given.sets)
             print(f"\n{name}: {given.members} members, {given.sets} sets", end=" ")
-            print(f"(filled in {time.perf_counter() - started:.0f} s)")
+            print(f"(filled in {time.perf_counter() - started:.0f} s, load {os.getloadavg()[0]:.0f})")
+            print(f"  {'':<36}{'fastest':>8}{'middle':>8}{'cores':>8}")
             studio = Studio(StoreSettings("", Path(folder)), database, Files(Path(folder)), False)
             slow += [f"{name} {what}" for what in _measure(studio, given.members, given.runs)]
     for what in slow:
@@ -166,26 +169,25 @@ def _measure(studio: Studio, members: int, runs: int) -> Iterator[str]:
         yield from _told(name, _page(studio, access, screen, query, runs), PAGE_MS)
 
 
-def _told(name: str, spent: tuple[float, float], most: float) -> Iterator[str]:
-    print(f"  {name:<36}{spent[0]:8.1f}{spent[1]:8.1f} ms   (at most {most:.0f})")
+def _told(name: str, spent: Spent, most: float) -> Iterator[str]:
+    print(f"  {name:<36}{spent[0]:8.1f}{spent[1]:8.1f}{spent[2]:8.1f} ms   (at most {most:.0f})", flush=True)
     if spent[0] > most:
         yield name
 
 
-def _timed(call: Callable[[], object], runs: int) -> tuple[float, float]:
-    """The fastest and the middle run, in ms; the fastest says what the work itself takes."""
+def _timed(call: Callable[[], object], runs: int) -> Spent:
+    """The fastest and the middle run, and the middle one of what the cores spent here, in ms."""
     call()
-    spent = []
+    spent, cores = [], []
     for _ in range(runs):
-        start = time.perf_counter()
+        start, worked = time.perf_counter(), time.process_time()
         call()
         spent.append(1000 * (time.perf_counter() - start))
-    return min(spent), statistics.median(spent)
+        cores.append(1000 * (time.process_time() - worked))
+    return min(spent), statistics.median(spent), statistics.median(cores)
 
 
-def _page(
-    studio: Studio, access: Access, screen: str, query: dict[str, str], runs: int
-) -> tuple[float, float]:
+def _page(studio: Studio, access: Access, screen: str, query: dict[str, str], runs: int) -> Spent:
     from streamlit.testing.v1 import AppTest
 
     from app.views import clip, parts
