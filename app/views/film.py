@@ -20,6 +20,10 @@ CONSENT = (
     "I agree that my clip is checked on the studio's own computer and seen by my trainer. "
     "Nobody else is in the picture who has not agreed."
 )
+CONSENT_OF_MEMBER = (
+    "{name} agrees that the clip is checked on the studio's own computer and seen by the trainer. "
+    "Nobody else is in the picture who has not agreed."
+)
 KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
 
@@ -155,7 +159,9 @@ def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where:
     clip = st.file_uploader(
         f"The clip, up to {LARGEST_CLIP_MB} MB", type=KINDS, key="clip-file", max_upload_size=LARGEST_CLIP_MB
     )
-    agreed = person.consent_at is not None or st.checkbox(CONSENT)
+    own = person.id == access.actor.id
+    asked = CONSENT if own else CONSENT_OF_MEMBER.format(name=parts.plain(person.name))
+    agreed = person.consent_at is not None or st.checkbox(asked)
     if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
         return
     told = NewSet(
@@ -163,7 +169,7 @@ def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where:
         pain, where,
     )  # fmt: skip
     try:
-        if person.consent_at is None and person.id == access.actor.id:
+        if person.consent_at is None and own:
             access.consent()
         set_id, known = access.add_set(told, clip, clip.name if clip else "")
     except PlumbsetError as error:
