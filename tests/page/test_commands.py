@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from app import commands, demo_studio
+from app.store.agreement import agreement
 from app.store.database import open_database
 from app.store.models import Job, Person, TrainingSet
 from app.store.settings import store_settings
@@ -65,11 +66,12 @@ def test_the_demo_studio_is_made_once_and_thrown_away(tmp_path: Path) -> None:
     database = open_database(f"sqlite:///{folder / 'plumbset.db'}")
     with database.read() as session:
         people, sets = session.query(Person).count(), session.query(TrainingSet).count()
-        jobs = session.query(Job).count()
+        jobs, decided = session.query(Job).count(), agreement(session)
     database.close()
     clips = len(list(demo_studio.CLIPS.glob("*.mp4")))
     assert people == 1 + len(demo_studio.MEMBERS) and jobs == clips
     assert sets == clips + len(demo_studio.HISTORY) + 1
+    assert [line.doubtful for line in decided] == [True], "a limit to think about"
     assert "already" in demo_studio.build(folder)[0]
     demo_studio.remove(folder)
     assert not folder.exists()
