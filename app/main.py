@@ -13,6 +13,8 @@ def main() -> None:
     st.set_page_config(page_title="Plumbset", page_icon=str(ASSETS / "plumb.svg"), layout="wide")
     parts.look()
     access = parts.access()
+    if not access.actor.is_trainer:
+        parts.narrow()
     if access.actor.is_trainer:
         pages = {
             "waiting": st.Page(waiting.show, title="Waiting", url_path="waiting", default=True),

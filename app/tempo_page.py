@@ -14,11 +14,11 @@ from app.history import KG_PER_LB
 from app.words import MONTHS, load_words
 from shared.report import SetReport
 
-HEIGHT, TOP = 330.0, 18.0
+HEIGHT, TOP = 296.0, 18.0
 #: Where the tempo ends, and from where to where range and load are drawn, in pixels from the top.
-TEMPO_END, BANDS = 170.0, ((206.0, 236.0), (264.0, 294.0))
+TEMPO_END, BANDS = 170.0, ((206.0, 228.0), (246.0, 268.0))
 #: Room left and right, in percent.
-LEFT, RIGHT = 7.0, 1.0
+LEFT, RIGHT = 11.0, 4.0
 MOST_LABELS = 6
 #: Fewer repetitions than this have no fade: the halves would be too small.
 FEWEST = 6
@@ -142,7 +142,7 @@ def _band(
     scale = (bottom - top) / (max(value for value, _ in values) or 1.0)
     points = zip(xs, values, said, strict=True)
     known = [(x, bottom - scale * value, words, s) for x, (value, words), s in points if value]
-    drawn = [f'<text x="0" y="{bottom:.1f}">{name}</text>']
+    drawn = [f'<text x="0" y="{top + 4:.1f}">{name}</text>']
     for (x0, y0, *_), (x1, y1, *_) in pairwise(known):
         drawn.append(f'<line class="w-line" x1="{x0:.2f}%" x2="{x1:.2f}%" y1="{y0:.1f}" y2="{y1:.1f}"/>')
     for x, y, words, in_words in known:

@@ -30,8 +30,9 @@ KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 def show() -> None:
     """The steps, one below the other."""
     access = parts.access()
-    name = "Send a set" if access.actor.is_trainer else f"Hello {access.me().name}"
-    parts.heading(name, "One set, one clip, seen from one side.")
+    parts.heading(
+        "Send a set" if access.actor.is_trainer else "Film a set", "One set, one clip, seen from one side."
+    )
     person = _for_whom(access)
     if person is None:
         return
@@ -151,7 +152,9 @@ def card_html(card: Card) -> str:
 def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where: str) -> None:
     card = access.card(person.id, exercise.name)
     load, unit = st.columns([2, 1])
-    kilos = load.number_input("Load", 0.0, 1000.0, card.usual_load, step=2.5, placeholder="As on the pin")
+    kilos = load.number_input(
+        "Load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g", placeholder="As on the pin"
+    )
     in_unit = unit.selectbox("Unit", UNITS, index=UNITS.index(card.unit) if card.unit in UNITS else 0)
     side = st.segmented_control("Working side", ["Both", "Left", "Right"], default="Both", width="stretch")
     today = parts.today_utc().date()

@@ -122,7 +122,9 @@ def _card(access: Access, person: Person) -> None:
         columns = st.columns(2)
         for i, (key, word) in enumerate(CARD_WORDS.items()):
             given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
-        given["usual_load"] = columns[1].number_input("Usual load", 0.0, 1000.0, card.usual_load, step=2.5)
+        given["usual_load"] = columns[1].number_input(
+            "Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g"
+        )
         unit = UNITS.index(card.unit) if card.unit in UNITS else 0
         given["unit"] = columns[0].selectbox("Unit", UNITS, index=unit)
         given["limits"] = st.text_area(

@@ -51,6 +51,11 @@ def look() -> None:
     st.html(f"<style>{_colours()}{css}</style>")
 
 
+def narrow() -> None:
+    """A member's pages stay a hand wide on a large screen: they are read from top to bottom."""
+    st.html("<style>.stMainBlockContainer{max-width:46rem!important}</style>")
+
+
 def _colours() -> str:
     kind = "dark" if st.context.theme.type == "dark" else "light"
     return ":root{" + "".join(f"--{name}:{colour};" for name, colour in palette(kind).items()) + "}"

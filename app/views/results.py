@@ -35,7 +35,7 @@ def show() -> None:
 
 def _all(access: Access) -> None:
     rows = access.sets(access.actor.id)
-    parts.heading("My sets", "" if rows else "Nothing yet. Film your first set.")
+    parts.heading("My sets", "Newest first." if rows else "Nothing yet. Film your first set.")
     today = parts.today_utc().date()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
@@ -43,20 +43,20 @@ def _all(access: Access) -> None:
             title, button = st.columns([3, 1], vertical_alignment="center")
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
-                f'<span class="when">{escape(words)}</span></div><p>{tag(row)}</p>', title,
+                f'<span class="when">{escape(words)}</span></div><p>{tag(row, brief=True)}</p>', title,
             )  # fmt: skip
             page = st.session_state["pages"]["results"]
             button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
     parts.sign_out()
 
 
-def tag(row: TrainingSet) -> str:
+def tag(row: TrainingSet, brief: bool = False) -> str:
     """Whether the trainer has looked at a set, as a shape and a word."""
     if row.reviewed_at is not None:
-        return '<span class="pl-tag done">&#10003; Looked at by your trainer</span>'
+        return f'<span class="pl-tag done">&#10003; Looked at{"" if brief else " by your trainer"}</span>'
     if row.status == "checking":
         return '<span class="pl-tag wait">Being checked</span>'
-    return f'<span class="pl-tag wait">{escape(told.NOT_LOOKED_AT)}</span>'
+    return f'<span class="pl-tag wait">{"Not yet looked at" if brief else escape(told.NOT_LOOKED_AT)}</span>'
 
 
 def _one(access: Access, row: TrainingSet, result: Told) -> None:

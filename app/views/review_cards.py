@@ -181,9 +181,11 @@ def _actions(
     if group.verdict == "watch":
         words = {"reword": "Word a prompt", "no-fault": "No fault"}
     shortcuts = {"agree": "y", "reword": "e", "no-fault": "x"} if first else {}
+    # a key pressed before the page has moved on speaks of a button that is no more: it decides nothing
+    which = f"first-{name}" if first else name
     with st.container(horizontal=True, gap="small"):
         for kind, label in words.items():
-            if st.button(label, key=f"{kind}-{name}", shortcut=shortcuts.get(kind)):
+            if st.button(label, key=f"{kind}-{which}", shortcut=shortcuts.get(kind)):
                 if kind == "reword":
                     st.session_state[f"wording-{name}"] = True
                 else:

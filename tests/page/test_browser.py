@@ -258,10 +258,10 @@ def _review(page: sync_api.Page, served: Served) -> None:
     knees.get_by_label("The prompt in your words").fill(OWN_WORDS)
     knees.get_by_role("button", name="Keep these words").click()
     expect(knees.get_by_text("Reworded").first).to_be_visible()
-    _settled(page)  # until then the key still belongs to the card before
+    _keys_at(page, "chest-drop")
     page.keyboard.press("x")  # the first open prompt: the chest
     expect(page.locator("[class*=flag-chest-drop]").get_by_text("No fault", exact=True).first).to_be_visible()
-    _settled(page)
+    _keys_at(page, "rep-target")
     page.keyboard.press("y")  # the next open one: too few repetitions
     expect(page.locator("[class*=flag-rep-target]").get_by_text("Agreed", exact=True).first).to_be_visible()
     _settled(page)
@@ -272,6 +272,13 @@ def _review(page: sync_api.Page, served: Served) -> None:
     _settled(page)
     page.get_by_role("button", name="Hand over to Ilse").click()
     expect(page.get_by_role("heading", name="1 set waits").first).to_be_visible()
+
+
+def _keys_at(page: sync_api.Page, check: str) -> None:
+    """Wait until the keys belong to one card alone: until then they still do to the card before."""
+    _settled(page)
+    expect(page.locator("[class*=st-key-card-] kbd")).to_have_count(3)
+    expect(page.locator(f"[class*=flag-{check}] kbd")).to_have_count(3)
 
 
 def _jump(page: sync_api.Page) -> None:

@@ -161,6 +161,20 @@ def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> No
     assert studio.ilse.told(set_id).prompts[0].words == "Stop earlier."
 
 
+def test_a_key_pressed_too_early_does_not_decide_the_card_before_anew(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    early = next(b for b in page.button if b.label == "Agree")
+    _click(page, "No fault")
+    before = studio.trainer.said(set_id)
+    assert early.key not in {b.key for b in page.button}
+    _sound(early.click().run())
+    assert studio.trainer.said(set_id) == before
+
+
 def test_one_repetition_can_be_decided_apart(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)

@@ -150,6 +150,11 @@ def test_words_on_a_full_button_stand_out(kind: str) -> None:
     assert (bright + 0.05) / (dim + 0.05) >= 4.5
 
 
+def test_a_notice_on_the_page_names_no_option_of_the_command_line() -> None:
+    said = "Nobody pointed at them (--mark pivot and --mark knee). Nor (yet) at the stack."
+    assert words.without_options(said) == "Nobody pointed at them. Nor (yet) at the stack."
+
+
 def test_times_and_loads_in_short_words() -> None:
     now = datetime(2026, 3, 5, 12, tzinfo=UTC)
     spans = [timedelta(seconds=5), timedelta(minutes=12), timedelta(hours=3), timedelta(days=4)]

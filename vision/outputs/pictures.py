@@ -18,7 +18,7 @@ JPEG_QUALITY = 85
 #: How far from a flag's moment, in s, its frame may lie: a frame of the slowest clip that is judged.
 NEAR_S = 0.06
 #: Room around the person, as a share of their longer side in the picture: limbs and words stay in it.
-ROOM = 0.2
+ROOM = 0.35
 
 
 def flag_pictures(
