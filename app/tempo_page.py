@@ -18,7 +18,7 @@ HEIGHT, TOP = 296.0, 18.0
 #: Where the tempo ends, and from where to where range and load are drawn, in pixels from the top.
 TEMPO_END, BANDS = 170.0, ((206.0, 228.0), (246.0, 268.0))
 #: Room left and right, in percent.
-LEFT, RIGHT = 11.0, 4.0
+LEFT, RIGHT = 15.0, 4.0
 MOST_LABELS = 6
 #: Fewer repetitions than this have no fade: the halves would be too small.
 FEWEST = 6

@@ -67,7 +67,12 @@ def _person_form(access: Access, person: Person | None) -> None:
     with st.form(f"person-{person.id if person else 'new'}", border=False, clear_on_submit=person is None):
         name = st.text_input("Name", person.name if person else "", max_chars=80)
         height = st.number_input(
-            "Body height in cm (may stay empty)", 100.0, 230.0, person.height_cm if person else None, step=1.0
+            "Body height in cm (may stay empty)",
+            100.0,
+            230.0,
+            person.height_cm if person else None,
+            step=1.0,
+            format="%g",
         )
         email = person.email if person and person.email else ""
         if parts.has_provider():
@@ -96,7 +101,7 @@ def _one(access: Access, person: Person) -> None:
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
     parts.tabs(
-        f"member-{person.id}",
+        f"tabs-{person.id}",
         {
             "Today": lambda: member_day.show(access, person),
             "Settings card": lambda: _card(access, person),
@@ -154,14 +159,22 @@ def _sets(sets: list[TrainingSet]) -> None:
     for row in sets:
         with st.container(border=True, key=f"set-{row.id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            said = f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)} · {row.worry_words}"
-            state = "handed over" if row.reviewed_at else "waits for you"
+            said = f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+            said += "" if row.status == "checking" else f" · {row.worry_words}"
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
-                f'<span class="when">{state}</span><span class="what">{escape(said)}</span></div>', words,
-            )  # fmt: skip
+                f'<span class="when">{_state(row)}</span><span class="what">{escape(said)}</span></div>',
+                words,
+            )
             page = st.session_state["pages"]["review"]
             button.page_link(page, label="Look", query_params={"set": str(row.id)}, width="stretch")
+
+
+def _state(row: TrainingSet) -> str:
+    """Where a set stands on its way back to the member."""
+    if row.status == "checking":
+        return "being checked"
+    return "handed over" if row.reviewed_at else "waits for you"
 
 
 def _load(access: Access, person: Person) -> None:

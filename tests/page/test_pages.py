@@ -56,7 +56,7 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
         for key, value in query.items():
             page.query_params[key] = value
         if tab:
-            page.session_state[f"member-{query['person']}"] = tab
+            page.session_state[f"tabs-{query['person']}"] = tab
         return _sound(page.run())
 
     return opened
