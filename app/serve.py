@@ -19,14 +19,10 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
-    # what screens are made of is loaded now: the first visitor need not wait for it
-    import app.views.account
-    import app.views.film
-    import app.views.members
-    import app.views.waiting
     from app.entry import Guard, routes
     from app.oidc import provider_named, secrets_file
     from app.studio import this_studio
+    from app.views import account, film, members, waiting  # noqa: F401 - now, not while someone waits
 
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None

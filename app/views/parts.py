@@ -102,6 +102,12 @@ def stop_notice(where: str = "") -> None:
     )
 
 
+def to_top() -> None:
+    """Scroll up: what has just been said stands at the top of the page."""
+    up = "document.querySelector('[data-testid=stMain]')?.scrollTo(0, 0)"
+    st.html(f"<script>{up}</script>", unsafe_allow_javascript=True)
+
+
 def cautions(more: tuple[str, ...] = ()) -> None:
     """The standing cautions, where a person acts."""
     points = "".join(f"<li>{escape(c)}</li>" for c in (*CAUTIONS, *more))

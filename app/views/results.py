@@ -68,6 +68,8 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
         st.info("You have sent this very clip before; here is its result. Nothing was added.")
     if result.stop:
         parts.stop_notice(row.pain_where)
+    if st.session_state.pop("pain-told", None) == row.id:
+        parts.to_top()
     if result.state == "checking":
         progress(access, row.id)
         st.caption("You may put the phone away; the result waits for you here.")
@@ -172,6 +174,8 @@ def _after(access: Access, row: TrainingSet) -> None:
             except PlumbsetError as error:
                 parts.said_wrong(error)
                 return
+            if pain == "Yes":
+                st.session_state["pain-told"] = row.id
             st.rerun()
 
 

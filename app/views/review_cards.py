@@ -64,9 +64,8 @@ def _card(
 ) -> None:
     with st.container(border=True, key=f"card-{row.id}-{group.verdict}-{group.check}"):
         picture = access.picture(row.id, key_of(group.lead)) if group.verdict == "flag" else None
-        parts.html(card_html(group, picture))
+        parts.html(f"{card_html(group, picture)}{_jumps(group) if playable else ''}")
         if playable:
-            parts.html(_jumps(group))
             _beside(access, row, report, group)
         chosen = _chosen(group, row.id)
         _state(group, said)

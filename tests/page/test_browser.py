@@ -384,7 +384,7 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     member.get_by_label("Where?").press("Tab")
     _settled(member)
     member.get_by_role("button", name="Tell my trainer").click()
-    expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_visible()
+    expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_in_viewport()
     expect(told).to_have_count(0)
     trainer.goto(served.address)
     expect(trainer.locator("[class*=st-key-wait-]").nth(0)).to_contain_text("Pain told: left knee")
