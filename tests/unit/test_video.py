@@ -19,7 +19,7 @@ from shared.report import ClipPart, FindingPart, QualityPart, ScalePart, SetRepo
 from vision.analysis import Analysis, Options
 from vision.outputs import video
 from vision.outputs.overlay import MEASURED
-from vision.outputs.pictures import fit, flag_pictures, frame_near, part_shown
+from vision.outputs.pictures import fit, flag_pictures, frame_near, part_shown, reaching
 from vision.outputs.video import annotate, phase_at, rep_at, write_annotated
 
 SIZE = (320, 240)
@@ -241,3 +241,13 @@ def test_fit_only_makes_smaller() -> None:
     small = np.zeros((100, 60, 3), np.uint8)
     assert fit(small, 900) is small
     assert fit(np.zeros((2000, 1001, 3), np.uint8), 900).shape == (900, 450, 3)
+
+
+@pytest.mark.parametrize(
+    ("drawn", "expected"),
+    [((), slice(10, 20)), ((12, 15), slice(10, 20)), ((4, 15), slice(4, 20)), ((12, 29), slice(10, 30))],
+)
+def test_words_drawn_beside_the_person_stay_in_the_picture(drawn, expected):
+    along = np.zeros(40, dtype=bool)
+    along[list(drawn)] = True
+    assert reaching(slice(10, 20), along) == expected

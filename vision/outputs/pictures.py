@@ -51,7 +51,9 @@ def flag_pictures(
         if hider is not None:
             image = hider.apply(image, frame.time_s)
         drawn = flag_picture(image, finding, analysis.track, marks_of(analysis))
-        shown = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
+        rows, columns = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
+        changed = (drawn != image).any(axis=2)
+        shown = reaching(rows, changed.any(axis=1)), reaching(columns, changed.any(axis=0))
         pictures[finding.check, finding.rep] = _jpeg(drawn[shown])
     return pictures
 
@@ -71,6 +73,12 @@ def part_shown(analysis: Analysis, time_s: float, width: int, height: int) -> tu
     if right <= left or bottom <= top:
         return slice(0, height), slice(0, width)
     return slice(top, bottom), slice(left, right)
+
+
+def reaching(part: slice, drawn: np.ndarray) -> slice:
+    """The part of rows or columns widened to hold those that were drawn on, True in ``drawn``."""
+    at = np.flatnonzero(drawn)
+    return slice(min(part.start, int(at[0])), max(part.stop, int(at[-1]) + 1)) if len(at) else part
 
 
 def marks_picture(source: FrameSource, analysis: Analysis, show_faces: bool = False) -> bytes | None:
