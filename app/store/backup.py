@@ -24,7 +24,7 @@ from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from app.store.belongings import referenced
-from app.store.database import Database, migrate, open_database
+from app.store.database import Database, StoreTrouble, migrate, open_database
 from app.store.files import Files
 from app.store.models import Base, Pass, Person, Throttle, TrainingSet, now
 from app.store.retention import ERASED, erase, erased
@@ -192,7 +192,7 @@ def _checked(copied: Path, kept: Files) -> Database:
     try:
         migrate(made)
         problems = verify(made, kept).problems
-    except (CommandError, DatabaseError) as error:
+    except (CommandError, DatabaseError, StoreTrouble) as error:
         made.close()
         raise UsageError("The backup is damaged, or was made by a later version of Plumbset.") from error
     damaged = [p for p in problems if "waits for a check" not in p]

@@ -164,6 +164,6 @@ def test_ctrl_c_reaches_only_who_watches(tmp_path: Path, start: str) -> None:
     script.write_text(_ASKS, encoding="utf-8")
     done = subprocess.run(
         [sys.executable, str(script), start], capture_output=True, text=True, check=False,
-        start_new_session=True, timeout=60,
+        start_new_session=True,
     )  # fmt: skip
     assert (done.stdout, done.stderr) == ("stopped\n", "")
