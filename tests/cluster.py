@@ -11,7 +11,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
-PATIENCE_S = 60
+PATIENCE_S = 300
 
 
 @contextmanager
