@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from functools import cache
-from pathlib import Path
-
 import pytest
 
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
+from tests.samples import CLIPS, checked
 from vision.analysis import Options
 from vision.clip import open_clip
 from vision.pipeline import analyse
 from vision.pose_mediapipe import MediaPipePose
 
-CLIPS = Path(__file__).parents[2] / "sample_clips"
 NAMES = [f"{exercise}-{form}" for exercise in exercise_names() for form in ("clean", "faulty")]
 
 
@@ -25,14 +21,6 @@ def clips(names):
 
 
 pytestmark = pytest.mark.slow
-
-
-@cache
-def checked(name: str) -> tuple[SetReport, dict]:
-    truth = json.loads((CLIPS / f"{name}.truth.json").read_text())
-    options = Options(cleared=True)
-    exercise = find_exercise(truth["exercise"])
-    return analyse(open_clip(CLIPS / f"{name}.mp4"), exercise, MediaPipePose(), options).report, truth
 
 
 def flagged(report: SetReport, check: str) -> set[int | None]:
@@ -45,7 +33,8 @@ def true_faults(truth: dict, check: str) -> set[int]:
 
 @pytest.mark.parametrize("name", clips(NAMES))
 def test_every_machine_is_counted_exactly_and_seen_from_the_right_view(name):
-    report, truth = checked(name)
+    analysis, truth = checked(name)
+    report = analysis.report
     assert report.quality.usable, report.quality.problems
     assert report.count == truth["count"]
     assert report.quality.view == truth["view"]
@@ -57,13 +46,14 @@ def test_every_machine_is_counted_exactly_and_seen_from_the_right_view(name):
 @pytest.mark.parametrize("check", ["knee-lockout", "chest-drop"])
 @pytest.mark.parametrize("name", clips(["leg-extension-clean", "leg-extension-faulty"]))
 def test_injected_faults_are_flagged_on_their_repetitions_and_no_others(name, check):
-    report, truth = checked(name)
+    analysis, truth = checked(name)
+    report = analysis.report
     assert flagged(report, check) == true_faults(truth, check)
 
 
 @pytest.mark.parametrize("name", clips(n for n in NAMES if n.endswith("clean")))
 def test_a_clean_set_raises_no_flag(name):
-    report, _ = checked(name)
+    report = checked(name)[0].report
     assert [(f.check, f.rep, f.measured) for f in report.flags()] == []
 
 
@@ -77,4 +67,4 @@ def test_the_same_clip_gives_the_same_report():
         MediaPipePose(),
         Options(cleared=True),
     )
-    assert again.report.to_json() == first.to_json()
+    assert again.report.to_json() == first.report.to_json()

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
+from tests.samples import checked
 from vision.plausible import JOINT_RANGE_DEG, implausible
 from vision.signals import JointParams, joint_angle
 from vision.track import build_track
@@ -77,13 +77,9 @@ def test_real_jumps_keep_to_human_ranges(jumps):
 # Measured: the locked-out repetitions 4 and 9 (truly 182 and 181) read 195.7 and 186.7 with a half-width
 # of 6.5; their intervals reach into what a knee can do, so the flags stand.
 @pytest.mark.slow
+@pytest.mark.xdist_group("leg-extension-faulty")
 def test_no_value_of_a_rendered_set_exceeds_its_joint():
-    from vision.clip import open_clip
-    from vision.pipeline import analyse
-    from vision.pose_mediapipe import MediaPipePose
-
-    exercise = find_exercise("leg-extension")
-    analysis = analyse(open_clip(CLIPS / "leg-extension-faulty.mp4"), exercise, MediaPipePose())
+    analysis, _ = checked("leg-extension-faulty")
     measured = [f for f in analysis.report.findings if f.check == "knee-lockout" and f.measured is not None]
     assert len(measured) >= 10
     assert [f.rep for f in measured if implausible("knee", f.measured, f.uncertainty)] == []
