@@ -9,12 +9,15 @@ import subprocess
 import sys
 import threading
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from app.failures import EXIT_OK, EXIT_OURS
 from shared.errors import InternalError, UsageError
+
+if TYPE_CHECKING:
+    from app.store.settings import StoreSettings
 
 #: How long, in s, a clip that is nearly done may hold up the end.
 LAST_WAIT_S = 5.0
@@ -72,7 +75,6 @@ def use_store(folder: Path) -> None:
 
 def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> None:
     """Bring the store up to date, then run the page and its workers until stopped."""
-    from app.jobs.runner import Runner
     from app.store import signin
     from app.store.database import migrate
     from app.studio import LOOPBACK, SIGN_IN, this_studio
@@ -94,7 +96,14 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
             "run plumbset app here first and set one under Studio."
         )
     _greet(host, port, code, data)
-    runner = Runner(studio.settings, workers)
+    _serve(host, port, studio.settings, workers)
+
+
+def _serve(host: str, port: int, settings: StoreSettings, workers: int) -> None:
+    """The page and its workers, until stopped; InternalError when the page ends by itself."""
+    from app.jobs.runner import Runner
+
+    runner = Runner(settings, workers)
     working = threading.Thread(target=runner.run, name="runner", daemon=True)
     working.start()
     signal.signal(signal.SIGTERM, _interrupt)

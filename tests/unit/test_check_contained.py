@@ -97,7 +97,7 @@ def check(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable
 
     monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.outputs.write, "write_outputs", lambda s, a, out, *_: out / "report.html")
-    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
+    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model, thorough: object())
     monkeypatch.setattr(checking, "LIMITS", Limits(wall_s=1.0))
     monkeypatch.delenv(cli.DEBUG, raising=False)
     return run
@@ -149,6 +149,7 @@ def stay(say):
     say("here", 0.0)
     signal.pause()
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where the tests run in the background
     def say(step, share):
         os.killpg(os.getpgid(0), signal.SIGINT)
     try:
