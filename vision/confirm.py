@@ -12,8 +12,8 @@ NOT_CONFIRMED = "a second look, at the mirrored pictures, does not show it"
 
 
 def has_flags(report: SetReport) -> bool:
-    """Whether there is anything to confirm."""
-    return any(finding.verdict == "flag" for finding in report.findings)
+    """Whether a flag has a moment to look at again; count and tempo of the set alone have none."""
+    return any(f.verdict == "flag" and f.time_s is not None for f in report.findings)
 
 
 def confirmed(report: SetReport, second: SetReport) -> SetReport:
