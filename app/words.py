@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from functools import lru_cache
@@ -84,8 +83,3 @@ def worry_kind(rank: int) -> str:
     if rank <= worry.FLAGGED:
         return "flag"
     return "watch" if rank == worry.TO_WATCH else "clear"
-
-
-def without_options(notice: str) -> str:
-    """A notice of the report without the options of the command line that it names in brackets."""
-    return re.sub(r" \(--[^()]*\)", "", notice)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from shared.report import FindingPart, RepPart, SetReport
 
+LOOKED_AGAIN = "flags looked for again in mirrored pictures"
 NOT_CONFIRMED = "a second look, at the mirrored pictures, does not show it"
 
 
 def has_flags(report: SetReport) -> bool:
     """Whether a flag has a moment to look at again; count and tempo of the set alone have none."""
-    return any(f.verdict == "flag" and f.time_s is not None for f in report.findings)
+    return any(flag.time_s is not None for flag in report.flags())
 
 
 def confirmed(report: SetReport, second: SetReport) -> SetReport:
@@ -22,16 +23,16 @@ def confirmed(report: SetReport, second: SetReport) -> SetReport:
     Where the second look could not judge, a flag stands.
     """
     clear = {(f.check, f.rep) for f in second.findings if f.verdict == "clear"}
-    same = {rep.number: _same(rep, second.reps) for rep in report.reps}
+    same: dict[int | None, int | None] = {None: None}
+    same |= {rep.number: number for rep in report.reps if (number := _same(rep, second.reps))}
 
     def doubted(finding: FindingPart) -> bool:
-        rep = None if finding.rep is None else same.get(finding.rep)
-        known = finding.rep is None or rep is not None
-        return finding.verdict == "flag" and known and (finding.check, rep) in clear
+        rep = finding.rep
+        return finding.verdict == "flag" and rep in same and (finding.check, same[rep]) in clear
 
     on_watch = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
     findings = [f.model_copy(update=on_watch) if doubted(f) else f for f in report.findings]
-    return report.model_copy(update={"findings": findings})
+    return report.model_copy(update={"findings": findings, "steps": [*report.steps, LOOKED_AGAIN]})
 
 
 def _same(rep: RepPart, reps: list[RepPart]) -> int | None:

@@ -15,7 +15,7 @@ from vision.prompts import quantity
 _DIGITS = 4
 HOW_PIVOT = (
     "Knee and machine axis were not compared: nobody pointed at them in a still of the clip "
-    "(--mark pivot and --mark knee)."
+    "(marks pivot and knee)."
 )
 NO_PIVOT = "The pivot could not be compared: it needs a side view with hip and knee in the picture."
 NOT_MOVING = (

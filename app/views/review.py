@@ -11,7 +11,7 @@ from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.timeline import strip
 from app.views import clip, parts, review_cards
-from app.words import FEELINGS, day_words, load_words, title_of, without_options
+from app.words import FEELINGS, day_words, load_words, title_of
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.outputs.words import headline
@@ -99,10 +99,7 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
         _add_moment(access, row.id, at)
     parts.html(
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
-        + "".join(
-            f'<p class="pl-quiet">{escape(without_options(n))}</p>'
-            for n in (*report.notices, *report.quality.notes)
-        )
+        + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*report.notices, *report.quality.notes))
     )
     with st.expander("Keyboard, and the whole report"):
         st.markdown(

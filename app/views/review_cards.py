@@ -89,8 +89,15 @@ def card_html(group: CardGroup, picture: bytes | None) -> str:
         f"<small>{escape(reps_words([f.rep for f in group.findings]))}</small></h3>"
         f'<div class="lead">{image}<div><p class="pl-big">{escape(group.measured)}</p>'
         f"<p>{escape(where + when + plainest)}. Limit: {escape(group.limit)}.</p>"
-        f"{told_member}</div></div></div>"
+        f"{_note(lead)}{told_member}</div></div></div>"
     )
+
+
+def _note(finding: FindingPart) -> str:
+    """What there is to add to a finding, such as why it is no more than a question."""
+    if not finding.reason:
+        return ""
+    return f'<p class="pl-quiet">{escape(finding.reason[0].upper() + finding.reason[1:])}.</p>'
 
 
 def _alt(group: CardGroup) -> str:

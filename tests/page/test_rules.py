@@ -16,13 +16,16 @@ from app.tempo_page import SetTempo, against_usual, weeks_drawing
 from app.theme import palette
 from app.timeline import best_rep, strip
 from app.told import Said, Told
+from app.views.review_cards import card_html
 from app.worry import worry_of
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.store.made import report
 from tests.unit.handmade import TOO_DARK, analysis
+from vision.confirm import NOT_CONFIRMED
 
 MADE = report()
+EXERCISE = find_exercise("leg-extension")
 UNFIT = analysis(usable=False).report
 OFF_TARGET = MADE.findings[0].model_copy(update={"verdict": "flag", "measured": 9.0, "title": "Off target"})
 
@@ -68,6 +71,15 @@ def test_a_moment_to_watch_is_told_only_in_the_trainers_words() -> None:
     before = {p.title for p in told.tool_prompts(_only("none"))}
     after = told.decided_prompts(MADE, {"chest-drop:6": Said("reword", "Sit tall.")})
     assert not before and "Sit tall." in [p.words for p in after]
+
+
+def test_a_card_tells_why_a_moment_is_only_to_be_watched() -> None:
+    doubted = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
+    said = MADE.model_copy(update={"findings": [f.model_copy(update=doubted) for f in MADE.flags()]})
+    cards = [card_html(group, None) for group in told.card_groups(said, EXERCISE, "watch")]
+    assert cards and all(
+        "A second look, at the mirrored pictures, does not show it." in card for card in cards
+    )
 
 
 def test_what_was_handed_over_reads_back_the_same() -> None:
@@ -148,11 +160,6 @@ def test_text_stands_out_from_its_ground(kind: str, text: str, ground: str) -> N
 def test_words_on_a_full_button_stand_out(kind: str) -> None:
     dim, bright = sorted((_luminance(palette(kind)["on"]), _luminance(palette(kind)["steel"])))
     assert (bright + 0.05) / (dim + 0.05) >= 4.5
-
-
-def test_a_notice_on_the_page_names_no_option_of_the_command_line() -> None:
-    said = "Nobody pointed at them (--mark pivot and --mark knee). Nor (yet) at the stack."
-    assert words.without_options(said) == "Nobody pointed at them. Nor (yet) at the stack."
 
 
 def test_times_and_loads_in_short_words() -> None:

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
 from vision.analysis import Analysis, Options
-from vision.confirm import NOT_CONFIRMED
+from vision.confirm import LOOKED_AGAIN, NOT_CONFIRMED
 from vision.filters import runs
 from vision.look import Seen
 from vision.pipeline import judge_twice
@@ -58,6 +58,7 @@ def test_what_the_second_look_clears_is_put_on_watch_without_a_prompt():
     doubted = next(f for f in found.report.findings if f.check == "chest-drop" and f.rep == 5)
     assert (doubted.prompt, doubted.reason) == (None, NOT_CONFIRMED)
     assert doubted.measured == pytest.approx(DROPPED - UPRIGHT, abs=2.0)
+    assert found.report.steps[-1] == LOOKED_AGAIN
 
 
 def test_what_only_the_second_look_shows_is_not_raised():
