@@ -17,7 +17,7 @@ from av.video.frame import VideoFrame
 from av.video.reformatter import ColorPrimaries, ColorTrc, VideoReformatter
 from av.video.stream import VideoStream
 
-from shared.domain import Clip, Frame, Image
+from shared.domain import Clip, Frame, Image, Ints
 from vision.container import (
     DAMAGED,
     MIN_SHARE,
@@ -42,58 +42,66 @@ _TURNS = {1: cv2.ROTATE_90_COUNTERCLOCKWISE, 2: cv2.ROTATE_180, 3: cv2.ROTATE_90
 
 
 class ClipSource:
-    """A clip that can be read any number of times; ``open_clip`` makes one.
-
-    ``notes`` holds sentences about damage that was tolerated; damage inside pictures is known, and
-    noted, after the first reading from beginning to end.
-    """
+    """A clip that can be read any number of times; ``open_clip`` makes one."""
 
     def __init__(self, path: Path, clip: Clip, scan: Scan, size: tuple[int, int], turn: int):
         self.clip = clip
-        self.notes: tuple[str, ...] = ()
         self._path = path
         self._scan = scan
         self._size = size
         self._turn = turn
         self._index = {int(pts): i for i, pts in enumerate(scan.pts)}
         self._time_s = scan.time_s
-        self._asked = np.zeros(len(scan.pts), dtype=bool)
-        self._read = np.zeros(len(scan.pts), dtype=bool)
-        if scan.share < WHOLE_SHARE:
-            self.notes = (
-                f"{shown_name(path)} breaks off: {scan.share:.0%} of what its header promises was found.",
-            )
+        self._passed, self._asked, self._read = (np.zeros(len(scan.pts), dtype=bool) for _ in range(3))
 
     def frames(
         self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
     ) -> Iterator[Frame]:
         """Frames from start_s to end_s (s, both included), in presentation order, upright RGB.
 
-        min_step_s: leave out frames that follow a delivered one by less than this minus 0.5 ms;
-        they are decoded but not converted. Pictures that cannot be decoded are left out.
+        min_step_s: leave out frames that follow another one by less than this minus 0.5 ms; they are
+        not converted, and decoded only where others are built on them. Pictures that cannot be decoded
+        are left out.
 
         Raises
         ------
         ClipError : when more than half of the clip's pictures turn out unreadable, or the file is gone.
         """
-        first = int(np.searchsorted(self._time_s, start_s - _CLOSE_S))
-        last_s, reformatter = -np.inf, VideoReformatter()
-        for index, picture in self._decoded(first):
-            if not self._asked.all():
-                self._read[index] = True
-            time_s = float(self._time_s[index])
-            if end_s is not None and time_s > end_s + _CLOSE_S:
-                self._weigh(first, index)
-                return
-            if index < first or time_s - last_s < min_step_s - _STEP_SLACK_S:
+        chosen = self._chosen(start_s, end_s, min_step_s)
+        if not len(chosen):
+            return
+        first, last, reformatter = int(chosen[0]), int(chosen[-1]), VideoReformatter()
+        wanted = set(chosen.tolist())
+        for index, picture in self._decoded(first, wanted):
+            if index > last:
+                break
+            if index not in wanted:
                 continue
-            last_s = time_s
-            yield Frame(index, time_s, self._upright(picture, reformatter))
-        self._weigh(first, len(self._read))
+            self._read[index] = True
+            yield Frame(index, float(self._time_s[index]), self._upright(picture, reformatter))
+        self._weigh(chosen, to_the_end=end_s is None)
 
-    def _decoded(self, first: int) -> Iterator[tuple[int, VideoFrame]]:
-        """(index, picture) with index rising, from frame ``first`` or some frame before it."""
+    def _chosen(self, start_s: float, end_s: float | None, min_step_s: float) -> Ints:
+        """Indices of the frames that ``frames`` delivers, rising."""
+        end_s = np.inf if end_s is None else end_s
+        inside = (self._time_s >= start_s - _CLOSE_S) & (self._time_s <= end_s + _CLOSE_S)
+        chosen, last_s = [], -np.inf
+        for index in np.flatnonzero(inside):
+            if self._time_s[index] - last_s >= min_step_s - _STEP_SLACK_S:
+                chosen.append(index)
+                last_s = self._time_s[index]
+        return np.array(chosen, dtype=np.int64)
+
+    def _decoded(self, first: int, wanted: set[int]) -> Iterator[tuple[int, VideoFrame]]:
+        """(index, picture) with index rising, from frame ``first`` or some frame before it.
+
+        Of the frames that are not wanted only those that others are built on.
+        """
         key = self._keyframe_before(first)
+
+        def is_wanted(pts: int | None) -> bool:
+            return pts not in self._index or self._index[pts] in wanted
+
         with open_container(self._path) as container:
             stream = container.streams[self._scan.stream]
             if not isinstance(stream, VideoStream):
@@ -101,7 +109,7 @@ class ClipSource:
             if key is not None:
                 container.seek(key, stream=stream)
             last = -1
-            for picture in pictures(container, stream):
+            for picture in pictures(container, stream, is_wanted):
                 index = -1 if picture.pts is None else self._index.get(picture.pts, -1)
                 if index <= last:
                     continue
@@ -111,7 +119,7 @@ class ClipSource:
                 yield index, picture
             else:
                 return
-        yield from self._decoded(0)
+        yield from self._decoded(0, wanted)
 
     def _keyframe_before(self, first: int) -> int | None:
         """Decoding time of the last keyframe at or before frame ``first``; None: read from the start."""
@@ -121,21 +129,32 @@ class ClipSource:
         before = [dts for pts, dts in self._scan.keys[1:] if pts <= wanted]
         return before[-1] if before else None
 
-    def _weigh(self, first: int, end: int) -> None:
-        """Refuse or note what could not be decoded, once every picture has been asked for.
+    def _weigh(self, chosen: Ints, to_the_end: bool) -> None:
+        """Refuse a clip of which too little could be decoded, once all of it has been gone through.
 
         Parts of a clip may be read side by side.
         """
-        self._asked[first:end] = True
-        if not self._asked.all():
-            return
-        read = int(np.count_nonzero(self._read))
-        if read < 2 or read < MIN_SHARE * self.clip.frames:
+        self._asked[chosen] = True
+        self._passed[chosen[0] : None if to_the_end else chosen[-1] + 1] = True
+        read, asked = np.count_nonzero(self._read), np.count_nonzero(self._asked)
+        if self._passed.all() and (read < 2 or read < MIN_SHARE * asked):
             raise fault(self._path, DAMAGED)
-        lost = self.clip.frames - read
-        note = f"{self.clip.file} is damaged: {lost} of {self.clip.frames} pictures could not be read."
-        if lost and note not in self.notes:
-            self.notes = (*self.notes, note)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Sentences about damage that was tolerated.
+
+        Damage inside pictures is known after the first reading from beginning to end, as far as the
+        pictures were asked for.
+        """
+        told = []
+        if self._scan.share < WHOLE_SHARE:
+            found = f"{self._scan.share:.0%} of what its header promises was found"
+            told.append(f"{self.clip.file} breaks off: {found}.")
+        lost, asked = np.count_nonzero(self._asked & ~self._read), np.count_nonzero(self._asked)
+        if self._passed.all() and lost:
+            told.append(f"{self.clip.file} is damaged: {lost} of {asked} pictures could not be read.")
+        return tuple(told)
 
     def _upright(self, picture: VideoFrame, reformatter: VideoReformatter) -> Image:
         """8-bit BT.709 RGB (H, W, 3), turned upright, contiguous, square pixels.

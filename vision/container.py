@@ -5,7 +5,7 @@ Facts are measured by reading the file's packets, not taken from its header.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -107,7 +107,7 @@ def video_stream(container: InputContainer, path: Path) -> VideoStream:
     if not moving:
         raise fault(path, "is damaged, or in a form that cannot be read here; film with the phone's camera.")
     stream = max(moving, key=lambda s: s.codec_context.width * s.codec_context.height)
-    stream.thread_type = "AUTO"
+    stream.thread_type = "SLICE"  # threads for whole pictures cost a fifth more and only pay on idle cores
     return stream
 
 
@@ -171,9 +171,17 @@ def _packets(container: InputContainer, stream: VideoStream) -> Iterator[av.Pack
         yield av.Packet()
 
 
-def pictures(container: InputContainer, stream: VideoStream) -> Iterator[VideoFrame]:
-    """Decoded pictures in presentation order, damaged ones left out."""
+def pictures(
+    container: InputContainer, stream: VideoStream, wanted: Callable[[int | None], bool] = lambda pts: True
+) -> Iterator[VideoFrame]:
+    """Decoded pictures in presentation order, damaged ones left out.
+
+    wanted: whether the picture of these pts is needed; of the others only those are decoded that
+    other pictures are built on. The decoder may leave that out in some codecs.
+    """
+    decoder = stream.codec_context
     for packet in _packets(container, stream):
+        decoder.skip_frame = "DEFAULT" if wanted(packet.pts) else "NONREF"
         try:
             decoded = stream.decode(packet if packet.size else None)
         except av.FFmpegError:

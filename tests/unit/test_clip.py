@@ -203,6 +203,28 @@ def test_bt2020_without_hdr_is_converted_too(tmp_path: Path) -> None:
     np.testing.assert_allclose(image.astype(int), 128, atol=6)
 
 
+def decoded_pictures(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Grows by one with each picture that is decoded."""
+    decoded: list[int] = []
+
+    def counted(*arguments: Any) -> Iterator[Any]:
+        for one in pictures(*arguments):
+            decoded.append(1)
+            yield one
+
+    monkeypatch.setattr("vision.clip.pictures", counted)
+    return decoded
+
+
+def test_pictures_that_nobody_needs_are_not_decoded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    groups = "bframes=2:b-adapt=0:b-pyramid=0:scenecut=0:keyint=60:weightp=0"
+    path = encode(tmp_path / "b.mp4", ramp(60), **{"x264-params": groups})
+    source, decoded = open_clip(path), decoded_pictures(monkeypatch)
+    assert [f.index for f in source.frames(min_step_s=0.24)] == list(range(0, 60, 6))
+    assert len(decoded) < 30
+    assert source.notes == ()
+
+
 @pytest.mark.parametrize("name", ["seek.mp4", "seek.mkv", "seek.mov", "seek.ts", "seek.avi"])
 def test_a_frame_is_the_same_however_it_is_reached(tmp_path: Path, name: str) -> None:
     rng = np.random.default_rng(5)
@@ -219,6 +241,10 @@ def test_a_frame_is_the_same_however_it_is_reached(tmp_path: Path, name: str) ->
         part = list(source.frames(start_s=whole[start].time_s))
         assert [(f.index, f.time_s) for f in part] == [(f.index, f.time_s) for f in whole[start:]]
         assert all(np.array_equal(a.image, b.image) for a, b in zip(part, whole[start:], strict=True))
+    for step in (0.07, 0.2):
+        few = list(source.frames(min_step_s=step))
+        assert 3 < len(few) < 40
+        assert all(np.array_equal(f.image, whole[f.index].image) for f in few)
 
 
 @pytest.mark.parametrize("dropped", [3, 5, 9])
@@ -254,15 +280,7 @@ def test_a_name_that_is_no_text_can_still_be_shown(tmp_path: Path) -> None:
 
 
 def test_a_late_start_is_reached_by_a_seek(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    source = open_clip(encode(tmp_path / "far.mp4", ramp(60), g="6"))
-    decoded: list[int] = []
-
-    def counted(*arguments: Any) -> Iterator[Any]:
-        for one in pictures(*arguments):
-            decoded.append(1)
-            yield one
-
-    monkeypatch.setattr("vision.clip.pictures", counted)
+    source, decoded = open_clip(encode(tmp_path / "far.mp4", ramp(60), g="6")), decoded_pictures(monkeypatch)
     assert [f.index for f in source.frames(start_s=2.0)] == list(range(50, 60))
     assert len(decoded) <= 20
 
