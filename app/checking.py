@@ -34,7 +34,6 @@ class Wanted:
     options: Options
     out: Path
     model: Path | None = None
-    thorough: bool = False
     annotated: bool = False
     show_faces: bool = False
 
@@ -66,7 +65,7 @@ def _check(wanted: Wanted, say: Say) -> Checked:
     from vision.pipeline import analyse
     from vision.pose_mediapipe import MediaPipePose
 
-    pose, options = MediaPipePose(wanted.model, wanted.thorough), wanted.options
+    pose, options = MediaPipePose(wanted.model), wanted.options
     sources = [open_clip(path) for path in wanted.clips]
     point_inside(options.subject, sources[0].clip)
     inside(options.marks, sources[0].clip)

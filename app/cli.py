@@ -96,7 +96,7 @@ def check(
     ] = 15.0,
     model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
     thorough: Annotated[
-        bool, typer.Option("--thorough", help="Look at every picture twice, once mirrored: takes longer.")
+        bool, typer.Option("--thorough", help="Look twice even where nothing is flagged: takes longer.")
     ] = False,
     annotated: Annotated[
         bool, typer.Option("--annotated", help="Also write the clip with limbs and angles drawn on it.")
@@ -121,12 +121,12 @@ def check(
     own, approved = yardsticks(definition, member, reference)
     options = Options(
         side, point, height(height_cm), cleared, raw, own, approved, parse_marks(mark or (), definition),
-        depth(pivot_depth_cm),
+        depth(pivot_depth_cm), thorough,
     )  # fmt: skip
     _one_or_two(clips)
     _ready_to_write(out)
     with say_steps() as say:
-        wanted = Wanted(clips, definition, options, out, model, thorough, annotated, show_faces)
+        wanted = Wanted(clips, definition, options, out, model, annotated, show_faces)
         report, judged_as, page = check_contained(wanted, say)
     print_set(report, judged_as, page)
     if not report.quality.usable:

@@ -33,7 +33,7 @@ class Options:
     height, for centimetres; cleared: a trainer has cleared the member for this exercise; raw:
     leave out learnt corrections; member: the member's own limits; reference: an approved set;
     marks: points of the machine; pivot_depth_cm: how much nearer to the camera a marked pivot is than
-    the knee.
+    the knee; thorough: look twice even where nothing is flagged.
     """
 
     side: Side | None = None
@@ -45,6 +45,7 @@ class Options:
     reference: Reference | None = None
     marks: tuple[MarkPoint, ...] = ()
     pivot_depth_cm: float = DEPTH_CM
+    thorough: bool = False
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from vision import quality
 from vision.analysis import Analysis, Options
 from vision.bind import Plan, bind
 from vision.checks import Context
-from vision.confirm import confirmed, has_flags
+from vision.confirm import confirmed, mean_of_looks, worth_another_look
 from vision.findings import judge_reps
 from vision.follow import pick
 from vision.geometry import distance
@@ -63,15 +63,18 @@ def analyse(
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
-    """From landmarks to the report; a second look is taken where there are flags, which it must confirm.
+    """From landmarks to the report, by the mean of two looks where the first one raises anything grave.
 
-    again: what ``vision.look.look_again`` gives. See ``analyse`` for the errors.
+    A flag must then show in each of the two looks as well. again: what ``vision.look.look_again`` gives.
+    See ``analyse`` for the errors.
     """
     first = judge_seen(seen, exercise, options)
-    if not has_flags(first.report):
+    if seen.dense is None or not (options.thorough or worth_another_look(first.report)):
         return first
-    second = judge_seen(replace(seen, dense=again()), exercise, options)
-    return replace(first, report=confirmed(first.report, second.report))
+    second = again()
+    alone = judge_seen(replace(seen, dense=second), exercise, options)
+    both = judge_seen(replace(seen, dense=mean_of_looks(seen.dense, second)), exercise, options)
+    return replace(both, report=confirmed(both.report, (first.report, alone.report)))
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:

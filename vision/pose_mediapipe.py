@@ -43,21 +43,16 @@ STILL_TRUNKS = 0.05
 #: ninth decile), is a ghost that the model makes of what is left of them. On rendered clips of the tuning
 #: part ghosts kept within 0.22 and 0.51; a standing trainer's head alone lies further off (0.61 and more).
 GHOST_TRUNKS = (0.25, 0.55)
-#: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
-AGREE_TRUNKS = 0.25
 
 
 class MediaPipePose:
-    """A PoseEstimator over one model bundle and a lighter one that only finds people.
+    """A PoseEstimator over one model bundle and a lighter one that only finds people."""
 
-    thorough: each picture of the subject is looked at a second time mirrored, and the two are averaged.
-    """
-
-    def __init__(self, model: Path | None = None, thorough: bool = False):
-        self.model, self.thorough = model or DEFAULT_MODEL, thorough
+    def __init__(self, model: Path | None = None):
+        self.model = model or DEFAULT_MODEL
         if not self.model.is_file():
             raise UsageError(f"There is no landmark model at {self.model.name}; check --model.")
-        self.name = f"{self.model.stem}{', mirrored too' if thorough else ''}"
+        self.name = self.model.stem
 
     def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run.
@@ -88,14 +83,12 @@ class MediaPipePose:
         """See ``vision.seams.PoseEstimator``; InternalError when the model cannot be run."""
         rows, last_ms = _Rows(1), -1
         left, top, right, bottom = box
-        ways = [_look_mirrored] if mirrored else [_look, _look_mirrored] if self.thorough else [_look]
-        with contextlib.ExitStack() as open_:
-            looks = [(way, open_.enter_context(_landmarker(self.model))) for way in ways]
+        look = _look_mirrored if mirrored else _look
+        with _landmarker(self.model) as (landmarker, mediapipe):
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 part, scale = _small(frame.image[top:bottom, left:right])
-                found = [way(*landmarker, part, last_ms) for way, landmarker in looks]
-                poses = found[0] if len(found) == 1 else _averaged(*found)
+                poses = look(landmarker, mediapipe, part, last_ms)
                 for pose in poses:
                     pose[:, :3] /= scale
                     pose[:, :2] += left, top
@@ -170,15 +163,6 @@ def _look_mirrored(landmarker: Any, mediapipe: Any, image: Image, at_ms: int) ->
         pose[:, 0] = image.shape[1] - 1 - pose[:, 0]
         pose[:, 3] *= -1
     return back
-
-
-def _averaged(first: list[Floats], second: list[Floats]) -> list[Floats]:
-    """The mean of two looks at one person; the first alone where they do not agree."""
-    if not first or not second:
-        return first or second
-    apart = np.median(np.linalg.norm(first[0][:, :2] - second[0][:, :2], axis=-1))
-    agree = apart < AGREE_TRUNKS * torso(first[0])[1]
-    return [(first[0] + second[0]) / 2.0] if agree else first
 
 
 class _Rows:

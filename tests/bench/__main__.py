@@ -61,7 +61,7 @@ def measure_clip(
 ) -> list[Row]:
     """Look (cached), judge, and hold against the truth; broken: one of ``tests.bench.broken.WAYS``."""
     truth = truth_of(clip)
-    pose = MediaPipePose(model, thorough)
+    pose = MediaPipePose(model)
     whole = seen_cached(clip, pose, CACHE)
     seen = spoilt(whole, broken) if broken else whole
 
@@ -72,7 +72,7 @@ def measure_clip(
         return dense
 
     exercise = find_exercise(truth["run_as"] or truth["exercise"])
-    analysis = judge_twice(seen, exercise, Options(raw=raw, cleared=True), again)
+    analysis = judge_twice(seen, exercise, Options(raw=raw, cleared=True, thorough=thorough), again)
     return measure(analysis, truth, truth_arrays(clip.with_name(f"{clip.stem}.truth.npz")))
 
 
@@ -83,7 +83,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--short", action="store_true", help="21 clips only")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--raw", action="store_true", help="leave out learnt corrections")
-    parser.add_argument("--thorough", action="store_true", help="look at every picture twice")
+    parser.add_argument("--thorough", action="store_true", help="look twice at every clip")
     parser.add_argument("--model", type=Path, help="another landmark model")
     parser.add_argument("--broken", choices=sorted(WAYS), help="spoil the landmarks: the table must show it")
     parser.add_argument("--json", type=Path, help="write the figures here as well")

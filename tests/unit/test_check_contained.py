@@ -97,7 +97,7 @@ def check(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable
 
     monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.outputs.write, "write_outputs", lambda s, a, out, *_: out / "report.html")
-    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model, thorough: object())
+    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
     monkeypatch.setattr(checking, "LIMITS", Limits(wall_s=1.0))
     monkeypatch.delenv(cli.DEBUG, raising=False)
     return run

@@ -55,7 +55,7 @@ def fakes(monkeypatch: pytest.MonkeyPatch) -> Fakes:
     monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.pipeline, "analyse", fakes.analyse)
     monkeypatch.setattr(vision.outputs.write, "write_outputs", fakes.write)
-    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model, thorough: object())
+    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
     monkeypatch.delenv(cli.DEBUG, raising=False)
     monkeypatch.setenv("COLUMNS", "200")
     return fakes

@@ -119,34 +119,20 @@ def test_distance_from_the_bones_is_in_trunk_lengths():
     assert off == pytest.approx([0.0, 0.25], abs=0.03)
 
 
-def followed(monkeypatch: pytest.MonkeyPatch, second: Floats | None, thorough: bool = True):
-    """What following gives when the mirror image shows ``second``, upright pixels of the whole picture."""
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_mirrored_look_comes_back_as_the_person_lies_in_the_clip(monkeypatch, mirrored: bool):
+    """The model is shown the mirror image, finds the mirrored person, and the sides are put right again."""
     left, top, right, _ = box = (100, 200, 700, 1000)
 
-    def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
-        pose = LIFTER if which == 0 else second
-        if pose is None:
-            return []
-        pose = pose - np.array([left, top, 0.0])
-        if which == 1:
+    def look(landmarker: Any, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        pose = LIFTER - np.array([left, top, 0.0])
+        if mirrored:
             pose = pose[list(MIRRORED)]
             pose[:, 0] = right - left - 1 - pose[:, 0]
-        world = pose * np.array([0.01, 0.01, 0.01])
-        return [np.column_stack([pose, world, np.full((33, 2), 0.9 - 0.2 * which)])]
+        return [np.column_stack([pose, 0.01 * pose, np.full((33, 2), 0.9)])]
 
     monkeypatch.setattr(pose_mediapipe, "_landmarker", Script().landmarker)
     monkeypatch.setattr(pose_mediapipe, "_look", look)
     frame = Frame(0, 0.0, np.full((1280, 720, 3), 90, np.uint8))
-    return MediaPipePose(thorough=thorough).follow(iter([frame]), box)
-
-
-def test_a_thorough_look_is_the_mean_of_the_picture_and_its_mirror_image(monkeypatch):
-    found = followed(monkeypatch, LIFTER + np.array([8.0, -4.0, 0.0]))
-    assert np.allclose(found.image_px[0, 0], LIFTER + np.array([4.0, -2.0, 0.0]))
-    assert np.allclose(found.visibility, 0.8)
-    assert found.model != followed(monkeypatch, None, thorough=False).model
-
-
-def test_a_mirror_image_that_shows_somebody_else_or_nobody_counts_for_nothing(monkeypatch):
-    for second in (LIFTER + np.array([0.5 * TRUNK, 0.0, 0.0]), None):
-        assert np.allclose(followed(monkeypatch, second).image_px[0, 0], LIFTER)
+    found = MediaPipePose().follow(iter([frame]), box, mirrored)
+    assert np.allclose(found.image_px[0, 0], LIFTER)
