@@ -24,6 +24,8 @@ from vision.uncertainty import ONE_SIDED
 
 FLAG_PROBABILITY = 0.9
 WATCH_PROBABILITY = 0.5
+#: Measures of single repetitions that are as good as the drive's course within a repetition.
+BY_DRIVE = ("phase_duration", "lower_over_lift", "range_share")
 #: A trunk length, as in the limits of the catalogue: 4 cm are 0.08 of it.
 CM_PER_TRUNK = 50.0
 _log = logging.getLogger(__name__)
@@ -62,9 +64,8 @@ def _answers(ctx: Context, spec: CheckSpec, function: object, params: object) ->
 def _cannot(ctx: Context, spec: CheckSpec) -> str | None:
     if view_word(ctx.track) not in spec.views:
         return f"cannot be seen from this side; film from the {' or '.join(spec.views)}"
-    if spec.signal is not None:
-        return ctx.signals[spec.signal].unjudgeable
-    return None
+    signal = ctx.exercise.drive.signal if spec.measure in BY_DRIVE else spec.signal
+    return None if signal is None else ctx.signals[signal].unjudgeable
 
 
 def judge(spec: CheckSpec, found: Measurement, max_uncertainty: float, in_cm: bool) -> Verdict:

@@ -18,7 +18,7 @@ from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
 from vision.poses import torso
-from vision.quality import THRESHOLDS, off_view_deg, picture_problems, sharpness
+from vision.quality import THRESHOLDS, picture_problems, sharpness
 from vision.seams import Box, PoseEstimator
 from vision.subject import SURVEY_PEOPLE
 from vision.track import estimate_view
@@ -84,7 +84,8 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     if one is None:
         return light or [_problem("no-person")]
     yaw = estimate_view(seen.world_m[:, one]).yaw_deg
-    off = off_view_deg(yaw, exercise)
+    away = {"side": abs(abs(yaw) - 90.0), "front": abs(yaw), "rear": 180.0 - abs(yaw)}
+    off = min(away[v.name] for v in exercise.views)
     if off > THRESHOLDS.off_view_deg:
         return [*light, _problem("wrong-view", off=off, views=" or ".join(v.name for v in exercise.views))]
     return [*light, *_limbs(seen, one, yaw, exercise, (width, height))]

@@ -16,12 +16,11 @@ from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.load import cm_per_px
 from vision.marks import MarkPath
 from vision.pinhole import Tilt, focal_px
+from vision.turn import camera_turn_deg
 
 #: How much nearer to the camera the pivot's marked face is than the knee, by default.
 DEPTH_CM = 15.0
-#: The camera's turn off the side view from how far the far hip and shoulder show beside the near ones:
-#: degrees = TURN_SLOPE * (share of the trunk) + TURN_BASE, on 25 rendered tuning clips; half-width.
-TURN_SLOPE, TURN_BASE = 111.0, -5.7
+#: Half-width of the camera's turn off the side view, on 25 rendered tuning clips.
 TURN_HALF_DEG = 7.0
 #: Half-widths: a point marked by hand, and the knee landmark against the knee's axis, in cm.
 MARKED_HALF_CM = 0.7
@@ -118,20 +117,6 @@ def _marked_knee(
     steady = knee.at(track.time_s)
     counts = inside & bent if np.count_nonzero(inside & bent) else inside
     return steady + since, counts
-
-
-def camera_turn_deg(track: Track, inside: np.ndarray) -> float:
-    """Degrees by which the camera stands off the side view, positive towards the person's front."""
-    far = "right" if track.near == "left" else "left"
-    shown = [
-        np.nanmedian((track.xy(f"{far}_{part}") - track.xy(f"{track.near}_{part}"))[inside, 0])
-        for part in ("hip", "shoulder")
-    ]
-    share = float(np.mean(shown)) * track.facing / track.trunk_px
-    hip = float(np.nanmedian(track.xy(f"{track.near}_hip")[inside, 0]))
-    sight = np.degrees(np.arctan((hip - track.picture[0] / 2) / focal_px(track.picture)))
-    turn = TURN_SLOPE * share + TURN_BASE + float(sight) * track.facing
-    return turn if np.isfinite(turn) else 90.0 - abs(track.view.yaw_deg)
 
 
 def in_thigh_plane(

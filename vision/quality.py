@@ -16,6 +16,7 @@ from shared.domain import Clip, Floats, Frame, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.seams import Box
+from vision.turn import side_off_deg
 
 
 @dataclass(frozen=True)
@@ -132,10 +133,10 @@ def picture_problems(luma: float, sharp: float) -> list[Problem]:
     return [problem("too-blurred")] if sharp < THRESHOLDS.blurred_sharpness else []
 
 
-def off_view_deg(yaw_deg: float, exercise: Exercise) -> float:
+def off_view_deg(track: Track, exercise: Exercise) -> float:
     """Degrees between the camera and the nearest accepted view."""
-    yaw = abs(yaw_deg)
-    off = {"side": abs(yaw - 90.0), "front": yaw, "rear": 180.0 - yaw}
+    yaw = abs(track.view.yaw_deg)
+    off = {"side": side_off_deg(track), "front": yaw, "rear": 180.0 - yaw}
     return min(off[v.name] for v in exercise.views)
 
 
@@ -144,7 +145,7 @@ def subject_problems(
 ) -> list[Problem]:
     """View and limbs over the set, or over the whole clip where no set was found."""
     out = []
-    off = off_view_deg(track.view.yaw_deg, exercise)
+    off = off_view_deg(track, exercise)
     if off > THRESHOLDS.off_view_deg:
         views = " or ".join(v.name for v in exercise.views)
         return [problem("wrong-view", off=off, views=views)]

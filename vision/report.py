@@ -50,7 +50,7 @@ def build_report(
         quality=QualityPart(
             usable=usable,
             view=_view_name(track),
-            view_deg=round(off_view_deg(track.view.yaw_deg, exercise), 1) if track else None,
+            view_deg=round(off_view_deg(track, exercise), 1) if track else None,
             problems=[ProblemPart(code=p.code, text=p.text) for p in problems],
             notes=list(notes),
         ),

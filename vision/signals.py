@@ -20,6 +20,7 @@ from shared.keypoints import Side
 from vision.correction import correct
 from vision.filters import runs
 from vision.geometry import distance, from_vertical, included_angle, signed_included_angle
+from vision.turn import front_off_deg, in_space_off_deg
 from vision.uncertainty import bias_half_width, noise_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.
@@ -115,17 +116,7 @@ def view_word(track: Track) -> CameraView:
 
 def is_side(track: Track) -> bool:
     """Whether the camera stands nearer to a side than to the front or the back."""
-    return side_off_deg(track) <= 45.0
-
-
-def side_off_deg(track: Track) -> float:
-    """Degrees off the nearest pure side view."""
-    return abs(abs(track.view.yaw_deg) - 90.0)
-
-
-def front_off_deg(track: Track) -> float:
-    """Degrees off the nearest pure front or rear view."""
-    return min(abs(track.view.yaw_deg), 180.0 - abs(track.view.yaw_deg))
+    return in_space_off_deg(track) <= 45.0
 
 
 def off_view(wanted_off: float, view: str) -> str | None:
@@ -149,9 +140,9 @@ def joint_angle(track: Track, params: JointParams) -> Raw:
         a, vertex, b = (track.xy(n) for n in names)
         bend = -facing(track) if params.joint == "elbow" else facing(track)
         if params.joint == "hip":
-            return Raw(included_angle(a, vertex, b), "deg", names, off_view(side_off_deg(track), "side"))
+            return Raw(included_angle(a, vertex, b), "deg", names, off_view(in_space_off_deg(track), "side"))
         values = _continuous(signed_included_angle(a, vertex, b, bend))
-        return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
+        return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
     sides: tuple[Side, Side] = ("left", "right")
     both = [included_angle(*(track.xy(f"{s}_{p}") for p in parts)) for s in sides]
     names = tuple(f"{track.near}_{p}" for p in parts)
@@ -171,7 +162,7 @@ def trunk_pitch(track: Track, params: NoParams) -> Raw:
     """Pitch of the hip-to-shoulder line from vertical, positive forward (side views)."""
     names = (f"{track.near}_hip", f"{track.near}_shoulder")
     values = from_vertical(track.xy(names[0]), track.xy(names[1]), facing(track))
-    return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
+    return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
 
 
 @signal("head_pitch")
@@ -180,7 +171,7 @@ def head_pitch(track: Track, params: NoParams) -> Raw:
     names = (f"{track.near}_ear", "nose")
     ear, nose = track.xy(names[0]), track.xy(names[1])
     values = np.degrees(np.arctan2(nose[:, 1] - ear[:, 1], (nose[:, 0] - ear[:, 0]) * facing(track)))
-    return Raw(values, "deg", names, off_view(side_off_deg(track), "side"))
+    return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
 
 
 @signal("upper_arm_elevation")

@@ -15,12 +15,11 @@ from vision.signals import (
     Raw,
     ViaParams,
     facing,
-    front_off_deg,
     is_side,
     off_view,
-    side_off_deg,
     signal,
 )
+from vision.turn import front_off_deg, in_space_off_deg
 
 
 class OverParams(Params):
@@ -57,7 +56,7 @@ def height_over(track: Track, params: OverParams) -> Raw:
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
     px = track.xy(names[1])[:, 1] + params.below_trunk * track.trunk_px - track.xy(names[0])[:, 1]
     values, unit = length(track, px)
-    return Raw(values, unit, names, off_view(side_off_deg(track), "side"))
+    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
 
 
 @signal("ahead_of", AheadParams)
@@ -65,7 +64,7 @@ def ahead_of(track: Track, params: AheadParams) -> Raw:
     """How far one part lies ahead of another on the near side, negative behind it (side views)."""
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.of}")
     values, unit = length(track, (track.xy(names[0]) - track.xy(names[1]))[:, 0] * facing(track))
-    return Raw(values, unit, names, off_view(side_off_deg(track), "side"))
+    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
 
 
 @signal("forward_shift", ShiftParams)
@@ -75,7 +74,7 @@ def forward_shift(track: Track, params: ShiftParams) -> Raw:
     x = np.mean([track.xy(name)[:, 0] for name in names], axis=0) * facing(track)
     known = x[~np.isnan(x)]
     values, unit = length(track, x - (np.median(known) if len(known) else 0.0))
-    return Raw(values, unit, names[:1], off_view(side_off_deg(track), "side"))
+    return Raw(values, unit, names[:1], off_view(in_space_off_deg(track), "side"))
 
 
 @signal("shoulder_height")

@@ -78,7 +78,8 @@ def test_a_card_tells_why_a_moment_is_only_to_be_watched() -> None:
     said = MADE.model_copy(update={"findings": [f.model_copy(update=doubted) for f in MADE.flags()]})
     cards = [card_html(group, None) for group in told.card_groups(said, EXERCISE, "watch")]
     assert cards and all(
-        "A second look, at the mirrored pictures, does not show it." in card for card in cards
+        "One of two looks, at the pictures and at their mirror images, does not show it." in card
+        for card in cards
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -163,3 +165,14 @@ def test_a_check_that_fails_is_cannot_tell_and_loses_nothing_else(monkeypatch):
     assert len(found) == 12
     assert {(f.verdict, f.reason_code) for f in found} == {("cannot-tell", "check-failed")}
     assert len(findings(ctx, "too-fast")) == 12
+
+
+def test_from_too_far_off_the_view_no_repetition_is_called_too_fast_or_short():
+    ctx = context(SetTruth((RepTruth(lift_s=0.5, lower_s=0.5),) * 8))
+    assert {f.verdict for f in findings(ctx, "too-fast")} == {"flag"}
+    drive = ctx.exercise.drive.signal
+    ctx.signals[drive] = replace(ctx.signals[drive], unjudgeable="film from the side")
+    for check in ("too-fast", "short-range", "dropped-load"):
+        told = findings(ctx, check)
+        assert {(f.verdict, f.reason) for f in told} == {("cannot-tell", "film from the side")}
+        assert len(told) == 8

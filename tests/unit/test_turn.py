@@ -1,0 +1,54 @@
+"""Where the camera stands, by the picture in side views and by the landmarks in space otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shared.domain import Track, View
+from shared.exercise import find_exercise
+from shared.keypoints import INDEX
+from vision.quality import off_view_deg
+from vision.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
+
+LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
+PICTURE, TRUNK = (720, 1280), 200.0
+
+
+def a_track(share: float, yaw_deg: float, facing: int = 1) -> Track:
+    """Hips in the middle of the picture; the far hip and shoulder show ``share`` of the trunk ahead."""
+    points = np.full((5, 33, 2), np.nan)
+    for part, y in (("hip", 700.0), ("shoulder", 500.0)):
+        points[:, INDEX[f"left_{part}"]] = (360.0, y)
+        points[:, INDEX[f"right_{part}"]] = (360.0 + facing * share * TRUNK, y)
+    return Track(
+        np.arange(5) / 30, 30.0, points, np.full((5, 33, 3), np.nan), np.full((5, 33), 0.9), np.zeros(33),
+        "left", facing, View("side-left", abs(yaw_deg - 90.0), yaw_deg), TRUNK, PICTURE,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("facing", [1, -1])
+@pytest.mark.parametrize("share", [-0.2, 0.05, 0.3])
+def test_in_a_side_view_the_picture_tells_the_turn(share: float, facing: int):
+    track = a_track(share, 55.0, facing)
+    assert camera_turn_deg(track) == pytest.approx(TURN_SLOPE * share + TURN_BASE)
+    assert side_off_deg(track) == off_view_deg(track, LEG) == pytest.approx(abs(camera_turn_deg(track)))
+
+
+def test_who_sits_beside_the_middle_of_the_picture_is_seen_at_a_slant():
+    track = a_track(0.2, 70.0)
+    aside = replace(track, points_px=track.points_px + np.array([200.0, 0.0]))
+    assert camera_turn_deg(aside) > camera_turn_deg(track) + 5.0
+
+
+@pytest.mark.parametrize(("yaw_deg", "off"), [(20.0, 20.0), (-100.0, 100.0)])
+def test_in_front_the_landmarks_in_space_tell_it(yaw_deg: float, off: float):
+    assert off_view_deg(a_track(0.3, yaw_deg, facing=0), FLY) == pytest.approx(off)
+
+
+def test_where_hips_are_not_known_the_landmarks_in_space_tell_it():
+    track = a_track(0.3, 62.0)
+    track.points_px[:, INDEX["right_hip"]] = np.nan
+    assert side_off_deg(track) == pytest.approx(28.0)
