@@ -10,7 +10,9 @@ import pytest
 from shared.domain import Track, View
 from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
+from shared.report import FindingPart
 from tests.people import CLIP, landmarks, seated
+from vision.outputs.pictures import measured_on
 from vision.seat import FORWARD_PER_RISE, on_seat
 from vision.track import build_track
 
@@ -75,3 +77,18 @@ def test_hips_that_are_not_known_stay_unknown() -> None:
 
 def test_only_machines_whose_seat_carries_the_thighs_say_so() -> None:
     assert {n for n in exercise_names() if find_exercise(n).thighs_on_seat} == {"leg-curl", "leg-extension"}
+
+
+def test_pictures_are_drawn_on_what_was_measured() -> None:
+    """Posture with the hips on the seat, the drive as it is seen."""
+    jumped = track(drop_px=30.0)
+
+    def drawn(check: str, machine: str = "leg-extension") -> Track:
+        finding = FindingPart(
+            check=check, rep=1, time_s=1.0, frame=30, verdict="flag", measured=1.0, uncertainty=0.1,
+            limit=0.5, unit="deg", prompt=None,
+        )  # fmt: skip
+        return measured_on(jumped, finding, find_exercise(machine))
+
+    np.testing.assert_array_equal(drawn("chest-drop").points_px, on_seat(jumped).points_px)
+    assert drawn("knee-lockout") is drawn("too-fast") is drawn("chest-drop", "chest-press") is jumped

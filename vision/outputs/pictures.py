@@ -5,13 +5,16 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from shared.domain import Frame, Image
+from shared.domain import Frame, Image, Track
 from shared.errors import InternalError
+from shared.exercise import Exercise
+from shared.report import FindingPart
 from vision.analysis import Analysis
 from vision.marks import Marks
 from vision.outputs.heads import HeadHider, everyone
 from vision.outputs.overlay import draw_marks, flag_picture, mark_points, points_at
 from vision.seams import FrameSource
+from vision.seat import on_seat
 
 LONG_SIDE_PX = 900
 JPEG_QUALITY = 85
@@ -50,12 +53,21 @@ def flag_pictures(
         image = fit(frame.image, LONG_SIDE_PX)
         if hider is not None:
             image = hider.apply(image, frame.time_s)
-        drawn = flag_picture(image, finding, analysis.track, marks_of(analysis))
+        drawn = flag_picture(
+            image, finding, measured_on(analysis.track, finding, analysis.exercise), marks_of(analysis)
+        )
         rows, columns = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
         changed = (drawn != image).any(axis=2)
         shown = reaching(rows, changed.any(axis=1)), reaching(columns, changed.any(axis=0))
         pictures[finding.check, finding.rep] = _jpeg(drawn[shown])
     return pictures
+
+
+def measured_on(track: Track, finding: FindingPart, exercise: Exercise) -> Track:
+    """The track that gave a finding's value: posture on the leg machines is told with hips on the seat."""
+    signal = next((spec.signal for spec in exercise.checks if spec.id == finding.check), None)
+    posture = signal not in (None, exercise.drive.signal)
+    return on_seat(track) if exercise.thighs_on_seat and posture else track
 
 
 def part_shown(analysis: Analysis, time_s: float, width: int, height: int) -> tuple[slice, slice]:
