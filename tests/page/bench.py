@@ -8,6 +8,7 @@ Measures, is no test: it fails only where a page or a list takes longer than it 
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import statistics
 import sys
@@ -48,6 +49,7 @@ def main() -> int:
     parser.add_argument("--runs", type=int, default=15)
     parser.add_argument("--only", choices=["sqlite", "postgresql"])
     given = parser.parse_args()
+    logging.getLogger("streamlit").setLevel(logging.ERROR)  # the pages run without their server here
     slow: list[str] = []
     for name, database in _databases(given.only):
         with tempfile.TemporaryDirectory() as folder:
