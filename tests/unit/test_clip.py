@@ -487,6 +487,12 @@ def test_damage_inside_is_told_or_refused(tmp_path: Path, share: float, refused:
         assert len(source.notes) == 1, "told once"
 
 
+def test_a_clip_of_which_one_picture_is_asked_for_is_not_called_damaged(tmp_path: Path) -> None:
+    source = open_clip(encode(tmp_path / "blink.mp4", ramp(4)))
+    assert [f.index for f in source.frames(min_step_s=0.2)] == [0]
+    assert source.notes == ()
+
+
 @pytest.mark.parametrize("late_first", [False, True])
 def test_damage_is_told_once_when_a_clip_is_read_in_halves(tmp_path: Path, late_first: bool) -> None:
     path = tmp_path / "holes.mp4"
