@@ -128,8 +128,16 @@ def said_wrong(error: PlumbsetError) -> None:
 
 
 def number_in_address(name: str) -> int | None:
-    """A number from the page's address, None where there is none."""
+    """A number from the page's address, None where there is none.
+
+    What it changed to is written back: a link to the page that is open already leaves the browser's address
+    as it was, and the next touch would lead back to where that says.
+    """
     text = st.query_params.get(name, "")
+    if text != st.session_state.get(f"address-{name}", ""):
+        others = {key: value for key, value in st.query_params.items() if key != name}
+        st.query_params.from_dict({**others, name: text} if text else others)
+    st.session_state[f"address-{name}"] = text
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
 
 

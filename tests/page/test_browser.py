@@ -307,15 +307,19 @@ def _choose(page: sync_api.Page, label: str, nth: int) -> None:
     pytest.fail(f"the list {label} does not stay open")
 
 
-def _member_page(page: sync_api.Page, served: Served) -> None:
-    page.goto(f"{served.address}/members?person=2")
-    expect(page.get_by_role("heading", name="Ilse").first).to_be_visible()
+def _member_page(page: sync_api.Page, name: str = "Ilse") -> None:
+    """From the list to a member's page, as a trainer goes."""
+    page.get_by_role("link", name="Members", exact=True).click()
+    expect(page.get_by_role("heading", name="Members").first).to_be_visible()
+    row = page.locator("[class*=st-key-member-]").filter(has_text=name)
+    row.get_by_role("link", name="Open").click()
+    expect(page.get_by_role("heading", name=name).first).to_be_visible()
     _settled(page)
 
 
 def _tempo(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None:
     """Four sets over the weeks, and one beside another; the member reads of no flags."""
-    _member_page(trainer, served)
+    _member_page(trainer)
     trainer.get_by_role("link", name="Tempo over weeks").click()
     expect(trainer.get_by_role("img", name="Length of a repetition in 4 sets")).to_be_visible()
     _settled(trainer)
@@ -342,7 +346,7 @@ def _pages(pdf: bytes) -> int:
 
 def _card(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None:
     """What the trainer writes on the card is on the member's phone, and on the sheet of one page."""
-    _member_page(trainer, served)
+    _member_page(trainer)
     trainer.get_by_role("tab", name="Settings card").click()
     expect(trainer.get_by_role("button", name="Sheet as PDF")).to_be_visible()
     _choose(trainer, "Machine", exercise_names().index("leg-extension"))
@@ -389,7 +393,8 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     _tempo(trainer, member, served)
     _card(trainer, member, served)
 
-    member.goto(f"{served.address}/results?set=2")
+    member.get_by_role("link", name="My sets").click()
+    member.locator("[class*=st-key-mine-2]").get_by_role("link", name="Open").click()
     expect(told).to_have_count(2)
     _settled(member)
     member.get_by_role("radio", name="Hard").click()
