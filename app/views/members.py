@@ -93,7 +93,10 @@ def _one(access: Access, person: Person) -> None:
     sets = access.sets(person.id)
     agreed = person.consent_at.date() if person.consent_at else None
     today = parts.today_utc().date()
-    under = f"agreed to be filmed {day_words(agreed, today)}" if agreed else "has not agreed to be filmed yet"
+    through_you = (
+        "agrees to be filmed through you, clip by clip" if sets else "has not agreed to be filmed yet"
+    )
+    under = f"agreed to be filmed {day_words(agreed, today)}" if agreed else through_you
     parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
