@@ -351,6 +351,9 @@ def _card(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None
     expect(trainer.get_by_role("button", name="Sheet as PDF")).to_be_visible()
     _choose(trainer, "Machine", exercise_names().index("leg-extension"))
     expect(trainer.get_by_role("combobox", name="Machine")).to_have_value("Leg extension")
+    expect(
+        trainer.locator("[class*=card-2-leg-extension]").first
+    ).to_be_visible()  # no longer the form before
     _settled(trainer)
     trainer.get_by_label("Seat").fill("4, one up from the mark")
     trainer.get_by_role("button", name="Keep the card").click()
