@@ -23,6 +23,8 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
+#: So many points are worked on together: of an hour's clip all 33 would need half a gigabyte for a moment.
+AT_ONCE = 6
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
 _ARM = ("shoulder", "elbow", "wrist", "pinky", "index", "thumb")
@@ -184,7 +186,7 @@ def _resample(values: Floats, from_s: Floats, to_s: Floats) -> Floats:
 
 
 def _known_together(values: Floats) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Which samples (N,) are known, and of which points: those known at the same moments together.
+    """Which samples (N,) are known, and of which points: those known at the same moments, a few together.
 
     values (N, K, D).
     """
@@ -192,7 +194,11 @@ def _known_together(values: Floats) -> list[tuple[np.ndarray, np.ndarray]]:
     together: dict[bytes, list[int]] = {}
     for k in range(known.shape[1]):
         together.setdefault(known[:, k].tobytes(), []).append(k)
-    return [(known[:, points[0]], np.array(points)) for points in together.values()]
+    return [
+        (known[:, points[0]], np.array(points[i : i + AT_ONCE]))
+        for points in together.values()
+        for i in range(0, len(points), AT_ONCE)
+    ]
 
 
 def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
