@@ -136,7 +136,7 @@ class ClipSource:
         """
         self._asked[chosen] = True
         self._passed[chosen[0] : None if to_the_end else chosen[-1] + 1] = True
-        read, asked = np.count_nonzero(self._read), np.count_nonzero(self._asked)
+        read, asked = int(self._read.sum()), int(self._asked.sum())
         if self._passed.all() and (read < min(2, asked) or read < MIN_SHARE * asked):
             raise fault(self._path, DAMAGED)
 
