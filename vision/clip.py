@@ -151,7 +151,7 @@ class ClipSource:
         if self._scan.share < WHOLE_SHARE:
             found = f"{self._scan.share:.0%} of what its header promises was found"
             told.append(f"{self.clip.file} breaks off: {found}.")
-        lost, asked = np.count_nonzero(self._asked & ~self._read), np.count_nonzero(self._asked)
+        lost, asked = int((self._asked & ~self._read).sum()), int(self._asked.sum())
         if self._passed.all() and lost:
             told.append(f"{self.clip.file} is damaged: {lost} of {asked} pictures could not be read.")
         return tuple(told)

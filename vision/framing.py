@@ -18,7 +18,7 @@ from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
 from vision.poses import torso
-from vision.quality import THRESHOLDS, picture_problems, sharpness
+from vision.quality import THRESHOLDS, nearest_view_deg, picture_problems, sharpness
 from vision.seams import Box, PoseEstimator
 from vision.subject import SURVEY_PEOPLE
 from vision.track import estimate_view
@@ -84,8 +84,7 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     if one is None:
         return light or [_problem("no-person")]
     yaw = estimate_view(seen.world_m[:, one]).yaw_deg
-    away = {"side": abs(abs(yaw) - 90.0), "front": abs(yaw), "rear": 180.0 - abs(yaw)}
-    off = min(away[v.name] for v in exercise.views)
+    off = nearest_view_deg(abs(yaw), abs(abs(yaw) - 90.0), exercise)
     if off > THRESHOLDS.off_view_deg:
         return [*light, _problem("wrong-view", off=off, views=" or ".join(v.name for v in exercise.views))]
     return [*light, *_limbs(seen, one, yaw, exercise, (width, height))]

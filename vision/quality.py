@@ -135,8 +135,12 @@ def picture_problems(luma: float, sharp: float) -> list[Problem]:
 
 def off_view_deg(track: Track, exercise: Exercise) -> float:
     """Degrees between the camera and the nearest accepted view."""
-    yaw = abs(track.view.yaw_deg)
-    off = {"side": side_off_deg(track), "front": yaw, "rear": 180.0 - yaw}
+    return nearest_view_deg(abs(track.view.yaw_deg), side_off_deg(track), exercise)
+
+
+def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> float:
+    """Degrees to the nearest accepted view of a camera so many degrees off the front and the side view."""
+    off = {"side": side_off, "front": front_off, "rear": 180.0 - front_off}
     return min(off[v.name] for v in exercise.views)
 
 

@@ -23,7 +23,7 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
-#: So many points are worked on together: of an hour's clip all 33 would need half a gigabyte for a moment.
+#: So many points are worked on together: all 33 took 0.2 GB more at the peak of an hour's clip.
 AT_ONCE = 6
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530

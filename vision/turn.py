@@ -36,7 +36,7 @@ def side_off_deg(track: Track) -> float:
 
 
 def in_space_off_deg(track: Track) -> float:
-    """The same by the landmarks in space alone, by which corrections of angles go."""
+    """Degrees off the nearest pure side view by the landmarks in space, by which learnt corrections go."""
     return abs(abs(track.view.yaw_deg) - 90.0)
 
 

@@ -274,13 +274,14 @@ def _review(page: sync_api.Page, served: Served) -> None:
 def _press(page: sync_api.Page, key: str, check: str, said: str) -> None:
     """Decide an open prompt by its key; one pressed while the page changes decides nothing, so again then."""
     _keys_at(page, check)
-    decided = page.locator(f"[class*=flag-{check}] p").get_by_text(said, exact=True).last
+    card = page.locator(f"[class*=flag-{check}]")
+    before = card.get_by_text(said, exact=True).count()
     for _ in range(5):
         page.keyboard.press(key)
         with suppress(AssertionError):
-            expect(page.locator(f"[class*=flag-{check}] kbd")).to_have_count(0, timeout=OPENED)
+            expect(card.locator("kbd")).to_have_count(0, timeout=OPENED)
             break
-    expect(decided).to_be_visible()
+    expect(card.get_by_text(said, exact=True)).to_have_count(before + 1)
     _settled(page)
 
 

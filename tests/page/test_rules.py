@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
 
@@ -16,6 +17,7 @@ from app.tempo_page import SetTempo, against_usual, weeks_drawing
 from app.theme import palette
 from app.timeline import best_rep, strip
 from app.told import Said, Told
+from app.views import parts
 from app.views.review_cards import card_html
 from app.worry import worry_of
 from shared.exercise import exercise_names, find_exercise
@@ -182,3 +184,28 @@ def test_a_limit_is_questioned_only_when_its_flags_are_dismissed_again_and_again
     said = suggestion(Agreement("leg-extension", spec.id, agreed, 0, dismissed, seen), spec)
     assert bool(said) is doubtful
     assert not doubtful or ("180 degrees" in said and "at most 172 degrees" in said)
+
+
+class _Address(dict[str, str]):
+    """Streamlit's query parameters; ``written`` counts how often the browser's address was changed."""
+
+    written = 0
+
+    def from_dict(self, values: dict[str, str]) -> None:
+        self.written += 1
+        self.clear()
+        self.update(values)
+
+
+def test_the_browsers_address_follows_to_a_member_and_back_to_the_list(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A link to the page that is open changes what the page is asked for, and not the browser's address."""
+    address = _Address()
+    monkeypatch.setattr(parts, "st", SimpleNamespace(query_params=address, session_state={}))
+    address.update({"person": "2", "machine": "leg-curl"})
+    assert [parts.number_in_address("person") for _ in range(3)] == [2, 2, 2]
+    assert (address.written, dict(address)) == (1, {"machine": "leg-curl", "person": "2"})
+    del address["person"]
+    assert [parts.number_in_address("person") for _ in range(2)] == [None, None]
+    assert (address.written, dict(address)) == (2, {"machine": "leg-curl"})
