@@ -2,7 +2,7 @@
 
 Seven clips a part hold four faulty repetitions of eight; the first three
 repetitions stay good, since changes are measured from them, and so does the
-last, which ends on the stack.
+last, which ends on the stack. Clips from 11 on hold up to six of ten.
 """
 
 from __future__ import annotations
@@ -125,6 +125,58 @@ EXTRA = {
         13: ("creep", "uneven-tempo"),
     },
 }
+#: Clips 14 to 18 to tune on, 14 and 15 to validate on: more of what a landmark hardly shows, and near misses.
+HARD = {
+    "leg-extension": {
+        14: ("chest-drop", "hip-slide", "head-drop", "knee-lockout", "hip-slide", "head-drop"),
+        15: ("hip-slide", "near-head-drop", "lean-back", "short-range", "head-drop", "near-hip-slide"),
+        16: ("near-chest-drop", "hip-slide", "head-drop", "dropped-load", "chest-drop", "near-hip-slide"),
+        17: ("lean-back", "near-head-drop", "hip-slide", "too-fast", "chest-drop", "knee-lockout"),
+        18: ("hip-slide", "head-drop", "near-lockout", "near-hip-slide", "chest-drop", "lean-back"),
+    },
+    "leg-curl": {
+        14: ("hip-slide", "head-drop", "chest-drop", "hip-slide", "short-range", "head-drop"),
+        15: ("short-range", "near-head-drop", "hip-slide", "lean-back", "near-hip-slide", "knee-lockout"),
+        16: ("head-drop", "hip-slide", "near-chest-drop", "short-lift-end", "chest-drop", "near-hip-slide"),
+        17: ("near-head-drop", "chest-drop", "hip-slide", "short-range", "too-fast", "lean-back"),
+        18: ("hip-slide", "near-lockout", "head-drop", "dropped-load", "near-hip-slide", "short-range"),
+    },
+    "lat-pulldown": {
+        14: ("shrug", "hands-high", "head-level", "hands-push-down", "shrug", "hands-high"),
+        15: ("hands-high", "shrug", "near-head-level", "hip-slide", "hands-push-down", "near-shrug"),
+        16: ("shrug", "chest-drop", "hands-high", "head-level", "near-hip-slide", "shrug"),
+        17: ("hands-push-down", "near-shrug", "hip-slide", "hands-high", "elbow-lockout", "head-level"),
+        18: ("lean-back", "shrug", "hands-push-down", "near-head-level", "hands-high", "hip-slide"),
+    },
+    "chest-press": {
+        14: ("shrug", "hip-slide", "head-drop", "short-range", "shrug", "head-drop"),
+        15: ("head-drop", "near-shrug", "shrug", "elbow-lockout", "hip-slide", "near-head-drop"),
+        16: ("hip-slide", "shrug", "near-head-drop", "chest-drop", "head-drop", "near-shrug"),
+        17: ("near-hip-slide", "head-drop", "shrug", "hands-behind", "short-range", "lean-back"),
+        18: ("shrug", "near-chest-drop", "hip-slide", "press-height", "head-drop", "elbow-lockout"),
+    },
+    "chest-fly": {
+        14: ("elbow-bend", "uneven-sides", "short-range", "elbow-bend", "near-elbow-bend", "arm-level"),
+        15: ("short-range", "elbow-bend", "near-uneven-sides", "arm-level", "elbow-bend", "uneven-sides"),
+        16: ("near-elbow-bend", "elbow-bend", "uneven-sides", "short-range", "too-fast", "elbow-bend"),
+        17: ("elbow-bend", "near-arm-level", "elbow-bend", "near-elbow-bend", "uneven-sides", "short-range"),
+        18: ("uneven-sides", "elbow-bend", "dropped-load", "elbow-bend", "near-uneven-sides", "arm-level"),
+    },
+    "reverse-fly": {
+        14: ("shrug", "short-range", "near-shrug", "shrug", "too-fast", "short-range"),
+        15: ("short-range", "shrug", "dropped-load", "near-shrug", "shrug", "chest-drop"),
+        16: ("near-shrug", "shrug", "short-range", "past-body", "shrug", "short-range"),
+        17: ("shrug", "chest-drop", "short-range", "shrug", "near-shrug", "too-fast"),
+        18: ("short-range", "near-shrug", "shrug", "dropped-load", "short-range", "shrug"),
+    },
+    "shoulder-press": {
+        14: ("head-drop", "shrug", "hip-slide", "head-drop", "shrug", "short-range"),
+        15: ("shrug", "near-head-drop", "lean-back", "hip-slide", "head-drop", "near-shrug"),
+        16: ("hip-slide", "head-drop", "shrug", "short-range", "near-hip-slide", "elbow-lockout"),
+        17: ("near-shrug", "shrug", "head-drop", "hip-slide", "short-range", "feet-moving"),
+        18: ("head-drop", "short-range", "shrug", "near-head-drop", "shrug", "hip-slide"),
+    },
+}
 SETWIDE = ("creep", "uneven-tempo", "fade-range", "fade-speed", "fade-posture")
 EXTRA_REPS = 10
 FAULT_PLACES = {"side": (3, 5, 7, 9), "front": (4, 6, 8)}
@@ -142,6 +194,9 @@ def for_clip(exercise, part, place, view, rng):
     """Settings of the faulty repetitions of one clip: number -> keys of a `rep` table."""
     if place in EXTRA[exercise]:
         return _extra(exercise, place, rng)
+    if place in HARD[exercise]:
+        names = HARD[exercise][place]
+        return {4 + i: hard_settings(name, exercise, rng) for i, name in enumerate(names)}
     if exercise == "shoulder-press":
         kind = "front" if view == "front" else "side"
         names, at = spread(QUEUES[f"{exercise}/{kind}"]), FAULT_PLACES[kind].index(place)
@@ -168,7 +223,7 @@ def _extra(exercise, place, rng):
 
 def of_set(exercise, place, rng):
     """Keys of the `set` table for faults of a whole set."""
-    named = EXTRA[exercise].get(place, ())
+    named = EXTRA[exercise].get(place, ()) or HARD[exercise].get(place, ())
     plan = {"reps": EXTRA_REPS} if named else {}
     if "creep" in named:
         plan["hip_creep_cm"] = round(float(rng.uniform(6.0, 8.5)), 1)
@@ -226,3 +281,13 @@ def extra_settings(name, exercise, rng):
         "near-shrug": {"shoulder_raise_cm": pick(1, 1.8)},
     }.get(name)
     return settings(name, exercise, rng) if found is None else found
+
+
+def hard_settings(name, exercise, rng):
+    """The same for what only the hard clips have; any other name is one of `extra_settings`."""
+    if name == "hands-high":
+        return {"hands_up_cm": round(float(rng.uniform(8, 12)), 1)}
+    if name in ("near-head-drop", "near-head-level"):
+        sign = -1 if name == "near-head-level" and rng.random() < 0.5 else 1
+        return {"head_pitch_deg": sign * round(float(rng.uniform(11, 15)), 1)}
+    return extra_settings(name, exercise, rng)

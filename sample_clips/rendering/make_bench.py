@@ -1,9 +1,9 @@
-"""Writes the 182 bench scenarios; the same ones every time.
+"""Writes the 231 bench scenarios; the same ones every time.
 
 python -m sample_clips.rendering.make_bench [--out sample_clips/bench]
 
-Twenty-six an exercise: 01 to 10 and 21 to 23 to tune on, the others to validate
-on. The two parts share no body and no camera placing.
+Thirty-three an exercise: 01 to 10, 21 to 23 and 27 to 31 to tune on, the others to
+validate on. The two parts share no body and no camera placing.
 """
 
 from __future__ import annotations
@@ -19,8 +19,12 @@ from sample_clips.rendering.scenario import SETS
 
 BODIES = tomllib.loads((Path(__file__).parent / "bench_bodies.toml").read_text(encoding="utf-8"))
 FLIES = ("chest-fly", "reverse-fly")
-YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30, 10: 0, 11: 8, 12: 0, 13: 15}
-NUMBERS = range(1, 27)
+YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30}
+YAW |= {10: 0, 11: 8, 12: 0, 13: 15, 14: 0, 15: 8, 16: 15, 17: 15, 18: 8}
+NUMBERS = range(1, 34)
+#: First number of each run of scenarios: its part, and what the number is more than the place there.
+RUNS = {1: ("tune", 0), 11: ("validate", 10), 21: ("tune", 10), 24: ("validate", 13)}
+RUNS |= {27: ("tune", 13), 32: ("validate", 18)}
 UNFIT = {
     "tune": {
         ("leg-extension", 10): "too-dark",
@@ -60,14 +64,13 @@ def view_of(exercise, place):
 
 
 def part_and_place(number):
-    """Part of scenario `number` and its place (1 to 13) there."""
-    if number <= 20:
-        return ("tune", number) if number <= 10 else ("validate", number - 10)
-    return ("tune", number - 10) if number <= 23 else ("validate", number - 13)
+    """Part of scenario `number` and its place (1 to 18) there."""
+    part, before = RUNS[max(first for first in RUNS if first <= number)]
+    return part, number - before
 
 
 def scenario_text(exercise, number):
-    """TOML text of scenario `number` (1 to 26) of an exercise."""
+    """TOML text of scenario `number` (1 to 33) of an exercise."""
     part, place = part_and_place(number)
     bodies = BODIES[part]
     turn = SETS.index(exercise)

@@ -138,6 +138,10 @@ def legs(station, drive, offsets):
     return pose
 
 
+#: About how far from the shoulders a pull's lift end leaves the hands: turns a height into a direction.
+HANDS_AHEAD_CM = 32.0
+
+
 def pulldown(station, drive, offsets):
     """Lat pulldown: hands overhead at the load-down end, beside the chin at the lift end."""
     pose = base_pose(station, offsets)
@@ -145,6 +149,7 @@ def pulldown(station, drive, offsets):
     press = float(np.clip(offsets.get("hands_down_cm", 0.0) / 10, 0.0, 1.5)) * max(p, 0.0)
     high = station.between((0.16, -0.24, 0.95), (0.36, -0.22, 0.9))
     low = station.between((0.26, -0.95, 0.08), (0.62, -0.66, 0.02)) + press * np.array([0.0, 0.2, -0.6])
+    low = low + np.array([0.0, 0.0, offsets.get("hands_up_cm", 0.0) / HANDS_AHEAD_CM])
     pole = station.between(
         np.array([0.5, -0.62, -0.4]) + p * np.array([0.0, 0.55, -0.6]),
         np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4]),

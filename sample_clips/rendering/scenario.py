@@ -53,6 +53,7 @@ OFFSETS = (
     "uneven_cm",
     "hands_height_cm",
     "hands_down_cm",
+    "hands_up_cm",
 )
 
 
