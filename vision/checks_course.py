@@ -14,7 +14,7 @@ import numpy as np
 from shared.domain import Measurement, NotMeasured, Rep, Signal
 from shared.exercise import CheckSpec
 from vision.checks import Answer, Context, Params, check, extreme
-from vision.course import FOLLOWS, Course, Where, course_half_width, departure, usual_course
+from vision.course import FIRST_REPS, Course, Where, course_half_width, departure, follows, usual_course
 from vision.uncertainty import Z90, in_unit
 
 HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
@@ -42,7 +42,7 @@ class ArchParams(CourseParams):
     shift_trunk: float
 
 
-def _departures(
+def departures(
     ctx: Context, spec: CheckSpec, name: str, where: Where, own_half: bool = False
 ) -> Iterator[tuple[Rep, Signal | None]]:
     """Each judged repetition with what it does beyond the usual course; None when that is not known.
@@ -57,19 +57,35 @@ def _departures(
         yield rep, None if usual is None else departure(signal, drive, rep, usual, where, from_s)
 
 
-def _largest(ctx: Context, name: str, part: Signal | None, direction: str) -> tuple[float, float] | None:
-    """(size in the fault's direction, moment) of the largest held departure; whole, where a landmark lags."""
+def largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
+    """(size in the fault's direction, moment) of the largest held departure, as the landmarks show it."""
     if part is None:
         return None
-    follows = FOLLOWS.get(ctx.exercise.signals[name].kind, 1.0)
     signs = {"up": (1.0,), "down": (-1.0,), "either": (1.0, -1.0)}[direction]
-    found = [(sign * e[0] / follows, e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
+    found = [(sign * e[0], e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
     return max(found, default=None)
 
 
-def _half(ctx: Context, name: str) -> float:
-    spec = ctx.exercise.signals[name]
-    return course_half_width(spec.kind, ctx.exercise.name, ctx.track, ctx.signals[name].unit)
+Moved = tuple[float, float] | None
+
+
+def _moved(
+    ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False
+) -> tuple[list[tuple[Rep, Moved]], float]:
+    """Each judged repetition with (size, moment) of its largest change, and the half-width of the sizes.
+
+    The size is whole, where a landmark follows by a share only. A set is as unsure as its first
+    repetitions, from which the usual course is taken, depart from it themselves.
+    """
+    kind, exercise, unit = ctx.exercise.signals[name].kind, ctx.exercise.name, ctx.signals[name].unit
+    share = follows(kind, exercise)
+    out: list[tuple[Rep, Moved]] = []
+    for rep, part in departures(ctx, spec, name, params.where, own_half):
+        found = largest(part, params.direction)
+        out.append((rep, found and (found[0] / share, found[1])))
+    first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]
+    half = course_half_width(kind, exercise, ctx.track, unit)
+    return out, max(half, float(np.median(first))) if first else half
 
 
 @check("course_change", CourseParams)
@@ -78,16 +94,13 @@ def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterab
 
     Positive in the named direction; its size where either way counts.
     """
-    name = spec.signal or ""
-    half = _half(ctx, name)
-    for rep, part in _departures(ctx, spec, name, params.where):
-        found = _largest(ctx, name, part, params.direction)
+    signal = ctx.signals[spec.signal or ""]
+    moved, half = _moved(ctx, spec, signal.name, params)
+    for rep, found in moved:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
-        yield Measurement(
-            rep.number, found[0], half, ctx.signals[name].unit, found[1], ctx.signals[name].points
-        )
+        yield Measurement(rep.number, found[0], half, signal.unit, found[1], signal.points)
 
 
 @check("course_value", UsualParams)
@@ -96,29 +109,28 @@ def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable
 
     For what a view shows too poorly by itself. From the middle of the lift to the load-down end.
     """
-    name = spec.signal or ""
-    half = float(np.hypot(_half(ctx, name), params.usual_half))
+    signal = ctx.signals[spec.signal or ""]
+    moved, half = _moved(ctx, spec, signal.name, params, own_half=True)
+    half = float(np.hypot(half, params.usual_half))
     sign = -1.0 if params.direction == "down" else 1.0
-    for rep, part in _departures(ctx, spec, name, params.where, own_half=True):
-        found = _largest(ctx, name, part, params.direction)
+    for rep, found in moved:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
         value = params.usual + sign * found[0]
-        yield Measurement(rep.number, value, half, ctx.signals[name].unit, found[1], ctx.signals[name].points)
+        yield Measurement(rep.number, value, half, signal.unit, found[1], signal.points)
 
 
 @check("arching", ArchParams)
 def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answer]:
     """A posture's change, held to a stricter limit in repetitions in which another part moved as well."""
     limit = spec.limit.resolved(False)[1] or 0.0
-    unit = ctx.signals[params.shift].unit
-    shift_half = _half(ctx, params.shift)
-    allowed = in_unit(params.shift_trunk, ctx.track, unit)
+    allowed = in_unit(params.shift_trunk, ctx.track, ctx.signals[params.shift].unit)
+    shifts, shift_half = _moved(ctx, spec, params.shift, CourseParams(direction="up", where="anywhere"))
     moved = {
         rep.number: NormalDist(allowed, shift_half / Z90).cdf(found[0])
-        for rep, part in _departures(ctx, spec, params.shift, "anywhere")
-        if (found := _largest(ctx, params.shift, part, "up")) is not None
+        for rep, found in shifts
+        if found is not None
     }
     for answer in course_change(ctx, spec, params):
         if isinstance(answer, NotMeasured) or answer.rep is None:

@@ -41,11 +41,11 @@ HALF_WIDTH: dict[str | tuple[str, str], float] = {
     ("height_difference", "shoulder-press"): 0.04,
     ("height_difference", "reverse-fly"): 0.12,
     "arm_below_level": 6.0,
-    "elbow_in_space": 13.0,
+    "elbow_by_lengths": 13.0,
 }
 #: Share by which the landmarks follow a change that is really there, where it is not nearly all of it:
 #: 16 head drops and 9 shrugs of the tuning part.
-FOLLOWS = {"head_pitch": 0.8, "shoulder_height": 0.6}
+FOLLOWS: dict[str | tuple[str, str], float] = {"head_pitch": 0.8, "shoulder_height": 0.6}
 Where = Literal["anywhere", "lift-end", "load-down-end"]
 
 
@@ -127,6 +127,11 @@ def _bridged(drive: Signal) -> Floats:
     if not known.any():
         return drive.values
     return np.asarray(np.interp(drive.time_s, drive.time_s[known], drive.values[known]))
+
+
+def follows(kind: str, exercise: str) -> float:
+    """By which share the landmarks follow a change of that kind of signal."""
+    return FOLLOWS.get((kind, exercise), FOLLOWS.get(kind, 1.0))
 
 
 def course_half_width(kind: str, exercise: str, track: Track, unit: Unit) -> float:

@@ -167,10 +167,10 @@ def trunk_pitch(track: Track, params: NoParams) -> Raw:
 
 @signal("head_pitch")
 def head_pitch(track: Track, params: NoParams) -> Raw:
-    """Pitch of the ear-to-nose line below the horizontal, positive nose down (side views)."""
-    names = (f"{track.near}_ear", "nose")
-    ear, nose = track.xy(names[0]), track.xy(names[1])
-    values = np.degrees(np.arctan2(nose[:, 1] - ear[:, 1], (nose[:, 0] - ear[:, 0]) * facing(track)))
+    """Pitch of the ear-to-eye line below the horizontal, positive face down (side views)."""
+    names = (f"{track.near}_ear", f"{track.near}_eye")
+    ear, eye = track.xy(names[0]), track.xy(names[1])
+    values = np.degrees(np.arctan2(eye[:, 1] - ear[:, 1], (eye[:, 0] - ear[:, 0]) * facing(track)))
     return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
 
 

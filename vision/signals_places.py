@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from shared.domain import Floats, Track, Unit
-from vision.geometry import distance, included_angle
+from vision.geometry import distance
 from vision.signals import (
     NoParams,
     Params,
@@ -20,6 +20,9 @@ from vision.signals import (
     signal,
 )
 from vision.turn import front_off_deg, in_space_off_deg
+
+#: A segment's own length is the longest seen of it in the set, but for a few moments that may be wrong.
+LONGEST_PERCENTILE = 95
 
 
 class OverParams(Params):
@@ -115,7 +118,7 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
         shoulder, elbow = track.xy(f"{side}_shoulder"), track.xy(f"{side}_elbow")
         reach = distance(shoulder, elbow)
         known = reach[~np.isnan(reach)]
-        longest = float(np.percentile(known, 95)) if len(known) else float("nan")
+        longest = float(np.percentile(known, LONGEST_PERCENTILE)) if len(known) else float("nan")
         sine = np.clip((elbow[:, 1] - shoulder[:, 1]) / longest, -1.0, 1.0)
         sides.append(np.degrees(np.arcsin(sine)))
         points.append((f"{side}_shoulder", f"{side}_elbow"))
@@ -125,13 +128,30 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
     return Raw(values, "deg", points[track.near == "right"], off_view(front_off_deg(track), "front"))
 
 
-@signal("elbow_in_space")
-def elbow_in_space(track: Track, params: NoParams) -> Raw:
-    """Included elbow angle from the model's own depth, mean of both arms (front and rear views).
+@signal("elbow_by_lengths")
+def elbow_by_lengths(track: Track, params: NoParams) -> Raw:
+    """Included elbow angle of arms held out in front, mean of both (front and rear views).
 
-    Its own value is off by 20 degrees and more; compare repetitions with each other.
+    A segment seen shorter than it is points towards the camera by as much (Taylor 2000, Computer Vision
+    and Image Understanding 80:349, from memory); how long it is, is the longest it was seen in the set. Its
+    own value is off by 20 degrees and more; compare repetitions with each other.
     """
-    parts = ("shoulder", "elbow", "wrist")
-    both = [included_angle(*(track.xyz(f"{s}_{p}") for p in parts)) for s in ("left", "right")]
-    names = tuple(f"{track.near}_{p}" for p in parts)
-    return Raw((both[0] + both[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
+    arms = [_arm_by_lengths(track, side) for side in ("left", "right")]
+    names = tuple(f"{track.near}_{p}" for p in ("shoulder", "elbow", "wrist"))
+    return Raw((arms[0] + arms[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
+
+
+def _arm_by_lengths(track: Track, side: str) -> Floats:
+    shoulder, elbow, wrist = (track.xy(f"{side}_{part}") for part in ("shoulder", "elbow", "wrist"))
+    upper, fore = (_towards_camera(px) for px in (elbow - shoulder, wrist - elbow))
+    cosine = np.sum(upper * fore, axis=1)
+    return np.asarray(180.0 - np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _towards_camera(px: Floats) -> Floats:
+    """Directions (T, 3) of a segment seen as px (T, 2), its end nearer to the camera than its start."""
+    seen = np.linalg.norm(px, axis=1)
+    known = seen[~np.isnan(seen)]
+    longest = float(np.percentile(known, LONGEST_PERCENTILE)) if len(known) else float("nan")
+    flat = px / np.maximum(seen, longest)[:, None]
+    return np.column_stack([flat, np.sqrt(np.maximum(0.0, 1.0 - np.sum(flat**2, axis=1)))])

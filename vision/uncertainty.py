@@ -32,7 +32,7 @@ JOINT_BIAS_DEG = {
 #: The flies' horizontal arm angle from the hand gap, likewise.
 ARM_HORIZONTAL_BIAS_DEG = 19.0
 #: The elbow from the model's own depth: off by this much with the arms ahead, on six tuning clips.
-ELBOW_IN_SPACE_DEG = 25.0
+ELBOW_BY_LENGTHS_DEG = 25.0
 #: Other exercises: the means of the table above; the hip was not measured, a wide guess.
 DEFAULT_BIAS_DEG = {"knee": 9.5, "elbow": 18.0, "hip": 20.0}
 #: Absolute trunk and head pitch were not measured, a wide guess; checks use the change only.
@@ -72,7 +72,7 @@ def bias_half_width(
     if unit == "deg":
         joint = getattr(params, "joint", None)
         if joint is None:
-            return {"arm_horizontal": ARM_HORIZONTAL_BIAS_DEG, "elbow_in_space": ELBOW_IN_SPACE_DEG}.get(
+            return {"arm_horizontal": ARM_HORIZONTAL_BIAS_DEG, "elbow_by_lengths": ELBOW_BY_LENGTHS_DEG}.get(
                 kind, PITCH_BIAS_DEG
             )
         return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])

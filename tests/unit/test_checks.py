@@ -108,6 +108,16 @@ def test_what_a_landmark_follows_in_part_only_is_told_whole(signal: str, check: 
     assert findings[FAULTY].measured == pytest.approx(size / FOLLOWS[kind], rel=0.05)
 
 
+def test_a_set_is_as_unsure_as_its_first_repetitions_are_unlike() -> None:
+    ctx = context("chest-fly", view="front")
+    time_s = ctx.track.time_s
+    jump = 0.25 * bump(ctx.reps, 6, time_s)
+    first = sum(size * bump(ctx.reps, i + 1, time_s) for i, size in enumerate((0.18, -0.18, 0.0)))
+    assert found(context("chest-fly", {"sides": jump}, view="front"), "uneven-sides")[5].verdict == "flag"
+    unlike = found(context("chest-fly", {"sides": jump + first}, view="front"), "uneven-sides")[5]
+    assert unlike.verdict == "cannot-tell" and unlike.reason_code == "too-uncertain"
+
+
 @pytest.mark.parametrize(
     ("exercise", "check", "view", "where"),
     [

@@ -82,7 +82,7 @@ def test_shift_scale_and_mirror_leave_it_alone(kind: str, params: dict, track: T
         ("forward_shift", {"parts": ["hip"]}, 180.0),
         ("height_difference", {}, 90.0),
         ("arm_below_level", {}, -90.0),
-        ("elbow_in_space", {}, 90.0),
+        ("elbow_by_lengths", {}, 90.0),
     ],
 )
 def test_a_view_that_cannot_show_it_is_named(kind: str, params: dict, off: float) -> None:
@@ -107,12 +107,18 @@ def test_one_sunken_arm_is_left_to_the_check_of_uneven_sides() -> None:
     assert _measure("arm_below_level", track).values[8] > level + 15
 
 
-def test_an_elbow_is_measured_in_depth() -> None:
-    track = _track(FRONT, 0.0)
+def test_an_elbow_is_measured_in_depth_by_how_short_the_arm_looks() -> None:
+    track = _track(FRONT, 0.0, frames=40)
     for side, x in (("left", -1.0), ("right", 1.0)):
-        track.world_m[:, INDEX[f"{side}_elbow"]] = (0.3 * x, 0.0, 0.0)
-        track.world_m[:, INDEX[f"{side}_wrist"]] = (0.3 * x, 0.0, -0.25)
-    assert _measure("elbow_in_space", track).values == pytest.approx(np.full(5, 90.0))
+        shoulder = track.points_px[:, INDEX[f"{side}_shoulder"]]
+        track.points_px[:, INDEX[f"{side}_elbow"]] = shoulder + (x * 60.0, 0.0)
+        track.points_px[:, INDEX[f"{side}_wrist"]] = shoulder + (x * 110.0, 0.0)
+    straight = _measure("elbow_by_lengths", track).values
+    assert straight == pytest.approx(np.full(40, 180.0))
+    for side, x in (("left", -1.0), ("right", 1.0)):
+        elbow = track.points_px[20, INDEX[f"{side}_elbow"]]
+        track.points_px[20, INDEX[f"{side}_wrist"]] = elbow + (x * 25.0, 0.0)
+    assert _measure("elbow_by_lengths", track).values[20] == pytest.approx(120.0)
 
 
 def test_an_unknown_point_leaves_the_value_unknown() -> None:
