@@ -19,7 +19,8 @@ from vision.uncertainty import bias_half_width
 
 PLAIN = SetTruth((RepTruth(rest_s=0.5),) * 8)
 YAW = {"side": ("side-left", 90.0), "front": ("front", 0.0), "rear": ("rear", 180.0)}
-DEGREES = ("trunk_pitch", "head_pitch", "joint_angle", "arm_horizontal", "arm_below_level", "elbow_by_lengths")
+ARM_DEGREES = ("arm_horizontal", "arm_below_level", "elbow_by_lengths")
+DEGREES = ("trunk_pitch", "head_pitch", "joint_angle", *ARM_DEGREES)
 
 
 def track(view: str, time_s: Floats) -> Track:

@@ -6,6 +6,7 @@ They show a change: a set that was so from its first repetition on is not seen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from statistics import NormalDist
 from typing import Literal
 
@@ -14,17 +15,21 @@ import numpy as np
 from shared.domain import Measurement, NotMeasured, Rep, Signal
 from shared.exercise import CheckSpec
 from vision.checks import Answer, Context, Params, check, extreme
-from vision.course import FIRST_REPS, Course, Where, course_half_width, departure, follows, usual_course
+from vision.course import FIRST_REPS, Where, course_half_width, departure, follows, usual_course
 from vision.uncertainty import Z90, in_unit
 
 HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
 
 
 class CourseParams(Params):
-    """direction: which way the fault goes; where: only near that end of the drive."""
+    """direction: which way the fault goes; where: only near that end of the drive.
+
+    also: other signals that must show a fault that goes up as well; the one that shows it least counts.
+    """
 
     direction: Literal["up", "down", "either"]
     where: Where = "anywhere"
+    also: tuple[str, ...] = ()
 
 
 class UsualParams(CourseParams):
@@ -43,18 +48,31 @@ class ArchParams(CourseParams):
 
 
 def departures(
-    ctx: Context, spec: CheckSpec, name: str, where: Where, own_half: bool = False
+    ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False
 ) -> Iterator[tuple[Rep, Signal | None]]:
     """Each judged repetition with what it does beyond the usual course; None when that is not known.
 
     own_half: only from the middle of the lift on, so that a repetition does not answer for the end it
     starts from.
     """
-    signal, drive = ctx.signals[name], ctx.signals[ctx.exercise.drive.signal]
-    usual: Course | None = usual_course(signal, drive, ctx.reps)
+    drive = ctx.signals[ctx.exercise.drive.signal]
+    signals = [ctx.signals[n] for n in (name, *params.also)]
+    usual = [course for s in signals if (course := usual_course(s, drive, ctx.reps)) is not None]
     for rep in ctx.judged(spec):
         from_s = (rep.start_s + rep.turn_s) / 2 if own_half else rep.start_s
-        yield rep, None if usual is None else departure(signal, drive, rep, usual, where, from_s)
+        known = zip(signals, usual, strict=True) if len(usual) == len(signals) else ()
+        parts = [departure(s, drive, rep, course, params.where, from_s) for s, course in known]
+        yield rep, _least(parts) if parts else None
+
+
+def _least(parts: list[Signal]) -> Signal:
+    """The smallest of several departures at each moment that all of them know of."""
+    first, *rest = parts
+    for other in rest:
+        _, here, there = np.intersect1d(first.time_s, other.time_s, return_indices=True)
+        values = np.minimum(first.values[here], other.values[there])
+        first = replace(first, time_s=first.time_s[here], values=values, noise=first.noise[here])
+    return first
 
 
 def largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
@@ -80,7 +98,7 @@ def _moved(
     kind, exercise, unit = ctx.exercise.signals[name].kind, ctx.exercise.name, ctx.signals[name].unit
     share = follows(kind, exercise)
     out: list[tuple[Rep, Moved]] = []
-    for rep, part in departures(ctx, spec, name, params.where, own_half):
+    for rep, part in departures(ctx, spec, name, params, own_half):
         found = largest(part, params.direction)
         out.append((rep, found and (found[0] / share, found[1])))
     first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]

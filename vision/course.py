@@ -24,28 +24,37 @@ _PLACES = np.linspace(0.0, 1.0, 25)
 #: "At one end" is this share of the usual range, taken from that end.
 END_SHARE = 0.5
 #: Half-width of a departure from the usual course, by kind of signal, and by exercise where that
-#: differs: degrees, lengths in trunk lengths. Nine in ten were within it on 50 tuning clips.
+#: differs: degrees, lengths in trunk lengths. Nine in ten were within it on 119 tuning clips
+#: (``python -m tests.bench.learn_course`` prints them).
 HALF_WIDTH: dict[str | tuple[str, str], float] = {
     "trunk_pitch": 2.5,
+    ("trunk_pitch", "leg-extension"): 2.8,
+    ("trunk_pitch", "lat-pulldown"): 1.6,
     "head_pitch": 3.5,
-    ("head_pitch", "lat-pulldown"): 7.0,
-    ("head_pitch", "shoulder-press"): 14.0,
-    "forward_shift": 0.035,
-    ("forward_shift", "lat-pulldown"): 0.04,
-    ("forward_shift", "leg-extension"): 0.05,
-    ("forward_shift", "leg-curl"): 0.05,
-    "shoulder_height": 0.04,
-    ("shoulder_height", "lat-pulldown"): 0.05,
-    ("shoulder_height", "reverse-fly"): 0.11,
-    "height_difference": 0.08,
-    ("height_difference", "shoulder-press"): 0.04,
-    ("height_difference", "reverse-fly"): 0.12,
-    "arm_below_level": 6.0,
-    "elbow_by_lengths": 13.0,
+    ("head_pitch", "shoulder-press"): 12.5,
+    "forward_shift": 0.033,
+    ("forward_shift", "chest-press"): 0.025,
+    ("forward_shift", "shoulder-press"): 0.02,
+    "shoulder_over_hip": 0.03,
+    ("shoulder_over_hip", "lat-pulldown"): 0.04,
+    ("shoulder_over_hip", "shoulder-press"): 0.04,
+    "height_difference": 0.045,
+    ("height_difference", "chest-fly"): 0.025,
+    ("height_difference", "shoulder-press"): 0.025,
+    "arm_below_level": 4.8,
+    "elbow_by_lengths": 9.0,
 }
-#: Share by which the landmarks follow a change that is really there, where it is not nearly all of it:
-#: 16 head drops and 9 shrugs of the tuning part.
-FOLLOWS: dict[str | tuple[str, str], float] = {"head_pitch": 0.8, "shoulder_height": 0.6}
+#: Share by which the landmarks follow a change that is really there, where it is not nearly all of it; from
+#: the same clips.
+FOLLOWS: dict[str | tuple[str, str], float] = {
+    ("trunk_pitch", "leg-extension"): 0.9,
+    ("trunk_pitch", "leg-curl"): 0.9,
+    "arm_below_level": 0.85,  # of what arms sink in the middle of a repetition, the wider half of its arc shows
+    "head_pitch": 0.9,
+    ("head_pitch", "shoulder-press"): 0.7,
+    "shoulder_over_hip": 0.42,
+    ("shoulder_over_hip", "shoulder-press"): 0.38,
+}
 Where = Literal["anywhere", "lift-end", "load-down-end"]
 
 

@@ -200,17 +200,34 @@ def hand_gap(track: Track, params: ViaParams) -> Raw:
 
 @signal("arm_horizontal", ViaParams)
 def arm_horizontal(track: Track, params: ViaParams) -> Raw:
-    """Horizontal angle of the arms: 0 straight ahead, 90 straight out (front and rear views).
+    """Horizontal angle of the arms: 0 straight ahead, 90 straight out.
 
-    Monotone in the hand gap: each hand lies half a shoulder width plus the sine of the angle times
-    the arm's reach from the middle; the reach is the segments' length by Drillis and Contini.
+    In front and rear views monotone in the hand gap: each hand lies half a shoulder width plus the sine of
+    the angle times the arm's reach from the middle; the reach is the segments' length by Drillis and
+    Contini. In side views its cosine is how far the near hand lies ahead of the shoulder over the farthest
+    it reached in the set.
     """
+    if is_side(track):
+        return _arm_ahead(track, params)
     gap = hand_gap(track, params)
     reach = _REACH_OVER_SHOULDERS[params.via]
     sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
     return Raw(np.degrees(np.arcsin(sine)), "deg", gap.points, gap.unjudgeable)
 
 
+def _arm_ahead(track: Track, params: ViaParams) -> Raw:
+    names = (f"{track.near}_shoulder", f"{track.near}_{params.via}")
+    ahead = (track.xy(names[1]) - track.xy(names[0]))[:, 0] * facing(track)
+    known = ahead[~np.isnan(ahead)]
+    reach = FARTHEST_OVER_SEEN * float(np.percentile(known, 99)) if len(known) else float("nan")
+    if not reach > 0.0:
+        return Raw(np.full(len(ahead), np.nan), "deg", names, off_view(in_space_off_deg(track), "side"))
+    angle = np.degrees(np.arccos(np.clip(ahead / reach, -1.0, 1.0)))
+    return Raw(angle, "deg", names, off_view(in_space_off_deg(track), "side"))
+
+
+#: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
+FARTHEST_OVER_SEEN = 1.0 / float(np.cos(np.radians(10.0)))
 #: Drillis and Contini in Winter 2009: upper arm .186, forearm .146, shoulder width .259 of stature;
 #: landmark shoulders are joint centres, about 0.8 of that width apart (measured on rendered people).
 _REACH_OVER_SHOULDERS = {"wrist": (0.186 + 0.146) / (0.8 * 0.259), "elbow": 0.186 / (0.8 * 0.259)}

@@ -80,21 +80,32 @@ def forward_shift(track: Track, params: ShiftParams) -> Raw:
     return Raw(values, unit, names[:1], off_view(in_space_off_deg(track), "side"))
 
 
-@signal("shoulder_height")
-def shoulder_height(track: Track, params: NoParams) -> Raw:
-    """How high the shoulder lies between hip and ear, along the trunk.
+@signal("shoulder_over_hip")
+def shoulder_over_hip(track: Track, params: NoParams) -> Raw:
+    """How far the shoulder lies from the hip: of the near side in side views, of both middles in others.
 
-    Half of how far it lies above the hip and half of how far below the ear, so that an error of either
-    point counts half. Of the near side in side views, of the middles of both in others. Only its
-    changes mean anything.
+    Only its changes mean anything: the trunk's pitch changes it as well.
     """
-    side = track.near if is_side(track) else "mid"
-    names = (f"{side}_hip", f"{side}_shoulder", f"{side}_ear")
+    names = tuple(f"{_side_or_middle(track)}_{part}" for part in ("hip", "shoulder"))
+    values, unit = length(track, distance(*(track.xy(name) for name in names)))
+    return Raw(values, unit, names)
+
+
+@signal("shoulder_to_ear")
+def shoulder_to_ear(track: Track, params: NoParams) -> Raw:
+    """How far the shoulder has come up to the ear, along the trunk; minus while it lies below.
+
+    Only its changes mean anything: the head's pitch changes it as well.
+    """
+    names = tuple(f"{_side_or_middle(track)}_{part}" for part in ("hip", "shoulder", "ear"))
     hip, shoulder, ear = (track.xy(name) for name in names)
-    trunk = distance(hip, shoulder)
-    along = (shoulder - hip) / trunk[:, None]
-    values, unit = length(track, (trunk - np.sum((ear - shoulder) * along, axis=-1)) / 2.0)
-    return Raw(values, unit, names[:2])
+    along = (shoulder - hip) / distance(hip, shoulder)[:, None]
+    values, unit = length(track, np.sum((shoulder - ear) * along, axis=-1))
+    return Raw(values, unit, names[1:])
+
+
+def _side_or_middle(track: Track) -> str:
+    return track.near if is_side(track) else "mid"
 
 
 @signal("height_difference", ViaParams)

@@ -57,7 +57,7 @@ LENGTH_BIAS_TRUNK = 0.08
 #: The same for a place, by kind of signal, exercise and point.
 PLACE_TRUNK = {
     ("height_over", "lat-pulldown", "elbow"): 0.07,
-    ("height_over", "lat-pulldown", "wrist"): 0.08,
+    ("height_over", "lat-pulldown", "wrist"): 0.12,
     ("height_over", "chest-press", "wrist"): 0.13,
     ("ahead_of", "chest-press", "wrist"): 0.15,
 }

@@ -125,7 +125,8 @@ EXTRA = {
         13: ("creep", "uneven-tempo"),
     },
 }
-#: Clips 14 to 18 to tune on, 14 and 15 to validate on: more of what a landmark hardly shows, and near misses.
+#: Clips 14 to 18 to tune on, 14 and 15 to validate on: more of what a landmark hardly shows, and near misses;
+#: clips 19 to 24 of the flies: what only a side view shows.
 HARD = {
     "leg-extension": {
         14: ("chest-drop", "hip-slide", "head-drop", "knee-lockout", "hip-slide", "head-drop"),
@@ -161,6 +162,12 @@ HARD = {
         16: ("near-elbow-bend", "elbow-bend", "uneven-sides", "short-range", "too-fast", "elbow-bend"),
         17: ("elbow-bend", "near-arm-level", "elbow-bend", "near-elbow-bend", "uneven-sides", "short-range"),
         18: ("uneven-sides", "elbow-bend", "dropped-load", "elbow-bend", "near-uneven-sides", "arm-level"),
+        19: ("hands-behind", "chest-drop", "elbow-bend", "hands-behind", "short-range", "too-fast"),
+        20: ("short-range", "hands-behind", "near-chest-drop", "elbow-bend", "hands-behind", "chest-drop"),
+        21: ("chest-drop", "elbow-bend", "hands-behind", "dropped-load", "short-range", "hands-behind"),
+        22: ("hands-behind", "near-chest-drop", "short-range", "hands-behind", "chest-drop", "elbow-bend"),
+        23: ("hands-behind", "chest-drop", "short-range", "elbow-bend", "hands-behind", "too-fast"),
+        24: ("chest-drop", "hands-behind", "near-chest-drop", "short-range", "hands-behind", "elbow-bend"),
     },
     "reverse-fly": {
         14: ("shrug", "short-range", "near-shrug", "shrug", "too-fast", "short-range"),
@@ -168,6 +175,12 @@ HARD = {
         16: ("near-shrug", "shrug", "short-range", "past-body", "shrug", "short-range"),
         17: ("shrug", "chest-drop", "short-range", "shrug", "near-shrug", "too-fast"),
         18: ("short-range", "near-shrug", "shrug", "dropped-load", "short-range", "shrug"),
+        19: ("past-body", "chest-drop", "near-past-body", "short-range", "past-body", "shrug"),
+        20: ("shrug", "past-body", "near-chest-drop", "too-fast", "past-body", "short-range"),
+        21: ("chest-drop", "near-past-body", "past-body", "shrug", "dropped-load", "past-body"),
+        22: ("past-body", "short-range", "chest-drop", "past-body", "near-past-body", "shrug"),
+        23: ("past-body", "chest-drop", "near-past-body", "short-range", "past-body", "shrug"),
+        24: ("shrug", "past-body", "short-range", "chest-drop", "past-body", "near-past-body"),
     },
     "shoulder-press": {
         14: ("head-drop", "shrug", "hip-slide", "head-drop", "shrug", "short-range"),

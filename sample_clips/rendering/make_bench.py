@@ -1,8 +1,9 @@
-"""Writes the 231 bench scenarios; the same ones every time.
+"""Writes the 243 bench scenarios; the same ones every time.
 
 python -m sample_clips.rendering.make_bench [--out sample_clips/bench]
 
 Thirty-three an exercise: 01 to 10, 21 to 23 and 27 to 31 to tune on, the others to
+validate on; of the flies six more from the side, 34 to 37 to tune and 38 and 39 to
 validate on. The two parts share no body and no camera placing.
 """
 
@@ -21,10 +22,14 @@ BODIES = tomllib.loads((Path(__file__).parent / "bench_bodies.toml").read_text(e
 FLIES = ("chest-fly", "reverse-fly")
 YAW = {1: 0, 2: 15, 3: 8, 4: 0, 5: 15, 6: 0, 7: 8, 8: 15, 9: 30}
 YAW |= {10: 0, 11: 8, 12: 0, 13: 15, 14: 0, 15: 8, 16: 15, 17: 15, 18: 8}
+YAW |= {19: 8, 20: 0, 21: 15, 22: 15, 23: 8, 24: 15}
 NUMBERS = range(1, 34)
+FLY_NUMBERS = range(1, 40)
+#: The flies are filmed from the side from this place on.
+FLY_SIDE = 19
 #: First number of each run of scenarios: its part, and what the number is more than the place there.
 RUNS = {1: ("tune", 0), 11: ("validate", 10), 21: ("tune", 10), 24: ("validate", 13)}
-RUNS |= {27: ("tune", 13), 32: ("validate", 18)}
+RUNS |= {27: ("tune", 13), 32: ("validate", 18), 34: ("tune", 15), 38: ("validate", 15)}
 UNFIT = {
     "tune": {
         ("leg-extension", 10): "too-dark",
@@ -54,23 +59,26 @@ SHORT = (11, 13, 15)
 
 def view_of(exercise, place):
     """Camera view of the place-th scenario of a part."""
-    if exercise == "chest-fly":
-        return "front"
-    if exercise == "reverse-fly":
-        return "rear"
+    if exercise in FLIES and place < FLY_SIDE:
+        return "front" if exercise == "chest-fly" else "rear"
     if exercise == "shoulder-press" and place in (2, 4, 6, 8):
         return "front"
     return "side-left" if place % 4 in (1, 2) else "side-right"
 
 
 def part_and_place(number):
-    """Part of scenario `number` and its place (1 to 18) there."""
+    """Part of scenario `number` and its place (1 to 24) there."""
     part, before = RUNS[max(first for first in RUNS if first <= number)]
     return part, number - before
 
 
+def numbers_of(exercise):
+    """The scenarios of an exercise."""
+    return FLY_NUMBERS if exercise in FLIES else NUMBERS
+
+
 def scenario_text(exercise, number):
-    """TOML text of scenario `number` (1 to 33) of an exercise."""
+    """TOML text of scenario `number` (1 to 39) of an exercise."""
     part, place = part_and_place(number)
     bodies = BODIES[part]
     turn = SETS.index(exercise)
@@ -251,7 +259,7 @@ def _spoil(unfit, exercise, tables, people):
             {"distance_m": 2.2, "fov_deg": 50, "aim_up_m": 0.55 if leg else -0.55},
         ),
         "limb-hidden": (machine, {"occluder": "screen" if leg else "arm-screen"}),
-        "wrong-view": (camera, {"view": "front" if leg else "side-left", "yaw_deg": 0.0}),
+        "wrong-view": (camera, {"view": "front", "yaw_deg": 0.0} if leg else {"yaw_deg": 50.0}),
         "no-set": (plan, {"get_in_s": 9.0, "get_out_s": 9.0, "reps": 1}),
         "no-person": (plan, {"get_in_s": 8.0, "get_out_s": 8.0, "reps": 1}),
     }[unfit]
@@ -296,11 +304,11 @@ def main(arguments=None):
     for exercise in SETS:
         folder = out / exercise
         folder.mkdir(parents=True, exist_ok=True)
-        for number in NUMBERS:
+        for number in numbers_of(exercise):
             (folder / f"{exercise}-{number:02d}.toml").write_text(
                 scenario_text(exercise, number), encoding="utf-8"
             )
-    print(f"{len(NUMBERS) * len(SETS)} scenarios in {out.name}")
+    print(f"{sum(len(numbers_of(e)) for e in SETS)} scenarios in {out.name}")
 
 
 if __name__ == "__main__":

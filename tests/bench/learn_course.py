@@ -24,7 +24,7 @@ from tests.bench.learn import looks_at
 from tests.bench.measure import match, true_value
 from vision.analysis import Options
 from vision.checks import Context
-from vision.checks_course import departures, largest
+from vision.checks_course import CourseParams, departures, largest
 from vision.course import follows
 from vision.pipeline import judge_seen
 
@@ -74,9 +74,9 @@ def _changes(ctx: Context, spec: CheckSpec, truth: dict[str, Any]) -> Iterator[C
     true_of = {rep.number: row for rep, row in match(ctx.reps.reps, truth["reps"])}
     per = 1.0 if spec.unit == "deg" else truth["body"]["trunk_cm"]
     sign = -1.0 if params["direction"] == "down" else 1.0
-    where = params.get("where", "anywhere")
-    for rep, part in departures(ctx, spec, name, where, own_half=spec.measure == "course_value"):
-        true = true_value(spec, true_of.get(rep.number), ctx.exercise.name)
+    course = CourseParams.model_validate({k: v for k, v in params.items() if k in CourseParams.model_fields})
+    for rep, part in departures(ctx, spec, name, course, own_half=spec.measure == "course_value"):
+        true = true_value(spec, true_of.get(rep.number), ctx.exercise.name, truth["body"]["stature_cm"])
         found = largest(part, params["direction"])
         if true is None or found is None:
             continue
@@ -90,18 +90,18 @@ def said(group: list[Change]) -> str:
     """The share by which the landmarks follow, with its spread, and the half-width."""
     share = follows(group[0].kind, group[0].exercise)
     most = max(change.true for change in group)
-    clear = [c.shown / c.true for c in group if c.true >= CLEAR_SHARE * most]
+    clear = [c for c in group if c.true >= CLEAR_SHARE * most > 0.0]
     errors = defaultdict(list)
     for change in group:
         if change.true >= 0.0:  # what goes the other way is another check's
             errors[change.clip].append(change.shown / share - change.true)
-    low, middle, high = np.percentile(clear, [20, 50, 80])
     half = half_width([np.array(e) for e in errors.values()])
-    clips = len({c.clip for c in group if c.true >= CLEAR_SHARE * most})
-    return (
-        f"follows {middle:.2f} ({low:.2f} to {high:.2f}; {len(clear)} in {clips} clips), {share:.2f} now; "
-        f"half-width {half:.3f} ({len(errors)} clips)"
-    )
+    found = f"half-width {half:.3f} ({len(errors)} clips), following {share:.2f}"
+    if not clear:
+        return found
+    low, middle, high = np.percentile([c.shown / c.true for c in clear], [20, 50, 80])
+    spread = f"{low:.2f} to {high:.2f}; {len(clear)} in {len({c.clip for c in clear})} clips"
+    return f"{found}; follows {middle:.2f} ({spread})"
 
 
 def main() -> None:

@@ -20,6 +20,8 @@ from vision.findings import excess
 
 #: The chest press's handles may come back to here, ahead of the shoulder joints.
 HANDLE_FRONT_CM = 8.0
+#: Upper arm and forearm over stature (Drillis and Contini in Winter 2009).
+ARM_OVER_STATURE = 0.186 + 0.146
 
 Row = dict[str, Any]
 Truth = dict[str, Any]
@@ -162,7 +164,11 @@ def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) ->
         if finding.reason_code == "view" or (finding.rep is not None and row is None):
             continue
         number = row["number"] if row else None
-        value = set_value(spec, whole) if finding.rep is None else true_value(spec, row, truth["exercise"])
+        value = (
+            set_value(spec, whole)
+            if finding.rep is None
+            else true_value(spec, row, truth["exercise"], truth["body"]["stature_cm"])
+        )
         if spec.id == "elbow-bend" and truth["arm_pads"]:  # bent throughout, and no fault there
             value = None
         to_cm = truth["body"]["trunk_cm"] if finding.unit == "trunk_fraction" else 1.0
@@ -185,7 +191,7 @@ def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) ->
     return rows
 
 
-def true_value(spec: CheckSpec, row: Row | None, exercise: str) -> float | None:
+def true_value(spec: CheckSpec, row: Row | None, exercise: str, stature_cm: float) -> float | None:
     """The true value of what a check measures on one repetition, None where the truth has none."""
     if row is None:
         return None
@@ -198,6 +204,9 @@ def true_value(spec: CheckSpec, row: Row | None, exercise: str) -> float | None:
     if spec.id == "hands-behind":
         line_cm = HANDLE_FRONT_CM if exercise == "chest-press" else 0.0
         return line_cm - float(row["measures"]["hands_behind_cm"])
+    if spec.id == "past-body":
+        out_deg = float(row["measures"]["max_arm_horizontal_deg"])
+        return ARM_OVER_STATURE * stature_cm * float(np.cos(np.radians(out_deg)))
     name, factor, more = MEASURES.get(spec.id, ("", 1.0, 0.0))
     if row["measures"].get(name) is None:
         return None

@@ -9,6 +9,7 @@ from shared.report import SetReport
 from tests.samples import CLIPS, checked
 from vision.analysis import Options
 from vision.clip import open_clip
+from vision.pair import join
 from vision.pipeline import analyse
 from vision.pose_mediapipe import MediaPipePose
 
@@ -68,3 +69,20 @@ def test_the_same_clip_gives_the_same_report():
         Options(cleared=True),
     )
     assert again.report.to_json() == first.report.to_json()
+
+
+@pytest.mark.parametrize(
+    ("name", "check"),
+    [
+        pytest.param("chest-fly", "hands-behind", marks=pytest.mark.xdist_group("chest-fly-faulty")),
+        pytest.param("reverse-fly", "past-body", marks=pytest.mark.xdist_group("reverse-fly-faulty")),
+    ],
+)
+def test_a_side_clip_tells_what_the_other_view_of_a_fly_cannot(name, check):
+    other, side = checked(f"{name}-faulty")[0], checked(f"{name}-faulty-side")[0]
+    report = join(other, side).first.report
+    truth = checked(f"{name}-faulty")[1]
+    assert report.count == truth["count"]
+    assert {f.clip for f in report.findings if f.check == check} == {side.clip.file}
+    assert flagged(report, check) == true_faults(truth, check)
+    assert {f.clip for f in report.findings if f.check == "uneven-sides"} == {other.clip.file}

@@ -10,7 +10,7 @@ import pytest
 from shared.exercise import find_exercise
 from shared.member import Member, with_member
 from tests.check_sets import PLAIN, bump, context, drive_of, found
-from vision.course import FOLLOWS
+from vision.course import follows
 from vision.findings import excess
 from vision.reps import find_reps
 from vision.uncertainty import ONE_SIDED
@@ -54,8 +54,8 @@ CASES = [
     Case("chest-fly", "hands-behind", "hands_ahead", -1, 0.08, at="end"),
     Case("reverse-fly", "past-body", "hands_ahead", -1, 0.05),
     Case("chest-fly", "elbow-bend", "elbow", -1, 150.0, view="front"),
-    Case("chest-fly", "arm-level", "arm_level", 1, 20.0, view="front"),
-    Case("chest-fly", "uneven-sides", "sides", 1, view="front"),
+    Case("chest-fly", "arm-level", "arm_level", 1, 20.0, at="end", view="front"),
+    Case("chest-fly", "uneven-sides", "sides", 1, at="end", view="front"),
     Case("reverse-fly", "uneven-sides", "sides", -1, view="rear"),
     Case("shoulder-press", "uneven-sides", "sides", 1, view="front"),
     Case("shoulder-press", "lean-back", "trunk", -1, -7.0),
@@ -68,7 +68,8 @@ def _measured(case: Case, size: float):
     drive = drive_of(exercise, PLAIN)
     reps = find_reps(drive, exercise.drive.lift)
     moved = case.usual + case.way * size * bump(reps, FAULTY, drive.time_s, case.at)
-    ctx = context(case.exercise, {case.signal: moved}, view=case.view)
+    also = exercise.check(case.check).params.get("also", ())
+    ctx = context(case.exercise, {name: moved for name in (case.signal, *also)}, view=case.view)
     return ctx, {f.rep: f for f in found(ctx, case.check)}
 
 
@@ -104,15 +105,23 @@ def test_what_a_landmark_follows_in_part_only_is_told_whole(signal: str, check: 
     usual, size = (0.0, 30.0) if signal == "head" else (0.4, 0.12)
     case = Case("chest-press", check, signal, 1, usual)
     ctx, findings = _measured(case, size)
-    kind = ctx.exercise.signals[signal].kind
-    assert findings[FAULTY].measured == pytest.approx(size / FOLLOWS[kind], rel=0.05)
+    share = follows(ctx.exercise.signals[signal].kind, ctx.exercise.name)
+    assert share < 1.0
+    assert findings[FAULTY].measured == pytest.approx(size / share, rel=0.05)
+
+
+def test_what_shows_against_the_hips_alone_is_no_shrug() -> None:
+    lifted = 0.05 * bump(context("chest-press").reps, FAULTY, context("chest-press").track.time_s)
+    both = found(context("chest-press", {"shoulders": lifted, "neck": lifted}), "shrug")
+    alone = found(context("chest-press", {"shoulders": lifted, "neck": 0.0}), "shrug")
+    assert both[FAULTY - 1].verdict == "flag" and alone[FAULTY - 1].verdict == "clear"
 
 
 def test_a_set_is_as_unsure_as_its_first_repetitions_are_unlike() -> None:
     ctx = context("chest-fly", view="front")
     time_s = ctx.track.time_s
-    jump = 0.25 * bump(ctx.reps, 6, time_s)
-    first = sum(size * bump(ctx.reps, i + 1, time_s) for i, size in enumerate((0.18, -0.18, 0.0)))
+    jump = 0.25 * bump(ctx.reps, 6, time_s, "end")
+    first = sum(size * bump(ctx.reps, i + 1, time_s, "end") for i, size in enumerate((0.18, -0.18, 0.0)))
     assert found(context("chest-fly", {"sides": jump}, view="front"), "uneven-sides")[5].verdict == "flag"
     unlike = found(context("chest-fly", {"sides": jump + first}, view="front"), "uneven-sides")[5]
     assert unlike.verdict == "cannot-tell" and unlike.reason_code == "too-uncertain"

@@ -15,7 +15,8 @@ SEVEN = {
 }  # fmt: skip
 VIEWS = {
     "leg-extension": {"side"}, "leg-curl": {"side"}, "lat-pulldown": {"side"}, "chest-press": {"side"},
-    "shoulder-press": {"side", "front"}, "chest-fly": {"front"}, "reverse-fly": {"front", "rear"},
+    "shoulder-press": {"side", "front"}, "chest-fly": {"front", "side"},
+    "reverse-fly": {"front", "rear", "side"},
 }  # fmt: skip
 FALLING = {"leg-curl", "lat-pulldown", "chest-fly"}
 LOCKOUT_END = {

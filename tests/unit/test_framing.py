@@ -53,6 +53,13 @@ def _hidden(part: str, visibility: float) -> Landmarks:
     return seen
 
 
+def from_behind(seen: Landmarks) -> Landmarks:
+    """The same landmarks, lying in space as if the camera stood behind the person."""
+    seen.world_m[..., 0] = np.where(np.arange(33) % 2 == 1, -0.2, 0.2)
+    seen.world_m[..., 2] = 0.0
+    return seen
+
+
 def test_a_whole_member_from_the_right_view_will_do() -> None:
     assert _codes(landmarks(seated(KNEE))) == []
 
@@ -75,15 +82,13 @@ def test_a_needed_part_that_is_not_seen_is_told(visibility: float, codes: list[s
 
 
 def test_what_the_body_itself_may_hide_is_not_asked_for() -> None:
-    rear = landmarks(seated(KNEE))
-    rear.world_m[..., 0] = np.where(np.arange(33) % 2 == 1, -0.2, 0.2)
-    rear.world_m[..., 2] = 0.0
+    rear = from_behind(landmarks(seated(KNEE)))
     rear.visibility[:, :, [INDEX["left_wrist"], INDEX["right_wrist"]]] = 0.1
     assert _codes(rear, "reverse-fly") == []
 
 
 def test_a_wrong_view_is_told_and_nothing_of_limbs() -> None:
-    cut = landmarks(seated(KNEE, at=(300.0, 1130.0)))
+    cut = from_behind(landmarks(seated(KNEE, at=(300.0, 1130.0))))
     assert _codes(cut, "chest-fly") == ["wrong-view"]
 
 

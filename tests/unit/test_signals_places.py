@@ -49,8 +49,8 @@ KNOWN = [
     ("height_over", {"point": "wrist", "over": "shoulder", "below_trunk": 0.33}, _side(), 0.08),
     ("ahead_of", {"point": "wrist", "of": "shoulder"}, _side(), 0.6),
     ("ahead_of", {"point": "wrist", "of": "shoulder"}, _side(wrist=(190, 225)), -0.1),
-    ("shoulder_height", {}, _side(), 0.3),
-    ("shoulder_height", {}, _side(shoulder=(200, 190)), 0.4),
+    ("shoulder_over_hip", {}, _side(), 1.0),
+    ("shoulder_over_hip", {}, _side(shoulder=(200, 190)), 1.1),
     ("height_difference", {"via": "wrist"}, _track(FRONT, 0.0), 0.1),
     ("arm_below_level", {}, _track(FRONT, 0.0), np.degrees(np.arcsin(10 / np.hypot(50, 10)))),
 ]
@@ -111,14 +111,32 @@ def test_an_elbow_is_measured_in_depth_by_how_short_the_arm_looks() -> None:
     track = _track(FRONT, 0.0, frames=40)
     for side, x in (("left", -1.0), ("right", 1.0)):
         shoulder = track.points_px[:, INDEX[f"{side}_shoulder"]]
-        track.points_px[:, INDEX[f"{side}_elbow"]] = shoulder + (x * 60.0, 0.0)
-        track.points_px[:, INDEX[f"{side}_wrist"]] = shoulder + (x * 110.0, 0.0)
+        track.points_px[:, INDEX[f"{side}_elbow"]] = shoulder + np.array([x * 60.0, 0.0])
+        track.points_px[:, INDEX[f"{side}_wrist"]] = shoulder + np.array([x * 110.0, 0.0])
     straight = _measure("elbow_by_lengths", track).values
     assert straight == pytest.approx(np.full(40, 180.0))
     for side, x in (("left", -1.0), ("right", 1.0)):
         elbow = track.points_px[20, INDEX[f"{side}_elbow"]]
-        track.points_px[20, INDEX[f"{side}_wrist"]] = elbow + (x * 25.0, 0.0)
+        track.points_px[20, INDEX[f"{side}_wrist"]] = elbow + np.array([x * 25.0, 0.0])
     assert _measure("elbow_by_lengths", track).values[20] == pytest.approx(120.0)
+
+
+def test_from_the_side_an_arm_is_told_by_how_far_the_hand_lies_ahead() -> None:
+    track = _track({f"left_{part}": at for part, at in SIDE.items()}, 90.0, frames=50)
+    shoulder = track.points_px[0, INDEX["left_shoulder"], 0]
+    track.points_px[:, INDEX["left_wrist"], 0] = shoulder + 100.0
+    track.points_px[10, INDEX["left_wrist"], 0] = shoulder
+    track.points_px[20, INDEX["left_wrist"], 0] = shoulder - 20.0
+    values = _measure("arm_horizontal", track).values
+    assert values[0] == pytest.approx(10.0) and values[10] == pytest.approx(90.0)
+    assert 100.0 < values[20] < 103.0
+
+
+def test_a_shoulder_that_comes_up_to_the_ear_is_told_by_as_much() -> None:
+    track = _side(ear=(200, 150))
+    before = _measure("shoulder_to_ear", track).values[0]
+    raised = _side(ear=(200, 150), shoulder=(200, 190))
+    assert _measure("shoulder_to_ear", raised).values[0] - before == pytest.approx(0.1)
 
 
 def test_an_unknown_point_leaves_the_value_unknown() -> None:

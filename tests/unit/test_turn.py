@@ -43,7 +43,7 @@ def test_who_sits_beside_the_middle_of_the_picture_is_seen_at_a_slant():
     assert camera_turn_deg(aside) > camera_turn_deg(track) + 5.0
 
 
-@pytest.mark.parametrize(("yaw_deg", "off"), [(20.0, 20.0), (-100.0, 100.0)])
+@pytest.mark.parametrize(("yaw_deg", "off"), [(20.0, 20.0), (-100.0, 10.0)])
 def test_in_front_the_landmarks_in_space_tell_it(yaw_deg: float, off: float):
     assert off_view_deg(a_track(0.3, yaw_deg, facing=0), FLY) == pytest.approx(off)
 
