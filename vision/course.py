@@ -49,7 +49,7 @@ HALF_WIDTH: dict[str | tuple[str, str], float] = {
 FOLLOWS: dict[str | tuple[str, str], float] = {
     ("trunk_pitch", "leg-extension"): 0.9,
     ("trunk_pitch", "leg-curl"): 0.9,
-    "arm_below_level": 0.85,  # of what arms sink in the middle of a repetition, the wider half of its arc shows
+    "arm_below_level": 0.85,  # the wider half of the arc shows as much of arms that sink in its middle
     "head_pitch": 0.9,
     ("head_pitch", "shoulder-press"): 0.7,
     "shoulder_over_hip": 0.42,

@@ -20,7 +20,7 @@ from shared.keypoints import Side
 from vision.correction import correct
 from vision.filters import runs
 from vision.geometry import distance, from_vertical, included_angle, signed_included_angle
-from vision.turn import front_off_deg, in_space_off_deg
+from vision.turn import camera_turn_deg, front_off_deg, in_space_off_deg
 from vision.uncertainty import bias_half_width, noise_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.
@@ -217,13 +217,26 @@ def arm_horizontal(track: Track, params: ViaParams) -> Raw:
 
 def _arm_ahead(track: Track, params: ViaParams) -> Raw:
     names = (f"{track.near}_shoulder", f"{track.near}_{params.via}")
-    ahead = (track.xy(names[1]) - track.xy(names[0]))[:, 0] * facing(track)
+    ahead = ahead_of_shoulder_px(track, params.via)
     known = ahead[~np.isnan(ahead)]
     reach = FARTHEST_OVER_SEEN * float(np.percentile(known, 99)) if len(known) else float("nan")
-    if not reach > 0.0:
-        return Raw(np.full(len(ahead), np.nan), "deg", names, off_view(in_space_off_deg(track), "side"))
-    angle = np.degrees(np.arccos(np.clip(ahead / reach, -1.0, 1.0)))
-    return Raw(angle, "deg", names, off_view(in_space_off_deg(track), "side"))
+    cosine = np.clip(ahead / reach, -1.0, 1.0) if reach > 0.0 else np.full(len(ahead), np.nan)
+    return Raw(np.degrees(np.arccos(cosine)), "deg", names, off_view(in_space_off_deg(track), "side"))
+
+
+def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
+    """How far the near hand (or elbow) lies ahead of its shoulder (T,), as from a pure side view.
+
+    An arm held out to the side points at the camera: seen at a slant it seems to lie behind or ahead by as
+    much as it reaches out. How far that is, its length tells: the longest seen in the set.
+    """
+    px = track.xy(f"{track.near}_{via}") - track.xy(f"{track.near}_shoulder")
+    seen = np.linalg.norm(px, axis=1)
+    known = seen[~np.isnan(seen)]
+    arm = float(np.percentile(known, 98)) if len(known) else float("nan")
+    out = np.sqrt(np.maximum(0.0, arm**2 - seen**2))
+    turn = np.radians(camera_turn_deg(track))
+    return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
 
 
 #: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.

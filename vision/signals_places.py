@@ -14,6 +14,7 @@ from vision.signals import (
     Params,
     Raw,
     ViaParams,
+    ahead_of_shoulder_px,
     facing,
     is_side,
     off_view,
@@ -67,6 +68,14 @@ def ahead_of(track: Track, params: AheadParams) -> Raw:
     """How far one part lies ahead of another on the near side, negative behind it (side views)."""
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.of}")
     values, unit = length(track, (track.xy(names[0]) - track.xy(names[1]))[:, 0] * facing(track))
+    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
+
+
+@signal("hand_ahead", ViaParams)
+def hand_ahead(track: Track, params: ViaParams) -> Raw:
+    """How far the near hand (or elbow) lies ahead of its shoulder, negative behind it (side views)."""
+    names = (f"{track.near}_{params.via}", f"{track.near}_shoulder")
+    values, unit = length(track, ahead_of_shoulder_px(track, params.via))
     return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
 
 

@@ -60,6 +60,8 @@ PLACE_TRUNK = {
     ("height_over", "lat-pulldown", "wrist"): 0.12,
     ("height_over", "chest-press", "wrist"): 0.13,
     ("ahead_of", "chest-press", "wrist"): 0.15,
+    ("hand_ahead", "chest-fly", ""): 0.2,
+    ("hand_ahead", "reverse-fly", ""): 0.2,
 }
 
 

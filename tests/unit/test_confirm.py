@@ -13,6 +13,7 @@ from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
 from vision.analysis import Analysis, Options
 from vision.confirm import LOOKED_AGAIN, NOT_CONFIRMED, mean_of_looks
+from vision.course import follows
 from vision.filters import runs
 from vision.look import Seen
 from vision.pipeline import judge_twice
@@ -65,7 +66,7 @@ def test_what_is_told_is_the_mean_of_both_looks():
     found = judged(people((5,), to_deg=18.0), people((5,), to_deg=10.0))
     told = next(f for f in found.report.findings if f.check == "chest-drop" and f.rep == 5)
     assert told.verdict == "flag"
-    assert told.measured == pytest.approx(14.0 - UPRIGHT, abs=1.0)
+    assert told.measured == pytest.approx((14.0 - UPRIGHT) / follows("trunk_pitch", "leg-extension"), abs=1.0)
 
 
 def test_what_only_the_second_look_shows_is_not_raised():
