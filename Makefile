@@ -14,7 +14,7 @@ UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --gen
 .PHONY: help app demo demo-studio test test-page bench-page bench-speed setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
-# make bench SHORT=1 takes 21 clips instead of 182; PART=tune measures the tuning part.
+# make bench SHORT=1 takes 21 clips instead of 109; PART=tune measures the tuning part.
 PART ?= validate
 BENCH := sample_clips/bench
 SCENARIOS = $(shell grep -lr --include='*.toml' $(if $(SHORT),'^short = true','^part = "$(PART)"') $(BENCH) | sort)

@@ -1,6 +1,6 @@
 """reps -> findings: run every check, and judge what it measured. Only this module judges.
 
-With the half-width u of the 90 % interval, the one-sided 90 % bound lies 0.78 u from the value:
+With the half-width u of the 90 % interval, the one-sided 80 % bound lies 0.51 u from the value:
 flag when even that bound is beyond the limit, watch when the value is, clear otherwise, and
 cannot-tell when u is wider than the check allows, or nothing was measured. A check that weighs its
 own evidence gives a probability instead: flag from 0.9, watch from 0.5.

@@ -67,10 +67,10 @@ def test_the_one_sided_bound_decides(value, uncertainty, expected):
 
 
 def test_the_one_sided_bound_is_that_of_a_normal_error():
-    """scipy's normal distribution: a two-sided 90 % half-width against a one-sided 90 % bound."""
+    """scipy's normal distribution: a two-sided 90 % half-width against a one-sided 80 % bound."""
     from scipy.stats import norm
 
-    assert pytest.approx(norm.ppf(0.90) / norm.ppf(0.95), abs=1e-4) == ONE_SIDED
+    assert pytest.approx(norm.ppf(0.80) / norm.ppf(0.95), abs=1e-4) == ONE_SIDED
 
 
 def test_a_clean_set_is_clear_throughout_and_names_every_counted_repetition():
