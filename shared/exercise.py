@@ -118,6 +118,13 @@ class CheckSpec(_Strict):
             raise ValueError(f"{{{unknown[0]}}} is no placeholder (there are: {known})")
         return prompt
 
+    def other_signals(self) -> list[tuple[str, str]]:
+        """Parameter and name of the signals that the check looks at beside its own."""
+        also = self.params.get("also", ())
+        named = [(f"also.{i}", name) for i, name in enumerate(also) if isinstance(name, str)]
+        shift = self.params.get("shift")
+        return [*named, ("shift", shift)] if isinstance(shift, str) else named
+
     @model_validator(mode="after")
     def _length_has_both_units(self) -> CheckSpec:
         if (self.unit in ("cm", "trunk_fraction")) != self.limit.is_length:
@@ -179,6 +186,7 @@ class Exercise(_Strict):
     def _names_meet(self) -> Exercise:
         wanted = {"drive.signal": self.drive.signal}
         wanted |= {f"checks.{c.id}.signal": c.signal for c in self.checks if c.signal is not None}
+        wanted |= {f"checks.{c.id}.params.{k}": name for c in self.checks for k, name in c.other_signals()}
         for key, name in wanted.items():
             if name not in self.signals:
                 raise ValueError(f"{key}: no signal {name!r} in this file{hint(name, self.signals)}")

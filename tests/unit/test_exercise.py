@@ -71,6 +71,12 @@ FAULTS = [
         r"no signal 'nee'.*did you mean 'knee'",
     ),
     (
+        "a shrug with no neck to hold it against",
+        '"too-fast"',
+        '"shrug"\nsignal = "knee"',
+        r"checks\.shrug\.params\.also\.0: no signal 'neck' in this file",
+    ),
+    (
         "an unknown fault",
         '"too-fast"',
         '"too-fats"',
