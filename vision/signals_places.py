@@ -143,7 +143,8 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
         sides.append(np.degrees(np.arcsin(sine)))
         points.append((f"{side}_shoulder", f"{side}_elbow"))
     both = np.array(sides)
-    usual = np.nanmedian(both, axis=1, keepdims=True) if not np.isnan(both).all() else both[:, :1]
+    seen = not np.isnan(both).all(axis=1).any()
+    usual = np.nanmedian(both, axis=1, keepdims=True) if seen else both[:, :1]
     values = usual.mean() + np.min(both - usual, axis=0)
     return Raw(values, "deg", points[track.near == "right"], off_view(front_off_deg(track), "front"))
 

@@ -83,6 +83,6 @@ def test_a_side_clip_tells_what_the_other_view_of_a_fly_cannot(name, check):
     report = join(other, side).first.report
     truth = checked(f"{name}-faulty")[1]
     assert report.count == truth["count"]
-    assert {f.clip for f in report.findings if f.check == check} == {side.clip.file}
+    assert {f.clip for f in report.flags() if f.check == check} == {side.clip.file}
     assert flagged(report, check) == true_faults(truth, check)
     assert {f.clip for f in report.findings if f.check == "uneven-sides"} == {other.clip.file}

@@ -107,6 +107,11 @@ def test_one_sunken_arm_is_left_to_the_check_of_uneven_sides() -> None:
     assert _measure("arm_below_level", track).values[8] > level + 15
 
 
+def test_an_arm_that_is_never_seen_leaves_the_level_unknown_without_a_warning() -> None:
+    track = _track({k: v for k, v in FRONT.items() if not k.startswith("right_")}, 0.0)
+    assert np.isnan(_measure("arm_below_level", track).values).all()
+
+
 def test_an_elbow_is_measured_in_depth_by_how_short_the_arm_looks() -> None:
     track = _track(FRONT, 0.0, frames=40)
     for side, x in (("left", -1.0), ("right", 1.0)):
