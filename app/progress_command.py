@@ -57,8 +57,7 @@ def progress(
 def load_settings(path: Path | None) -> Settings:
     """The settings of a TOML file, or the defaults; DefinitionError names file and key."""
     from app.progress import Settings
-    from shared.definition import checked
-    from shared.exercise import read_toml
+    from shared.definition import checked, read_toml
 
     return Settings() if path is None else checked(Settings, read_toml(path), path)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -37,3 +38,13 @@ def faults_of(error: ValidationError) -> list[tuple[str, str]]:
         parts = [str(part) for part in one["loc"] if part not in _UNION_TAGS]
         found.setdefault(".".join(parts), said)
     return list(found.items())
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file as a dict; DefinitionError, with the line, when it cannot be read."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
+    except OSError as error:
+        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error

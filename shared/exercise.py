@@ -9,7 +9,6 @@ shape and ranges; names of signals and measures are resolved by ``vision.bind``.
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from string import Formatter
@@ -17,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
+from shared.definition import read_toml
 from shared.domain import Unit
 from shared.errors import DefinitionError, UsageError
 
@@ -210,16 +210,6 @@ def hint(name: str, known: Mapping[str, object] | list[str]) -> str:
     """`` (did you mean 'knee'?)`` for a near miss, else the list of known names."""
     near = difflib.get_close_matches(name, list(known), n=1)
     return f" (did you mean {near[0]!r}?)" if near else f" (there are: {', '.join(sorted(known))})"
-
-
-def read_toml(path: Path) -> dict[str, Any]:
-    """A TOML file as a dict; DefinitionError, with the line, when it cannot be read."""
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
 
 
 def load_exercise(path: Path) -> Exercise:

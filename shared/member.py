@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from shared.definition import checked, faults_of
+from shared.definition import checked, faults_of, read_toml
 from shared.errors import DefinitionError
 from shared.exercise import (
     FOLDER,
@@ -24,7 +24,6 @@ from shared.exercise import (
     exercise_names,
     hint,
     load_exercise,
-    read_toml,
 )
 
 _SOURCE = Source(
