@@ -175,3 +175,11 @@ def test_a_members_own_range_takes_the_place_of_a_short_end(exercise: str, check
     own = Member.model_validate({"exercises": {exercise: {"range": {key: 100.0}}}})
     ids = [spec.id for spec in with_member(find_exercise(exercise), own).checks]
     assert check not in ids and "own-range-min" in ids
+
+
+@pytest.mark.parametrize("name", ["chest-fly", "reverse-fly"])
+@pytest.mark.parametrize("check", ["rep-target", "too-fast", "short-range"])
+def test_what_hands_that_come_together_hide_from_the_side_is_left_to_the_other_view(
+    name: str, check: str
+) -> None:
+    assert {f.reason_code for f in found(context(name, view="side"), check)} == {"view"}
