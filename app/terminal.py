@@ -120,10 +120,13 @@ def _reps_table(reps: Sequence[RepPart], findings: Sequence[FindingPart]) -> Tab
 
 
 def _stands_out(rep: RepPart, findings: Sequence[FindingPart]) -> Text:
+    """What is found in one repetition; what the view shows in none is told once, below the table."""
     text = Text("short, not counted", "dim") if rep.partial else Text()
     for verdict, word in _WORDS.items():
         titles = [
-            (f.title or f.check).lower() for f in findings if f.rep == rep.number and f.verdict == verdict
+            (f.title or f.check).lower()
+            for f in findings
+            if f.rep == rep.number and f.verdict == verdict and f.reason_code != "view"
         ]
         if titles:
             text.append("; " if text else "")
