@@ -71,7 +71,7 @@ check-style: $(VENV)/dev.done
 	$(BIN)/ruff format --check .
 
 schema: $(VENV)/dev.done
-	$(BIN)/python -m app.schema > docs/report-schema.json
+	$(BIN)/python -m app.command.schema > docs/report-schema.json
 
 lock: $(LOCK)/bin/uv
 	$(UV) pyproject.toml requirements/build.in -o requirements/run.txt

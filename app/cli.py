@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from app.batch_command import batch
-from app.commands import register
-from app.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
-from app.framing_command import framing
-from app.progress_command import progress
-from app.store_commands import register as register_store
+from app.command.batch import batch
+from app.command.framing import framing
+from app.command.page import register
+from app.command.progress import progress
+from app.command.store import register as register_store
+from app.reading.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
 
 if TYPE_CHECKING:
-    from vision.analysis import SubjectPoint
+    from vision.seeing.subject import SubjectPoint
 
 app = typer.Typer(
     name="plumbset",
@@ -109,12 +109,12 @@ def check(
     ] = False,
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
-    from app.checking import Wanted, check_contained
-    from app.marks_option import depth, parse_marks
-    from app.terminal import print_set, say_steps
-    from app.yardstick_option import height, yardsticks
+    from app.command.checking import Wanted, check_contained
+    from app.command.terminal import print_set, say_steps
+    from app.reading.marks_option import depth, parse_marks
+    from app.reading.yardstick_option import height, yardsticks
     from shared.exercise import find_exercise
-    from vision.analysis import Options
+    from vision.judging.options import Options
 
     definition = find_exercise(exercise)
     point = None if subject is None else parse_subject(subject)
@@ -137,7 +137,7 @@ def check(
 def exercises(context: typer.Context) -> None:
     """List the exercises, or explain one."""
     if context.invoked_subcommand is None:
-        from app.terminal import print_exercises
+        from app.command.terminal import print_exercises
         from shared.exercise import exercise_names, find_exercise
 
         print_exercises([find_exercise(name) for name in exercise_names()])
@@ -148,7 +148,7 @@ def show(
     name: Annotated[str, typer.Argument(help="Name of an exercise, or path of a TOML file.")],
 ) -> None:
     """Explain one exercise: how to film it and what is checked, to pin on the wall."""
-    from app.terminal import print_exercise
+    from app.command.terminal import print_exercise
     from shared.exercise import find_exercise
 
     print_exercise(find_exercise(name))
@@ -157,7 +157,7 @@ def show(
 def parse_subject(text: str) -> SubjectPoint:
     """``x,y`` or ``x,y@t`` as a point; UsageError for anything else."""
     from shared.errors import UsageError
-    from vision.analysis import SubjectPoint
+    from vision.seeing.subject import SubjectPoint
 
     number = r"(\d+(?:\.\d+)?)"
     match = re.fullmatch(rf"\s*{number}\s*,\s*{number}\s*(?:@\s*{number}\s*s?\s*)?", text, re.ASCII)

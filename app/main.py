@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.theme import ASSETS
-from app.views import account, film, members, parts, results, review, tempo, today, waiting
+from app.page.theme import ASSETS
+from app.views import account, asking, film, members, parts, results, review, tempo, today, waiting
 
 
 def main() -> None:
     """Run the screen that was asked for."""
     st.set_page_config(page_title="Plumbset", page_icon=str(ASSETS / "plumb.svg"), layout="wide")
     parts.look()
-    access = parts.access()
+    access = asking.access()
     if not access.actor.is_trainer:
         parts.narrow()
     if access.actor.is_trainer:

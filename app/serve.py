@@ -9,7 +9,7 @@ import threading
 import traceback
 from pathlib import Path
 
-from app.theme import server_config
+from app.page.theme import server_config
 
 MAIN = Path(__file__).parent / "main.py"
 
@@ -19,9 +19,9 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
-    from app.entry import Guard, routes
-    from app.oidc import provider_named, secrets_file
-    from app.studio import this_studio
+    from app.page.entry import Guard, routes
+    from app.page.oidc import provider_named, secrets_file
+    from app.page.studio import this_studio
     from app.views import account, film, members, waiting  # noqa: F401 - now, not while someone waits
 
     data = this_studio().settings.data

@@ -3,7 +3,7 @@
 An exercise is one TOML file in ``shared/exercises/``. Each of its checks names a fault; whatever
 the file leaves out of a check is taken from the catalogue of faults, ``shared/faults.toml``, so
 that a limit, its source and its reason stand in one place for all machines. This module checks
-shape and ranges; names of signals and measures are resolved by ``vision.bind``.
+shape and ranges; names of signals and measures are resolved by ``vision.judging.bind``.
 """
 
 from __future__ import annotations
@@ -133,7 +133,7 @@ class CheckSpec(_Strict):
 
 
 class SignalSpec(_Strict):
-    """One signal: a kind registered in ``vision/signals.py`` and its parameters."""
+    """One signal: a kind registered in ``vision/measuring/signals.py`` and its parameters."""
 
     kind: Text
     params: dict[str, Any] = Field(default_factory=dict)

@@ -11,11 +11,11 @@ from shared.domain import Floats, RepSet, Signal, Track, View
 from shared.exercise import Exercise, find_exercise
 from shared.report import FindingPart
 from tests.synthetic import RATE_HZ, RepTruth, SetTruth
-from vision.bind import bind
-from vision.checks import Context
-from vision.findings import judge_reps
-from vision.reps import find_reps
-from vision.uncertainty import bias_half_width
+from vision.judging.bind import bind
+from vision.judging.checks import Context
+from vision.judging.findings import judge_reps
+from vision.measuring.reps import find_reps
+from vision.measuring.uncertainty import bias_half_width
 
 PLAIN = SetTruth((RepTruth(rest_s=0.5),) * 8)
 YAW = {"side": ("side-left", 90.0), "front": ("front", 0.0), "rear": ("rear", 180.0)}

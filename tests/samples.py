@@ -10,10 +10,11 @@ from functools import cache
 from pathlib import Path
 
 from shared.exercise import find_exercise
-from vision.analysis import Analysis, Options
-from vision.clip import open_clip
+from vision.judging.options import Options
 from vision.pipeline import analyse
-from vision.pose_mediapipe import MediaPipePose
+from vision.seeing.clip import open_clip
+from vision.seeing.pose_mediapipe import MediaPipePose
+from vision.telling.analysis import Analysis
 
 CLIPS = Path(__file__).parents[1] / "sample_clips"
 

@@ -10,9 +10,10 @@ from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.synthetic import RepTruth, SetTruth
-from vision.analysis import Analysis, Options
-from vision.look import Seen
+from vision.judging.options import Options
 from vision.pipeline import judge_seen
+from vision.seeing.look import Seen
+from vision.telling.analysis import Analysis
 
 RATE = 30.0
 

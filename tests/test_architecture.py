@@ -1,4 +1,7 @@
-"""Who may import whom: shared nothing of ours and nothing heavy, vision no page, app no landmark model."""
+"""Who may import whom: shared nothing of ours and nothing heavy, vision no page, app no landmark model.
+
+Within vision and app each room imports only those below it; what stands beside the rooms is on top.
+"""
 
 from __future__ import annotations
 
@@ -22,6 +25,11 @@ NOT_LOADED = {
     "vision": {"app", "streamlit", "sqlalchemy", "mediapipe"},
     "app": {"mediapipe", "cv2", "streamlit"},
 }
+#: The rooms of a package from the ground up.
+FLOORS = {
+    "vision": ("common", "seeing", "measuring", "judging", "telling"),
+    "app": ("reading", "rules", "store", "jobs", "batches", "page", "views", "command"),
+}
 
 
 def _files(package: str) -> list[Path]:
@@ -34,14 +42,27 @@ def _modules(package: str) -> list[str]:
 
 
 def _imported(path: Path) -> set[str]:
+    return {name.split(".")[0] for name in _modules_of(path)}
+
+
+def _modules_of(path: Path) -> set[str]:
+    """Dotted names of all that a file imports, names taken from a package among them."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            found |= {alias.name.split(".")[0] for alias in node.names}
+            found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: relative import"
-            found.add((node.module or "").split(".")[0])
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
     return found
+
+
+def _upward(package: str, room: str, names: set[str]) -> set[str]:
+    """What a file of a room imports from the same package that is neither its own room's nor below it."""
+    floors = FLOORS[package]
+    allowed = floors[: floors.index(room) + 1]
+    ours = {name for name in names if name.split(".")[0] == package}
+    return {name for name in ours if name.split(".")[1] not in allowed}
 
 
 @pytest.mark.parametrize(
@@ -50,6 +71,29 @@ def _imported(path: Path) -> set[str]:
 def test_a_file_imports_nothing_from_a_layer_above(path: Path) -> None:
     package = path.relative_to(ROOT).parts[0]
     assert not _imported(path) & FORBIDDEN[package]
+
+
+@pytest.mark.parametrize(
+    "path",
+    [p for package, floors in FLOORS.items() for room in floors for p in _files(f"{package}/{room}")],
+    ids=lambda p: str(p.relative_to(ROOT)),
+)
+def test_a_room_imports_only_from_those_below_it(path: Path) -> None:
+    package, room = path.relative_to(ROOT).parts[:2]
+    assert not _upward(package, room, _modules_of(path))
+
+
+@pytest.mark.parametrize("package", sorted(FLOORS))
+def test_every_room_has_its_floor(package: str) -> None:
+    rooms = {path.parent.name for path in (ROOT / package).glob("*/__init__.py")}
+    assert rooms == set(FLOORS[package])
+
+
+def test_an_upward_import_is_seen() -> None:
+    assert _upward(
+        "vision", "seeing", {"vision.judging.quality", "vision.common.poses", "shared.domain"}
+    ) == {"vision.judging.quality"}
+    assert _upward("vision", "telling", {"vision.pipeline.analyse"})
 
 
 @pytest.mark.parametrize("package", sorted(NOT_LOADED))

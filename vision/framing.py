@@ -1,7 +1,7 @@
 """One still picture before the set: will this framing do? Light, focus, whole limbs, the view.
 
-The same reasons as for a clip (``vision.quality``), in words that fit a picture. One picture shows one
-end of the movement only, so nothing here promises that the other end stays in the picture too.
+The same reasons as for a clip (``vision.judging.quality``), in words that fit a picture. One picture
+shows one end of the movement only, so nothing here promises that the other end stays in the picture too.
 """
 
 from __future__ import annotations
@@ -17,11 +17,12 @@ from shared.domain import Floats, Frame, Image, Landmarks, Problem
 from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
-from vision.poses import torso
-from vision.quality import THRESHOLDS, nearest_view_deg, picture_problems, sharpness
-from vision.seams import Box, PoseEstimator
-from vision.subject import SURVEY_PEOPLE
-from vision.track import estimate_view
+from vision.common.poses import torso
+from vision.common.seams import Box, PoseEstimator
+from vision.judging.quality import THRESHOLDS, nearest_view_deg, picture_problems
+from vision.measuring.track import estimate_view
+from vision.seeing.light import sharpness
+from vision.seeing.subject import SURVEY_PEOPLE
 
 #: A picture is looked at no larger than this, in pixels of its longer side.
 LONGEST_PX = 1280
@@ -75,7 +76,7 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     """What stands against filming with the phone where it stood for this picture; empty when it will do.
 
     image: upright RGB uint8 (H, W, 3). The largest person is judged. Codes are those of
-    ``vision.quality``. The view comes first: from a wrong one no limb can be asked for.
+    ``vision.judging.quality``. The view comes first: from a wrong one no limb can be asked for.
     """
     seen = pose.survey([Frame(0, 0.0, image)], SURVEY_PEOPLE)
     one = _largest(seen)

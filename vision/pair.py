@@ -11,9 +11,10 @@ from scipy.signal import correlate, correlation_lags
 from shared.domain import Clip, Floats, Rep
 from shared.exercise import Exercise
 from shared.report import FindingPart, SetReport
-from vision.analysis import Analysis, Options
+from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.judging.options import Options
 from vision.pipeline import analyse
-from vision.seams import FrameSource, PoseEstimator, Progress
+from vision.telling.analysis import Analysis
 
 #: Drives are compared at this rate.
 RATE_HZ = 20.0

@@ -9,27 +9,28 @@ import numpy as np
 
 from shared.domain import Floats, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
-from vision import quality
-from vision.analysis import Analysis, Options
-from vision.bind import Plan, bind
-from vision.checks import Context
-from vision.confirm import confirmed, mean_of_looks, worth_another_look
-from vision.findings import judge_reps
-from vision.follow import pick
-from vision.geometry import distance
-from vision.guess import guess_machine
-from vision.look import Seen, look, look_again
-from vision.machine import followed, read_machine, with_marks
-from vision.machine_report import add_machine
-from vision.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
-from vision.report import build_report
-from vision.reps import find_reps
-from vision.seams import FrameSource, PoseEstimator, Progress
-from vision.seat import on_seat
-from vision.signals import compute_signals
-from vision.subject import find_subject
-from vision.track import build_track
-from vision.yardstick import finish, own_exercise, usual_range
+from vision.common.geometry import distance
+from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.judging import quality
+from vision.judging.bind import Plan, bind
+from vision.judging.checks import Context
+from vision.judging.confirm import confirmed, mean_of_looks, worth_another_look
+from vision.judging.findings import judge_reps
+from vision.judging.guess import guess_machine
+from vision.judging.options import Options
+from vision.measuring.machine import followed, read_machine, with_marks
+from vision.measuring.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
+from vision.measuring.reps import find_reps
+from vision.measuring.seat import on_seat
+from vision.measuring.signals import compute_signals
+from vision.measuring.track import build_track
+from vision.seeing.follow import pick
+from vision.seeing.look import Seen, look, look_again
+from vision.seeing.subject import find_subject
+from vision.telling.analysis import Analysis
+from vision.telling.machine_report import add_machine
+from vision.telling.report import build_report
+from vision.telling.yardstick import finish, own_exercise, usual_range
 
 #: Over this window a person who keeps their place drifts less than half a trunk length.
 STAY_WINDOW_S = 2.0
@@ -54,10 +55,16 @@ def analyse(
     """
     options, report = options or Options(), progress or (lambda share: None)
     bind(exercise)
-    seen = look(source, pose, options, lambda share: report(0.7 * share), threads)
+    seen = look(
+        source, pose, point=options.subject, marks=options.marks,
+        progress=lambda share: report(0.7 * share), threads=threads,
+    )  # fmt: skip
 
     def again() -> Landmarks:
-        return look_again(source, pose, seen, options, lambda share: report(0.7 + 0.3 * share), threads)
+        return look_again(
+            source, pose, seen, point=options.subject,
+            progress=lambda share: report(0.7 + 0.3 * share), threads=threads,
+        )  # fmt: skip
 
     return judge_twice(seen, exercise, options, again)
 
@@ -65,7 +72,7 @@ def analyse(
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
     """From landmarks to the report, by the mean of two looks where the first one raises anything grave.
 
-    A flag must then show in each of the two looks as well. again: what ``vision.look.look_again`` gives.
+    A flag must then show in each of the two looks as well. again: what ``look_again`` gives.
     See ``analyse`` for the errors.
     """
     first = judge_seen(seen, exercise, options)

@@ -79,12 +79,12 @@ def _pause(seconds: float) -> None:
 
 def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     """Judge the clip and keep its files. Loads the landmark model: for worker processes only."""
-    from vision.analysis import Options
-    from vision.clip import open_clip
-    from vision.outputs.pictures import flag_pictures
-    from vision.outputs.write import ANNOTATED, write_outputs
+    from vision.judging.options import Options
     from vision.pipeline import analyse
-    from vision.pose_mediapipe import MediaPipePose
+    from vision.seeing.clip import open_clip
+    from vision.seeing.pose_mediapipe import MediaPipePose
+    from vision.telling.pictures import flag_pictures
+    from vision.telling.write import ANNOTATED, write_outputs
 
     sides: dict[str | None, Side] = {"left": "left", "right": "right"}
     options = Options(

@@ -1,6 +1,6 @@
 """The one way to people's data: every method acts for one person and refuses what is not theirs.
 
-Members reach their own sets and card and are told what ``app.told`` lets them be told; the tool's
+Members reach their own sets and card and are told what ``app.rules.told`` lets them be told; the tool's
 report, other members and all decisions are the trainers'. ``app.store.signin`` gives the actor.
 """
 
@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 
 from sqlalchemy.exc import IntegrityError
 
-from app import told
+from app.rules import told
 from app.store import queries, signin
 from app.store.models import Card, Job, Person, TrainingSet, now
 from app.store.review import Review, member, there

@@ -12,13 +12,13 @@ from typing import Any
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, aliased
 
+from app.rules.told import key_of
 from app.store import queries
 from app.store.models import Decision, TrainingSet
-from app.told import key_of
 from shared.exercise import CheckSpec
 from shared.report import FindingPart
-from vision.outputs.words import definition_limit
-from vision.prompts import quantity
+from vision.common.prompts import quantity
+from vision.telling.words import definition_limit
 
 KINDS = ("agree", "reword", "no-fault")
 #: So many dismissals, and such a share of all decisions, make a limit worth a second look.

@@ -10,10 +10,10 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app import told
+from app.rules import told
+from app.rules.worry import worry_of
 from app.store.models import Card, Decision, Job, Pass, Person, Reference, Release, Report, TrainingSet, now
 from app.store.rules import UNITS, Refused, clean, one_of, sound, sound_email
-from app.worry import worry_of
 from shared.errors import UsageError
 from shared.report import SetReport
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app import told
+from app.rules import told
 from app.store import queries
 from app.store.agreement import Agreement, agreement
 from app.store.database import Database

@@ -8,13 +8,13 @@ from datetime import date
 from sqlalchemy import delete, func, or_, select
 from sqlalchemy.orm import Session
 
-from app import circuit as rules
-from app.circuit import Circuit
-from app.history import SetRecord
-from app.load_page import load_history
-from app.next_work import FRESH, Line, Looked, next_lines
-from app.progress import Advice, advise
+from app.rules import circuit as rules
+from app.rules.circuit import Circuit
+from app.rules.history import SetRecord
+from app.rules.next_work import FRESH, Line, Looked, next_lines
+from app.rules.progress import Advice, advise
 from app.store import queries
+from app.store.load_history import load_history
 from app.store.models import Card, Done, Person, TrainingSet
 from app.store.review import Acting, member, there
 from app.store.rules import known_exercise, own_or_trainer, trainer_only

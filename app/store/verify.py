@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
-from app import told
+from app.rules import told
 from app.store.belongings import addresses, drop_unreferenced, referenced
 from app.store.database import Database
 from app.store.files import Files

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.studio import COOKIE, this_studio
-from app.views import agreement, parts
+from app.views import agreement, asking, parts
 from shared.errors import PlumbsetError
 
 
 def show() -> None:
     """How often the trainer agrees with each check; login, password, and the way out."""
-    access = parts.access()
+    access = asking.access()
     parts.heading("Studio", "How often you agree with each check, and who may sign in.")
     parts.tabs(
         "studio", {"Do you agree?": lambda: agreement.show(access, None), "Sign-in": lambda: _sign_in(access)}
@@ -21,7 +21,7 @@ def show() -> None:
 
 
 def _sign_in(access: Access) -> None:
-    if parts.has_provider():
+    if asking.has_provider():
         _email(access)
     _account(access.me().login or "", COOKIE in st.context.cookies)
     parts.sign_out()
@@ -65,7 +65,7 @@ def _account(login: str, signed_in: bool) -> None:
         st.error("The two passwords differ; type them again.")
         return
     try:
-        signin.set_account(this_studio().database, parts.access().actor, name, password)
+        signin.set_account(this_studio().database, asking.access().actor, name, password)
     except PlumbsetError as error:
         parts.said_wrong(error)
         return

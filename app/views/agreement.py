@@ -5,14 +5,14 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.agreement import Agreement, proposed, suggestion
 from app.store.models import Person
 from app.views import parts
-from app.words import exercise_of, title_of
 from shared.errors import PlumbsetError
 from shared.exercise import CheckSpec
-from vision.prompts import quantity
+from vision.common.prompts import quantity
 
 NONE_YET = "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
 IN_THE_STUDIO = (

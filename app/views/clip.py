@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from app.theme import ASSETS
+from app.page.theme import ASSETS
 
 
 def _asset(name: str) -> str:

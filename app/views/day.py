@@ -7,14 +7,14 @@ from datetime import date
 import streamlit as st
 from markupsafe import escape
 
-from app.circuit import REST_DAYS, Circuit, Station
-from app.next_work import Line
+from app.rules.circuit import REST_DAYS, Circuit, Station
+from app.rules.next_work import Line
+from app.rules.told import NOT_LOOKED_AT
+from app.rules.words import day_words, title_of
 from app.store.access import Access
-from app.told import NOT_LOOKED_AT
 from app.views import parts
-from app.words import day_words, title_of
 from shared.errors import PlumbsetError
-from vision.outputs.words import counted
+from vision.telling.words import counted
 
 STATES = {
     "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",

@@ -5,14 +5,14 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app import still
-from app.drawings import film_drawing
+from app.page import still
+from app.page.drawings import film_drawing
+from app.page.theme import LARGEST_CLIP_MB
+from app.rules.words import CARD_WORDS, load_words, title_of
 from app.store.access import Access, NewSet
 from app.store.models import Card, Person
 from app.store.rules import UNITS
-from app.theme import LARGEST_CLIP_MB
-from app.views import parts
-from app.words import CARD_WORDS, load_words, title_of
+from app.views import asking, parts
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, exercise_names, find_exercise
 
@@ -29,7 +29,7 @@ KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
 def show() -> None:
     """The steps, one below the other."""
-    access = parts.access()
+    access = asking.access()
     parts.heading(
         "Send a set" if access.actor.is_trainer else "Film a set", "One set, one clip, seen from one side."
     )

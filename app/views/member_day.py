@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.rules.words import title_of
 from app.store.access import Access
 from app.store.models import Person
 from app.views import day, parts
-from app.words import title_of
 from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
 

@@ -5,24 +5,24 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.load_words import for_trainer, with_days
-from app.sheet import sheet_pdf
+from app.page.load_words import for_trainer, with_days
+from app.page.sheet import sheet_pdf
+from app.rules.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
 from app.store.rules import UNITS
-from app.views import agreement, member_day, parts
-from app.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
+from app.views import agreement, asking, member_day, parts
 from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
-from vision.outputs.words import counted
+from vision.telling.words import counted
 
 MOST = 40
 
 
 def show() -> None:
     """One member where the address names one, else the list."""
-    access = parts.access()
+    access = asking.access()
     person_id = parts.number_in_address("person")
     try:
         if person_id is not None:
@@ -75,7 +75,7 @@ def _person_form(access: Access, person: Person | None) -> None:
             format="%g",
         )
         email = person.email if person and person.email else ""
-        if parts.has_provider():
+        if asking.has_provider():
             email = st.text_input("E-mail, for signing in with the studio's accounts", email, max_chars=254)
         beginner = st.checkbox("New to the room", person.beginner if person else True)
         keep = st.form_submit_button("Keep" if person else "Add", type="primary")

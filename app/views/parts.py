@@ -6,43 +6,20 @@ import base64
 import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from urllib.parse import urlsplit
 
 import streamlit as st
 from markupsafe import Markup, escape
 from streamlit.delta_generator import DeltaGenerator
 
-from app import oidc, told
-from app.store.access import Access
-from app.studio import COOKIE, acting, this_studio
-from app.theme import ASSETS, palette
+from app.page.studio import COOKIE
+from app.page.theme import ASSETS, palette
+from app.rules import told
 from shared.errors import PlumbsetError
-from vision.outputs.charts import VERDICT_WORDS
-from vision.prompts import CAUTIONS
+from vision.common.prompts import CAUTIONS
+from vision.telling.charts import VERDICT_WORDS
 
 #: Rules for drawings, apart from the page's own: a drawing is an image and inherits nothing.
 _DRAWN = (ASSETS / "drawings.css").read_text(encoding="utf-8")
-
-
-def access() -> Access:
-    """The store as the person who is asking may see it; ends the page where nobody may."""
-    studio = this_studio()
-    actor = acting(studio, st.context.cookies, st.context.headers)
-    at_door = COOKIE not in st.context.cookies and urlsplit(st.context.url or "").path.endswith(oidc.PAGE)
-    if studio.provider and (actor is None or at_door):
-        from app.views import provider  # it needs this module
-
-        provider.show()
-        st.stop()
-    if actor is None:
-        st.html('<div class="pl"><p>You are signed out.</p><p><a href="/enter">Sign in</a></p></div>')
-        st.stop()
-    return studio.access(actor)
-
-
-def has_provider() -> bool:
-    """Whether people may sign in with the studio's own accounts."""
-    return this_studio().provider
 
 
 def look() -> None:

@@ -6,9 +6,9 @@ import json
 
 import streamlit as st
 
-from app.entry import ENTER
+from app.page.entry import ENTER
+from app.page.studio import this_studio
 from app.store import signin
-from app.studio import this_studio
 from app.views import parts
 from shared.errors import PlumbsetError
 

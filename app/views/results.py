@@ -5,21 +5,21 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app import told
+from app.page.timeline import followed, told_reps
+from app.rules import told
+from app.rules.told import Prompt, Told
+from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.timeline import followed, told_reps
-from app.told import Prompt, Told
-from app.views import parts
+from app.views import asking, parts
 from app.views.review import progress
-from app.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from shared.errors import PlumbsetError
-from vision.outputs.words import reps_words
+from vision.telling.words import reps_words
 
 
 def show() -> None:
     """One set where the address names it, else all of them."""
-    access = parts.access()
+    access = asking.access()
     set_id = parts.number_in_address("set")
     if set_id is None:
         _all(access)

@@ -5,21 +5,21 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app import told
-from app.entry import CLIP
+from app.page.entry import CLIP
+from app.page.timeline import strip
+from app.rules import told
+from app.rules.words import FEELINGS, day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.timeline import strip
-from app.views import clip, parts, review_cards
-from app.words import FEELINGS, day_words, load_words, title_of
+from app.views import asking, clip, parts, review_cards
 from shared.errors import PlumbsetError
 from shared.report import SetReport
-from vision.outputs.words import headline
+from vision.telling.words import headline
 
 
 def show() -> None:
     """The page of one set."""
-    access = parts.access()
+    access = asking.access()
     set_id = parts.number_in_address("set")
     try:
         row = access.set(set_id or 0)

@@ -7,16 +7,16 @@ from collections.abc import Mapping, Sequence
 import streamlit as st
 from markupsafe import Markup, escape
 
-from app.entry import CLIP
+from app.page.entry import CLIP
+from app.page.timeline import best_rep, loop
+from app.rules.told import CardGroup, Prompt, Said, card_groups, key_of
+from app.rules.words import exercise_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.timeline import best_rep, loop
-from app.told import CardGroup, Prompt, Said, card_groups, key_of
 from app.views import clip, parts
-from app.words import exercise_of
 from shared.errors import PlumbsetError
 from shared.report import FindingPart, SetReport
-from vision.outputs.words import measured_words, reps_words
+from vision.telling.words import measured_words, reps_words
 
 _SAID = {"agree": "Agreed", "reword": "Reworded", "no-fault": "No fault"}
 

@@ -7,16 +7,16 @@ from collections import Counter
 import streamlit as st
 from markupsafe import escape
 
-from app.entry import CLIP
-from app.load_words import ALWAYS_ASK, for_member, for_trainer
+from app.page.entry import CLIP
+from app.page.load_words import ALWAYS_ASK, for_member, for_trainer
+from app.page.tempo import SetTempo, against_usual, set_tempo, weeks_drawing
+from app.page.timeline import loop
+from app.rules.words import day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.tempo_page import SetTempo, against_usual, set_tempo, weeks_drawing
-from app.timeline import loop
-from app.views import clip, parts
-from app.words import day_words, load_words, title_of
+from app.views import asking, clip, parts
 from shared.report import SetReport
-from vision.outputs.charts import TempoBar, tempo_bars
+from vision.telling.charts import TempoBar, tempo_bars
 
 MOST = 24
 _KEY = (
@@ -27,7 +27,7 @@ _KEY = (
 
 def show() -> None:
     """Whose, which machine, the weeks, one set."""
-    access = parts.access()
+    access = asking.access()
     parts.heading("Tempo", "How long a repetition takes, and how evenly: within one set and over the weeks.")
     person_id = _whose(access)
     if person_id is None:

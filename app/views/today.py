@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.views import day, parts
+from app.views import asking, day, parts
 
 
 def show() -> None:
     """Stop first where pain was told, else the day."""
-    access = parts.access()
+    access = asking.access()
     me, today = access.me(), parts.today_utc().date()
     circuit = access.circuit(me.id, today)
     under = "One machine after the other, slowly." if not circuit.stop else ""

@@ -5,12 +5,12 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.page.studio import COOKIE
+from app.rules.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
+from app.rules.worry import PAIN
 from app.store.queries import WaitingLine
-from app.studio import COOKIE
-from app.views import parts
-from app.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
-from app.worry import PAIN
-from vision.outputs.words import counted
+from app.views import asking, parts
+from vision.telling.words import counted
 
 MOST = 40
 #: How often, in s, the list is looked at anew while it stands open.
@@ -20,7 +20,7 @@ ANEW_S = 10.0
 @st.fragment(run_every=ANEW_S)
 def show() -> None:
     """The list; new sets appear by themselves."""
-    access = parts.access()
+    access = asking.access()
     lines = access.waiting(MOST + 1)
     under = "Most worrying first." if lines else "New sets appear here as soon as they are sent."
     parts.heading(_title([one for one in lines if one.status != "checking"]), under)

@@ -8,7 +8,7 @@ import signal
 import sys
 from pathlib import Path
 
-from app.batch_clip import Job
+from app.batches.clip import Job
 from app.jobs.contained import Say
 from shared.errors import ClipError
 from shared.report import SetReport

@@ -13,17 +13,17 @@ from pathlib import Path
 
 import pytest
 
-from app import batch_clip
-from app.batch import Watcher, run_batch
-from app.batch_list import Entry
-from app.batch_pages import Row
-from app.batch_results import Results
+from app.batches import clip as batch_clip
+from app.batches.list import Entry
+from app.batches.pages import Row
+from app.batches.results import Results
+from app.batches.run import Watcher, run_batch
 from app.jobs.pools import cluster_pool
 from shared.errors import UsageError
 from shared.exercise import find_exercise
 from tests.batch import fakes
 from tests.cluster import PATIENCE_S, cluster_of
-from vision.analysis import Options
+from vision.judging.options import Options
 
 pytestmark = [
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from app.batch_clip import Job, check_one
+from app.batches.clip import Job, check_one
 from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.stress.made_clips import base
-from vision.analysis import Options
+from vision.judging.options import Options
 
 
 @pytest.mark.slow

@@ -11,69 +11,16 @@ import argparse
 import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from rich.console import Console
 from rich.progress import track as progress
 
-from shared.domain import Landmarks
-from shared.exercise import find_exercise
+from sample_clips.measure import Row, measure_clip
+from sample_clips.rendered import bench_clips
 from tests.bench.broken import WAYS, spoilt
-from tests.bench.measure import Row, measure
-from tests.bench.replay import seen_again_cached, seen_cached, truth_arrays
 from tests.bench.table import as_json, as_text, by, figures
-from vision.analysis import Options
-from vision.pipeline import judge_twice
-from vision.pose_mediapipe import MediaPipePose
-
-RENDERED = Path(__file__).parents[2] / "sample_clips" / "bench" / "rendered"
-CACHE = RENDERED / "seen"
-
-
-def bench_clips(part: str, short: bool) -> list[Path]:
-    """Rendered clips of one part, or of all, sorted; with short, the three an exercise that say so."""
-    out = []
-    for truth_file in sorted(RENDERED.glob("*.truth.json")):
-        truth = json.loads(truth_file.read_text())
-        if part in ("all", truth["part"]) and (truth["short"] or not short):
-            out.append(clip_of(truth_file))
-    return out
-
-
-def clip_of(truth_file: Path) -> Path:
-    """The clip beside a truth file."""
-    return truth_file.with_name(truth_file.name.replace(".truth.json", ".mp4"))
-
-
-def truth_of(clip: Path) -> dict:
-    """The truth beside a clip."""
-    return json.loads(clip.with_name(f"{clip.stem}.truth.json").read_text())
-
-
-def measure_clip(
-    clip: Path,
-    raw: bool = False,
-    thorough: bool = False,
-    model: Path | None = None,
-    broken: str | None = None,
-) -> list[Row]:
-    """Look (cached), judge, and hold against the truth; broken: one of ``tests.bench.broken.WAYS``."""
-    truth = truth_of(clip)
-    pose = MediaPipePose(model)
-    whole = seen_cached(clip, pose, CACHE)
-    seen = spoilt(whole, broken) if broken else whole
-
-    def again() -> Landmarks:
-        second = replace(whole, dense=seen_again_cached(clip, pose, CACHE, whole))
-        dense = (spoilt(second, broken) if broken else second).dense
-        assert dense is not None
-        return dense
-
-    exercise = find_exercise(truth["run_as"] or truth["exercise"])
-    analysis = judge_twice(seen, exercise, Options(raw=raw, cleared=True, thorough=thorough), again)
-    return measure(analysis, truth, truth_arrays(clip.with_name(f"{clip.stem}.truth.npz")))
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -94,7 +41,11 @@ def main(arguments: list[str] | None = None) -> int:
         print("No rendered bench clip was found; run make bench, which renders them first.", file=sys.stderr)
         return 1
     work = partial(
-        measure_clip, raw=chosen.raw, thorough=chosen.thorough, model=chosen.model, broken=chosen.broken
+        measure_clip,
+        raw=chosen.raw,
+        thorough=chosen.thorough,
+        model=chosen.model,
+        spoil=partial(spoilt, way=chosen.broken) if chosen.broken else None,
     )
     with ProcessPoolExecutor(chosen.jobs) as pool:
         found = list(progress(pool.map(work, clips), "Measuring", len(clips), console=Console(stderr=True)))

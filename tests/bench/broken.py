@@ -9,7 +9,7 @@ import numpy as np
 
 from shared.domain import Landmarks
 from shared.keypoints import INDEX
-from vision.look import Seen
+from vision.seeing.look import Seen
 
 SWAPPED = (("knee", "ankle"), ("elbow", "wrist"))
 SHIFT_S = 0.3

@@ -10,17 +10,17 @@ from functools import cache
 
 import pytest
 
+from sample_clips.looks import truth_arrays
+from sample_clips.measure import measure
 from shared.exercise import find_exercise
 from tests.bench.broken import WAYS, spoilt
-from tests.bench.measure import measure
-from tests.bench.replay import truth_arrays
 from tests.bench.table import figures
 from tests.e2e.test_sample_clips import CLIPS
-from vision.analysis import Options
-from vision.clip import open_clip
-from vision.look import Seen, look
+from vision.judging.options import Options
 from vision.pipeline import judge_seen
-from vision.pose_mediapipe import MediaPipePose
+from vision.seeing.clip import open_clip
+from vision.seeing.look import Seen, look
+from vision.seeing.pose_mediapipe import MediaPipePose
 
 NAME = "leg-extension-clean"
 #: Parts of the names of figures that one clip of a leg machine can answer for.
@@ -31,7 +31,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("broken")]
 
 @cache
 def seen() -> Seen:
-    return look(open_clip(CLIPS / f"{NAME}.mp4"), MediaPipePose(), Options())
+    return look(open_clip(CLIPS / f"{NAME}.mp4"), MediaPipePose())
 
 
 def missed(way: str | None) -> list[str]:

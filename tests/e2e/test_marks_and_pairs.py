@@ -11,12 +11,12 @@ import pytest
 
 from shared.domain import Rep, RepSet, Track, View
 from shared.exercise import find_exercise
-from vision.analysis import Options
-from vision.clip import open_clip
-from vision.load import REST_CM, find_load
-from vision.mark_tracker import track_marks
-from vision.marks import MarkPoint
+from vision.judging.options import Options
+from vision.measuring.load import REST_CM, find_load
 from vision.pair import align, analyse_pair
+from vision.seeing.clip import open_clip
+from vision.seeing.mark_tracker import track_marks
+from vision.seeing.marks import MarkPoint
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 STACK_CLIP = "lat-pulldown-clean"
@@ -78,7 +78,7 @@ def _rep_set(rows: list[dict]) -> RepSet:
 
 @cache
 def both_views():
-    from vision.pose_mediapipe import MediaPipePose
+    from vision.seeing.pose_mediapipe import MediaPipePose
 
     names = ("shoulder-press-faulty", "shoulder-press-faulty-front")
     sources = tuple(open_clip(CLIPS / f"{name}.mp4") for name in names)

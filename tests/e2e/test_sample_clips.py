@@ -7,11 +7,11 @@ import pytest
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.samples import CLIPS, checked
-from vision.analysis import Options
-from vision.clip import open_clip
+from vision.judging.options import Options
 from vision.pair import join
 from vision.pipeline import analyse
-from vision.pose_mediapipe import MediaPipePose
+from vision.seeing.clip import open_clip
+from vision.seeing.pose_mediapipe import MediaPipePose
 
 NAMES = [f"{exercise}-{form}" for exercise in exercise_names() for form in ("clean", "faulty")]
 

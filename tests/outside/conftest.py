@@ -15,12 +15,12 @@ DATA = Path(__file__).parents[1] / "data"
 @pytest.fixture(scope="session")
 def jumps():
     """(what was seen, its analysis) of the real clip of two arms-overhead jumps with a second person."""
-    from vision.analysis import Options
-    from vision.clip import open_clip
-    from vision.look import look
+    from vision.judging.options import Options
     from vision.pipeline import judge_seen
-    from vision.pose_mediapipe import MediaPipePose
+    from vision.seeing.clip import open_clip
+    from vision.seeing.look import look
+    from vision.seeing.pose_mediapipe import MediaPipePose
 
     source = open_clip(member(wheel("sports2d", "0.8.34"), "Sports2D/Demo/demo.mp4"))
-    seen = look(source, MediaPipePose(), Options())
+    seen = look(source, MediaPipePose())
     return seen, judge_seen(seen, load_exercise(DATA / "arms-overhead-jump.toml"), Options())

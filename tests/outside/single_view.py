@@ -16,7 +16,7 @@ import numpy as np
 
 from shared.keypoints import INDEX
 from tests.outside.registry import member, wheel
-from vision.geometry import included_angle
+from vision.common.geometry import included_angle
 
 DEMO = "Pose2Sim/Demo_SinglePerson"
 JOINTS = {
@@ -91,8 +91,8 @@ def triangulate(views: list[Camera], pixels: np.ndarray) -> np.ndarray:
 
 def look() -> tuple[list[Camera], np.ndarray]:
     """The four cameras, and the landmarks each saw: (4, N, 33, 2) px."""
-    from vision.clip import open_clip
-    from vision.pose_mediapipe import MediaPipePose
+    from vision.seeing.clip import open_clip
+    from vision.seeing.pose_mediapipe import MediaPipePose
 
     package = wheel("pose2sim", "0.10.49")
     views = cameras(member(package, f"{DEMO}/calibration/Calib.qca.txt"))

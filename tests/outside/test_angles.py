@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from tests.outside.registry import wheel
-from vision.geometry import from_vertical, included_angle, signed_included_angle
+from vision.common.geometry import from_vertical, included_angle, signed_included_angle
 
 RANDOM = np.random.default_rng(11)
 N = 200

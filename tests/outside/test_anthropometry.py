@@ -21,9 +21,9 @@ import numpy as np
 import pytest
 
 from tests.people import CLIP, landmarks, seated
-from vision.signals import _REACH_OVER_SHOULDERS
-from vision.track import TRUNK_OVER_STATURE, build_track
-from vision.uncertainty import LENGTH_BIAS_TRUNK
+from vision.measuring.signals import _REACH_OVER_SHOULDERS
+from vision.measuring.track import TRUNK_OVER_STATURE, build_track
+from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK
 
 #: Heights of joints over stature, and lengths over stature.
 HEIGHT = {"ankle": 0.039, "knee": 0.285, "hip": 0.530, "shoulder": 0.818}

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.signal import butter, freqs
 
-from vision.filters import DUAL_PASS, butterworth, residual_cutoff
+from vision.measuring.filters import DUAL_PASS, butterworth, residual_cutoff
 
 HALF_POWER = 0.5**0.5
 

@@ -3,7 +3,7 @@
 AAOS as in Norkin and White, table A.1: elbow 0 to 150 (read); knee 0 to 135 (from memory). Soucie
 2011 (n = 674, that all joints lose range with age was read; the means are from memory): women and
 men of 20 to 44, knee flexion 141.9 and 137.7, elbow flexion 150.0 and 144.6. Past straight, the
-Beighton sign of lax joints begins at 10 (from memory). The rule is vision/plausible.py.
+Beighton sign of lax joints begins at 10 (from memory). The rule is vision/judging/plausible.py.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ import pytest
 
 from tests.people import CLIP, landmarks, seated
 from tests.samples import checked
-from vision.plausible import JOINT_RANGE_DEG, implausible
-from vision.signals import JointParams, joint_angle
-from vision.track import build_track
+from vision.judging.plausible import JOINT_RANGE_DEG, implausible
+from vision.measuring.signals import JointParams, joint_angle
+from vision.measuring.track import build_track
 
 #: Largest flexion in degrees: AAOS, then Soucie's women and men of 20 to 44.
 FLEXION = {"knee": (135.0, 141.9, 137.7), "elbow": (150.0, 150.0, 144.6)}

@@ -11,8 +11,8 @@ import pytest
 
 from shared.exercise import exercise_names, find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.reps import find_reps
-from vision.tempo import MODERATE_S, measure_tempo, speed_word
+from vision.measuring.reps import find_reps
+from vision.measuring.tempo import MODERATE_S, measure_tempo, speed_word
 
 CLASSES = {
     "fast": (0.3, 0.5, 0.9, 0.99),

@@ -23,8 +23,8 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from tests.outside.single_view import Row, look, readings, table
-from vision.geometry import included_angle
-from vision.signals import MAX_OFF_VIEW_DEG
+from vision.common.geometry import included_angle
+from vision.measuring.signals import MAX_OFF_VIEW_DEG
 
 
 def _seen(first_deg: float, second_deg: float, yaw_deg: float) -> float:

@@ -22,15 +22,15 @@ from typing import Any
 
 from sqlalchemy import insert
 
+from app.page.studio import Studio
+from app.rules.told import released
+from app.rules.worry import worry_of
 from app.store.access import Access
 from app.store.database import Database, migrate, open_database
 from app.store.files import Files
 from app.store.models import Card, Decision, Done, Job, Person, Release, Report, TrainingSet
 from app.store.rules import Actor
 from app.store.settings import StoreSettings
-from app.studio import Studio
-from app.told import released
-from app.worry import worry_of
 from shared.exercise import exercise_names
 from tests.store.made import report
 from tests.store.server import postgres_bin, server

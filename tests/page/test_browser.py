@@ -19,14 +19,14 @@ import av
 import pytest
 
 from app.jobs.contained import LIMITS
-from app.oidc import VOUCHED
+from app.page.oidc import VOUCHED
+from app.page.studio import COOKIE
 from app.store import queries
 from app.store.access import Access
 from app.store.database import open_database
 from app.store.files import Files
 from app.store.models import Report, TrainingSet, now
 from app.store.rules import Actor
-from app.studio import COOKIE
 from shared.exercise import exercise_names
 from tests.page.provider import Provider
 from tests.store.made import DAY, report
@@ -239,7 +239,7 @@ def _cut_off() -> bytes:
 
     from PIL import Image
 
-    from vision.clip import open_clip
+    from vision.seeing.clip import open_clip
 
     image = next(iter(open_clip(SAMPLE).frames(5.0))).image
     out = BytesIO()

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from app import commands, demo_studio
+from app.command import page as commands
+from app.page import demo_studio
+from app.page.theme import server_config
 from app.store.agreement import agreement
 from app.store.database import open_database
 from app.store.models import Job, Person, TrainingSet
 from app.store.settings import store_settings
-from app.theme import server_config
 from shared.errors import UsageError
 
 
@@ -40,9 +41,9 @@ def test_a_taken_port_is_one_sentence() -> None:
 
 
 def test_nothing_wider_than_this_machine_without_a_password(own_store: Path) -> None:
+    from app.page.studio import this_studio
     from app.store import signin
     from app.store.database import migrate
-    from app.studio import this_studio
 
     database = this_studio().database
     migrate(database)

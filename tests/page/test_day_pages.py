@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from app import told
+from app.page.studio import Studio as Store
+from app.rules import told
 from app.store.models import Card
 from app.store.settings import StoreSettings
-from app.studio import Studio as Store
 from app.views import parts
 from app.views.day import NOTHING_OPEN
 from tests.page.test_pages import MAIN, Open, _click, _labels, _text, open_page, studio, testing  # noqa: F401

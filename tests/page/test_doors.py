@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from app import entry, studio
+from app.page import entry, studio
 from app.store import signin
 from app.store.database import AWAY, StoreTrouble
 from app.store.settings import StoreSettings

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from app import oidc
-from app.oidc import provider_named
+from app.page import oidc
+from app.page.oidc import provider_named
 from shared.errors import UsageError
 from tests.page.test_doors import Ask, ask, people  # noqa: F401
 from tests.store.conftest import database, migrated, postgres  # noqa: F401

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 from sqlalchemy.exc import OperationalError
 
-from app import told
+from app.page.studio import Studio as Store
+from app.rules import told
 from app.store import queries, signin
 from app.store.access import Access
 from app.store.database import AWAY, Database
 from app.store.settings import StoreSettings
-from app.studio import Studio as Store
 from app.views import clip, parts
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
 from tests.store.made import check, new_set, report

@@ -10,21 +10,21 @@ from types import SimpleNamespace
 
 import pytest
 
-from app import told, words, worry
-from app.drawings import film_drawing
+from app.page.drawings import film_drawing
+from app.page.tempo import SetTempo, against_usual, weeks_drawing
+from app.page.theme import palette
+from app.page.timeline import best_rep, strip
+from app.rules import told, words, worry
+from app.rules.told import Said, Told
+from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
-from app.tempo_page import SetTempo, against_usual, weeks_drawing
-from app.theme import palette
-from app.timeline import best_rep, strip
-from app.told import Said, Told
 from app.views import parts
 from app.views.review_cards import card_html
-from app.worry import worry_of
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.store.made import report
 from tests.unit.handmade import TOO_DARK, analysis
-from vision.confirm import NOT_CONFIRMED
+from vision.judging.confirm import NOT_CONFIRMED
 
 MADE = report()
 EXERCISE = find_exercise("leg-extension")

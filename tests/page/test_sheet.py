@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from app import sheet
-from app.sheet import SIZES, fitted, sheet_content, sheet_html, sheet_pdf
+from app.page import sheet
+from app.page.sheet import SIZES, fitted, sheet_content, sheet_html, sheet_pdf
 from shared.exercise import exercise_names
 from tests.store.conftest import Studio, database, migrated, postgres, studio  # noqa: F401
 from tests.store.made import check, new_set

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from app import still
+from app.page import still
 from shared.errors import ClipError, InternalError
 from tests.page.test_pages import MAIN, Open, _sound, _text, open_page, studio  # noqa: F401
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401

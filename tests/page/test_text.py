@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from app import told
-from app.sheet import sheet_content, sheet_html
+from app.page.sheet import sheet_content, sheet_html
+from app.rules import told
 from app.store.models import Person, TrainingSet
 from app.views import parts
 from shared.exercise import find_exercise
@@ -18,7 +18,7 @@ from tests.page.test_pages import Open, open_page, studio  # noqa: F401
 from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
 from tests.store.made import check, new_set, report
 from tests.unit.handmade import analysis
-from vision.outputs.tables import reps_csv
+from vision.telling.tables import reps_csv
 
 MARKUP = "<b id=evil>"
 EVIL = f"{MARKUP}x</b> ![i](http://evil.example/p.png) [l](http://evil.example)"

@@ -7,12 +7,12 @@ from datetime import date, timedelta
 
 import pytest
 
-from app import circuit as rules
-from app.history import SetRecord
-from app.load_words import for_member, for_trainer
-from app.next_work import Looked, next_lines
-from app.progress import advise
-from app.told import Prompt, Told
+from app.page.load_words import for_member, for_trainer
+from app.rules import circuit as rules
+from app.rules.history import SetRecord
+from app.rules.next_work import Looked, next_lines
+from app.rules.progress import advise
+from app.rules.told import Prompt, Told
 from shared.exercise import exercise_names, find_exercise
 
 TODAY = date(2026, 3, 5)

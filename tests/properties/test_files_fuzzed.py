@@ -12,17 +12,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.batch_list import read_list
-from app.history import parse_history, read_history
-from app.progress import advise
-from app.progress_command import load_settings
+from app.batches.list import read_list
+from app.command.progress import load_settings
+from app.rules.history import parse_history, read_history
+from app.rules.progress import advise
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise, load_exercise
 from shared.member import read_member
 from shared.report import SetReport
 from tests.store.made import report
-from vision.approved import load_reference
-from vision.bind import bind
+from vision.judging.approved import load_reference
+from vision.judging.bind import bind
 
 ROOT = Path(__file__).parents[2]
 #: Of each kind; PLUMBSET_FUZZ=5000 looks longer.

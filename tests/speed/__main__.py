@@ -20,18 +20,18 @@ from pathlib import Path
 
 import numpy as np
 
-from app.failures import EXIT_UNFIT
+from app.reading.failures import EXIT_UNFIT
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.cluster import cluster_of
 from tests.speed.clips import FLAGGED, SAMPLE, made, repeated
 from tests.speed.measure import Cost, machine, run
-from vision.analysis import Options
-from vision.clip import open_clip
-from vision.look import Seen, landmark_step_s, look
+from vision.judging.options import Options
 from vision.pipeline import judge_seen
-from vision.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL, MediaPipePose
-from vision.subject import SURVEY_STEP_S
+from vision.seeing.clip import open_clip
+from vision.seeing.look import Seen, landmark_step_s, look
+from vision.seeing.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL, MediaPipePose
+from vision.seeing.subject import SURVEY_STEP_S
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "result" / "speed"
@@ -105,7 +105,7 @@ def floors() -> dict:
     rows: list[int] = []
     light = _timed(lambda: rows.append(len(pose.survey(iter(survey), 1).frame))) / rows[0]
     seen: list[Seen] = []
-    looking = _timed(lambda: seen.append(look(open_clip(clip), pose, Options())))
+    looking = _timed(lambda: seen.append(look(open_clip(clip), pose)))
     judging = _timed(lambda: judge_seen(seen[0], find_exercise("leg-extension"), Options()))
     dense, rough = seen[0].dense, seen[0].survey
     looks = (0 if dense is None else len(dense.frame)) * heavy + len(rough.frame) * light
@@ -174,7 +174,7 @@ def batches(clips: int = 4) -> dict:
 
 def judging(minutes: float = 10.0, rate: float = 30.0) -> float:
     """Seconds from a track of this length at this rate to its report; movement repeated from a sample."""
-    seen = look(open_clip(SAMPLE), MediaPipePose(), Options())
+    seen = look(open_clip(SAMPLE), MediaPipePose())
     if seen.dense is None:
         raise RuntimeError("nobody found in the sample clip")
     times = np.arange(0, 60 * minutes, 1 / rate)

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from app import told
-from app.progress import advise
+from app.rules import told
+from app.rules.progress import advise
 from app.store.access import Access, NewSet
 from app.store.rules import Refused
 from shared.errors import UsageError

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from app import told
 from app.cli import app as cli
 from app.cli import run
 from app.jobs import queue
 from app.jobs.worker import run_with
+from app.rules import told
 from app.store.access import NewSet
 from app.store.backup import backup, restore
 from app.store.database import FULL, READ_ONLY, StoreTrouble, migrate, open_database
@@ -26,7 +26,7 @@ from tests.store.conftest import Studio
 from tests.store.disks import Disk, mounted
 from tests.store.made import DAY, check, new_set, report
 from tests.unit.handmade import analysis
-from vision.outputs.write import write_outputs
+from vision.telling.write import write_outputs
 
 
 @pytest.fixture

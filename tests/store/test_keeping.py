@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from app import told
 from app.cli import app as cli
 from app.cli import run
+from app.rules import told
 from app.store import signin
 from app.store.access import NewSet
 from app.store.backup import ABOUT, STORE, _alone, backup, restore

@@ -18,13 +18,13 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from app import entry
+from app.page import entry
+from app.page.studio import COOKIE
+from app.page.studio import Studio as StudioOfApp
 from app.store import signin
 from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
-from app.studio import COOKIE
-from app.studio import Studio as StudioOfApp
 from shared.errors import PlumbsetError
 from tests.page.test_doors import _ask
 from tests.store.conftest import Studio

@@ -22,7 +22,7 @@ from tests.stress.corpus import Odd
 
 #: What one input may cost; the clips are short.
 BOUND = Limits(wall_s=60.0, cpu_s=60, memory_mb=1500)
-_PRELOAD = ["tests.stress.inputs", "vision.pipeline", "vision.clip", "vision.outputs.write"]
+_PRELOAD = ["tests.stress.inputs", "vision.pipeline", "vision.seeing.clip", "vision.telling.write"]
 
 
 @dataclass
@@ -77,9 +77,9 @@ class StickPose:
 def judge(path: str, out: str, say: Say) -> tuple[str, float]:
     """Open, read, judge and write out one input; what it says, and the memory it took in MB."""
     from shared.exercise import find_exercise
-    from vision.clip import open_clip
-    from vision.outputs.write import write_outputs
     from vision.pipeline import analyse
+    from vision.seeing.clip import open_clip
+    from vision.telling.write import write_outputs
 
     try:
         source = open_clip(Path(path))

@@ -19,9 +19,9 @@ from typing import Any
 
 from sqlalchemy import func, select
 
-from app import told
 from app.jobs import queue
 from app.jobs.runner import Runner
+from app.rules import told
 from app.store.access import Access, NewSet
 from app.store.backup import backup, restore
 from app.store.database import Database, migrate, open_database
@@ -34,9 +34,9 @@ from shared.errors import UsageError
 from shared.report import SetReport
 from tests.store.made import DAY, report
 from tests.unit.handmade import analysis
-from vision.outputs.write import write_outputs
+from vision.telling.write import write_outputs
 
-PRELOAD = ["tests.stress.kills", "vision.outputs.write"]
+PRELOAD = ["tests.stress.kills", "vision.telling.write"]
 #: A victim lives until it has told so much at most, on a slow machine so long, in s, at most.
 MOST_TOLD, LONGEST_S = 12, 10.0
 #: Then it is killed within so many s: while it waits, writes, or tells.

@@ -31,8 +31,8 @@ PRELOAD = [
     "tests.stress.soak",
     "tests.stress.inputs",
     "vision.pipeline",
-    "vision.clip",
-    "vision.outputs.write",
+    "vision.seeing.clip",
+    "vision.telling.write",
 ]
 #: Every so many-th clip makes its process crash.
 CRASH_EVERY = 10
@@ -61,9 +61,9 @@ def judged_without_model(job: queue.Claimed, files: Files, folder: Path, say: Sa
 
     from shared.exercise import find_exercise
     from tests.stress.inputs import StickPose
-    from vision.clip import open_clip
-    from vision.outputs.write import write_outputs
     from vision.pipeline import analyse
+    from vision.seeing.clip import open_clip
+    from vision.telling.write import write_outputs
 
     if job.clip_name == "crash.mp4":
         os.close(2)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from app.studio import from_here
+from app.page.studio import from_here
 
 uvicorn = pytest.importorskip("uvicorn", reason="streamlit is not installed: make setup")
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")

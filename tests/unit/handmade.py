@@ -7,8 +7,9 @@ import numpy as np
 from shared.domain import Clip, Landmarks, Rep, RepSet, Signal, Track, View
 from shared.exercise import Exercise, find_exercise
 from shared.report import ClipPart, FindingPart, RepPart, SetReport
-from vision.analysis import Analysis, Options
-from vision.prompts import CAUTIONS, member_prompt
+from vision.common.prompts import CAUTIONS, member_prompt
+from vision.judging.options import Options
+from vision.telling.analysis import Analysis
 
 RATE = 30.0
 LOCKED = {4: 181.0, 9: 179.0}

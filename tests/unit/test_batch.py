@@ -13,18 +13,19 @@ from typing import Any
 
 import pytest
 
-from app import batch_clip, cli
-from app.batch import Batch, Watcher, run_batch
-from app.batch_clip import Job, check_one, fetched
-from app.batch_list import Entry
-from app.batch_pages import Row
-from app.batch_results import RECORD, folder_name
+from app import cli
+from app.batches import clip as batch_clip
+from app.batches.clip import Job, check_one, fetched
+from app.batches.list import Entry
+from app.batches.pages import Row
+from app.batches.results import RECORD, folder_name
+from app.batches.run import Batch, Watcher, run_batch
 from app.jobs.pools import LocalPool
 from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import find_exercise
 from shared.member import Member
 from tests.batch import fakes
-from vision.analysis import Options
+from vision.judging.options import Options
 
 EXERCISE = find_exercise("leg-extension")
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.batch_list import COLUMNS, Entry, entries_in, parse_list, read_list
-from app.batch_results import folder_name
+from app.batches.list import COLUMNS, Entry, entries_in, parse_list, read_list
+from app.batches.results import folder_name
 from shared.errors import DefinitionError, PlumbsetError, UsageError
 
 HEADER = ",".join(COLUMNS)

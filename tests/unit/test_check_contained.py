@@ -16,7 +16,8 @@ from typing import Any
 import handmade
 import pytest
 
-from app import checking, cli
+from app import cli
+from app.command import checking
 from app.jobs.contained import Limits
 from shared.errors import ClipError
 
@@ -85,19 +86,19 @@ def test_its_limits_of_memory_and_of_processor_time_hold(
 
 @pytest.fixture
 def check(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[..., Any]], int]:
-    import vision.clip
-    import vision.outputs.write
     import vision.pipeline
-    import vision.pose_mediapipe
+    import vision.seeing.clip
+    import vision.seeing.pose_mediapipe
+    import vision.telling.write
 
     def run(analyse: Callable[..., Any]) -> int:
         monkeypatch.setattr(vision.pipeline, "analyse", analyse)
         command = ["check", "set.mov", "--exercise", "leg-extension", "--out", str(tmp_path / "out")]
         return cli.run(lambda: cli.app(command, standalone_mode=False))
 
-    monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
-    monkeypatch.setattr(vision.outputs.write, "write_outputs", lambda s, a, out, *_: out / "report.html")
-    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
+    monkeypatch.setattr(vision.seeing.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
+    monkeypatch.setattr(vision.telling.write, "write_outputs", lambda s, a, out, *_: out / "report.html")
+    monkeypatch.setattr(vision.seeing.pose_mediapipe, "MediaPipePose", lambda model: object())
     monkeypatch.setattr(checking, "LIMITS", Limits(wall_s=1.0))
     monkeypatch.delenv(cli.DEBUG, raising=False)
     return run

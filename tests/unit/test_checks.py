@@ -10,9 +10,9 @@ import pytest
 from shared.exercise import find_exercise
 from shared.member import Member, with_member
 from tests.check_sets import PLAIN, bump, context, drive_of, found
-from vision.course import follows
-from vision.findings import excess
-from vision.reps import find_reps
+from vision.judging.course import follows
+from vision.judging.findings import excess
+from vision.measuring.reps import find_reps
 
 FAULTY = 6
 

@@ -7,8 +7,8 @@ import pytest
 
 from tests.check_sets import PLAIN, bump, context, drive_of, found
 from tests.synthetic import RepTruth, SetTruth
-from vision.reps import find_reps
-from vision.tempo import EFFORT, measure_tempo
+from vision.measuring.reps import find_reps
+from vision.measuring.tempo import EFFORT, measure_tempo
 
 GOOD = RepTruth(rest_s=0.5)
 

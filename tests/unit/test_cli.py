@@ -14,8 +14,10 @@ import pytest
 
 from app import cli
 from shared.errors import ClipError, InternalError, UsageError
-from vision.analysis import Analysis, Options, SubjectPoint
-from vision.marks import MarkPoint
+from vision.judging.options import Options
+from vision.seeing.marks import MarkPoint
+from vision.seeing.subject import SubjectPoint
+from vision.telling.analysis import Analysis
 
 
 class Fakes:
@@ -41,21 +43,21 @@ class Fakes:
 
 @pytest.fixture
 def fakes(monkeypatch: pytest.MonkeyPatch) -> Fakes:
-    import app.checking
-    import vision.clip
-    import vision.outputs.write
+    import app.command.checking
     import vision.pipeline
-    import vision.pose_mediapipe
+    import vision.seeing.clip
+    import vision.seeing.pose_mediapipe
+    import vision.telling.write
 
     def here(function: Any, given: tuple[Any, ...], say: Any, *_: Any) -> Any:
         return function(*given, say)
 
-    monkeypatch.setattr(app.checking, "run_contained", here)
+    monkeypatch.setattr(app.command.checking, "run_contained", here)
     fakes = Fakes(handmade.analysis())
-    monkeypatch.setattr(vision.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
+    monkeypatch.setattr(vision.seeing.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.pipeline, "analyse", fakes.analyse)
-    monkeypatch.setattr(vision.outputs.write, "write_outputs", fakes.write)
-    monkeypatch.setattr(vision.pose_mediapipe, "MediaPipePose", lambda model: object())
+    monkeypatch.setattr(vision.telling.write, "write_outputs", fakes.write)
+    monkeypatch.setattr(vision.seeing.pose_mediapipe, "MediaPipePose", lambda model: object())
     monkeypatch.delenv(cli.DEBUG, raising=False)
     monkeypatch.setenv("COLUMNS", "200")
     return fakes

@@ -18,8 +18,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shared.errors import ClipError
-from vision.clip import open_clip
-from vision.container import pictures
+from vision.seeing.clip import open_clip
+from vision.seeing.container import pictures
 
 Encoder = Callable[..., Path]
 MS = Fraction(1, 1000)
@@ -212,7 +212,7 @@ def decoded_pictures(monkeypatch: pytest.MonkeyPatch) -> list[int]:
             decoded.append(1)
             yield one
 
-    monkeypatch.setattr("vision.clip.pictures", counted)
+    monkeypatch.setattr("vision.seeing.clip.pictures", counted)
     return decoded
 
 

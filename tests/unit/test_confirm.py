@@ -11,12 +11,13 @@ from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.analysis import Analysis, Options
-from vision.confirm import LOOKED_AGAIN, NOT_CONFIRMED, mean_of_looks
-from vision.course import follows
-from vision.filters import runs
-from vision.look import Seen
+from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, mean_of_looks
+from vision.judging.course import follows
+from vision.judging.options import Options
+from vision.measuring.filters import runs
 from vision.pipeline import judge_twice
+from vision.seeing.look import Seen
+from vision.telling.analysis import Analysis
 
 KNEE = knee_motion(reps=12)
 LIFTED = runs(KNEE > 130.0)

@@ -7,13 +7,13 @@ import pytest
 
 from shared.exercise import exercise_names, find_exercise
 from tests.people import CLIP, landmarks, seated
-from vision.analysis import Options
-from vision.bind import bind
-from vision.correction import FOLDER, Correction, correct, load_correction
-from vision.features import track_features
-from vision.signals import compute_signals
-from vision.track import build_track
-from vision.trees import Trees
+from vision.judging.bind import bind
+from vision.judging.options import Options
+from vision.measuring.correction import FOLDER, Correction, correct, load_correction
+from vision.measuring.features import track_features
+from vision.measuring.signals import compute_signals
+from vision.measuring.track import build_track
+from vision.measuring.trees import Trees
 
 TIME = np.arange(300) / 30.0
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * TIME / 3.0)

@@ -7,8 +7,8 @@ import pytest
 
 from shared.domain import RepSet, Signal
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.course import departure, usual_course
-from vision.reps import find_reps
+from vision.judging.course import departure, usual_course
+from vision.measuring.reps import find_reps
 
 #: A part that wanders by ten centimetres with the drive and does nothing else.
 WANDER = 10.0

@@ -11,13 +11,13 @@ from shared.domain import Measurement
 from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
-from vision.bind import bind
-from vision.checks import CHECKS, Context
-from vision.findings import judge, judge_reps
-from vision.reps import find_reps
-from vision.signals import compute_signals
-from vision.track import build_track
-from vision.uncertainty import ONE_SIDED
+from vision.judging.bind import bind
+from vision.judging.checks import CHECKS, Context
+from vision.judging.findings import judge, judge_reps
+from vision.measuring.reps import find_reps
+from vision.measuring.signals import compute_signals
+from vision.measuring.track import build_track
+from vision.measuring.uncertainty import ONE_SIDED
 
 LEG = find_exercise("leg-extension")
 

@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 from PIL import Image as Picture
 
-from app import still
 from app.cli import app, run
+from app.page import still
 from shared.domain import Frame, Landmarks
 from shared.errors import ClipError
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.people import landmarks, seated
+from vision.common.seams import Box
 from vision.framing import framing_problems, read_picture
-from vision.seams import Box
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 LEGS = find_exercise("leg-extension")
@@ -151,8 +151,8 @@ def test_the_command_tells_what_stands_against_it(
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["leg-extension", "chest-fly"])
 def test_pictures_of_a_sample_set_pass_and_cut_off_ones_do_not(name: str) -> None:
-    from vision.clip import open_clip
-    from vision.pose_mediapipe import MediaPipePose
+    from vision.seeing.clip import open_clip
+    from vision.seeing.pose_mediapipe import MediaPipePose
 
     pose, exercise = MediaPipePose(), find_exercise(name)
     frames = list(open_clip(CLIPS / f"{name}-clean.mp4").frames(min_step_s=12.0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.geometry import from_vertical, included_angle, signed_included_angle
+from vision.common.geometry import from_vertical, included_angle, signed_included_angle
 
 
 def p(x, y):

@@ -13,9 +13,9 @@ from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.stick_sets import RATE, judge_landmarks, knee_motion
-from vision.guess import MACHINES, fitting_machines, guess_machine
+from vision.judging.guess import MACHINES, fitting_machines, guess_machine
+from vision.measuring.track import build_track
 from vision.pipeline import stays
-from vision.track import build_track
 
 TRUNK = 200.0
 SAMPLES = Path(__file__).parents[2] / "sample_clips"

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from shared.domain import Landmarks
 from shared.keypoints import HEAD, INDEX, KEYPOINTS
-from vision.outputs.heads import HeadHider
+from vision.telling.heads import HeadHider
 
 SIZE = (640, 480)
 PX_PER_M = 200.0
@@ -200,10 +200,10 @@ def test_rendered_heads_are_hidden(name: str) -> None:
 
     People other than the subject may show at most 1 % of their heads.
     """
-    from vision.clip import open_clip
-    from vision.follow import pick
-    from vision.pose_mediapipe import MediaPipePose
-    from vision.subject import find_subject
+    from vision.seeing.clip import open_clip
+    from vision.seeing.follow import pick
+    from vision.seeing.pose_mediapipe import MediaPipePose
+    from vision.seeing.subject import find_subject
 
     source = open_clip(CLIPS / f"{name}.mp4")
     size = (source.clip.width, source.clip.height)

@@ -12,10 +12,10 @@ import pytest
 
 from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
-from vision.outputs.charts import REST_CUT, signal_chart, tempo_bars
-from vision.outputs.html import render_html
-from vision.outputs.words import headline, reps_words
-from vision.prompts import CAUTIONS
+from vision.common.prompts import CAUTIONS
+from vision.telling.charts import REST_CUT, signal_chart, tempo_bars
+from vision.telling.html import render_html
+from vision.telling.words import headline, reps_words
 
 JPEG = b"\xff\xd8\xff\xe0 picture"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shared.domain import Measurement
-from vision.lockout import weigh
+from vision.judging.lockout import weigh
 
 
 def probabilities(values, half=6.0, limit=172.0):

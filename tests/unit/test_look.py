@@ -12,10 +12,9 @@ import pytest
 
 from shared.domain import Clip, Frame, Landmarks
 from tests.people import landmarks, seated
-from vision.analysis import Options
-from vision.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look
-from vision.seams import Box
-from vision.subject import SURVEY_STEP_S
+from vision.common.seams import Box
+from vision.seeing.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look
+from vision.seeing.subject import SURVEY_STEP_S
 
 SIZE = (720, 1280)
 
@@ -74,7 +73,7 @@ class SteadyPose:
 
 @pytest.mark.parametrize("seconds", [SHORT_S / 2, SHORT_S + 0.02, 24.0])
 def test_any_number_of_threads_sees_the_same(seconds: float) -> None:
-    one, two = (look(GreySource(seconds), SteadyPose(), Options(), threads=n) for n in (1, 2))
+    one, two = (look(GreySource(seconds), SteadyPose(), threads=n) for n in (1, 2))
     for a, b in ((one.survey, two.survey), (one.dense, two.dense)):
         assert a is not None
         assert b is not None
@@ -84,7 +83,7 @@ def test_any_number_of_threads_sees_the_same(seconds: float) -> None:
 
 @pytest.mark.parametrize("rate", [24.0, 30.0, 59.94])
 def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float) -> None:
-    seen = look(GreySource(20.0, rate), SteadyPose(), Options())
+    seen = look(GreySource(20.0, rate), SteadyPose())
     assert seen.dense is not None
     for view, step in ((seen.survey, SURVEY_STEP_S), (seen.dense, LANDMARK_STEP_S - 0.5 / rate)):
         between = np.diff(view.time_s)
@@ -96,7 +95,7 @@ def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float) -
 
 def test_the_second_half_begins_early_to_find_the_person() -> None:
     pose = SteadyPose()
-    look(GreySource(20.0), pose, Options())
+    look(GreySource(20.0), pose)
     early = [t for t in pose.seen if 10.0 - WARM_UP_S - 1e-6 < t < 10.0]
     assert len(early) > len(set(early)), "looked at by both halves"
 
@@ -105,8 +104,8 @@ def test_the_second_half_begins_early_to_find_the_person() -> None:
 def test_progress_rises_and_is_told_by_the_caller_alone(threads: int) -> None:
     told: list[tuple[float, int]] = []
     look(
-        GreySource(20.0), SteadyPose(), Options(),
-        lambda share: told.append((share, threading.get_ident())), threads,
+        GreySource(20.0), SteadyPose(),
+        progress=lambda share: told.append((share, threading.get_ident())), threads=threads,
     )  # fmt: skip
     shares = [share for share, _ in told]
     assert {who for _, who in told} == {threading.get_ident()}
@@ -118,11 +117,11 @@ def test_progress_rises_and_is_told_by_the_caller_alone(threads: int) -> None:
 @pytest.mark.parametrize("broken_s", [2.0, 15.0])
 def test_what_fails_in_either_half_is_told(broken_s: float) -> None:
     with pytest.raises(ValueError, match="broken"):
-        look(GreySource(20.0), SteadyPose(broken_s=broken_s), Options())
+        look(GreySource(20.0), SteadyPose(broken_s=broken_s))
 
 
 def test_pictures_for_light_and_focus_stay_few_in_a_long_clip() -> None:
-    from vision.quality import MOST_THUMBS, PictureMeter
+    from vision.seeing.light import MOST_THUMBS, PictureMeter
 
     source = GreySource(600.0, 0.5)
     meter = PictureMeter.for_clip(source.clip)

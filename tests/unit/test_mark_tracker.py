@@ -7,8 +7,8 @@ import pytest
 
 from shared.errors import UsageError
 from tests.drawn import RATE, DrawnClip, texture
-from vision.mark_tracker import track_marks
-from vision.marks import MarkPath, MarkPoint
+from vision.seeing.mark_tracker import track_marks
+from vision.seeing.marks import MarkPath, MarkPoint
 
 #: A mark that counts as seen may lie this far off.
 NEAR_PX = 1.5

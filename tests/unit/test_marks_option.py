@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from app.marks_option import depth, inside, parse_marks
+from app.reading.marks_option import depth, inside, parse_marks
 from shared.domain import Clip
 from shared.errors import UsageError
 from shared.exercise import find_exercise
-from vision.marks import MarkPoint
+from vision.seeing.marks import MarkPoint
 
 LEG, PRESS = find_exercise("leg-extension"), find_exercise("chest-press")
 CLIP = Clip("set.mov", 40.0, 1200, 30.0, 1080, 1920, 0)

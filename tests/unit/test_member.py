@@ -14,8 +14,8 @@ from shared.errors import DefinitionError
 from shared.exercise import find_exercise
 from shared.member import Member, read_member, with_member
 from tests.stick_sets import judged, knee_motion
-from vision.analysis import Options
-from vision.bind import bind
+from vision.judging.bind import bind
+from vision.judging.options import Options
 
 OWN = """
 schema = "plumbset.member/1"

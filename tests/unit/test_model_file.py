@@ -6,7 +6,7 @@ import hashlib
 
 import pytest
 
-from vision.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL
+from vision.seeing.pose_mediapipe import DEFAULT_MODEL, SURVEY_MODEL
 
 
 @pytest.mark.parametrize("model", [DEFAULT_MODEL, SURVEY_MODEL], ids=lambda path: path.stem)

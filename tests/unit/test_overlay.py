@@ -10,8 +10,8 @@ import pytest
 from shared.domain import Track, View
 from shared.keypoints import INDEX
 from shared.report import FindingPart
-from vision.marks import MarkPath, MarkPoint
-from vision.outputs.overlay import (
+from vision.seeing.marks import MarkPath, MarkPoint
+from vision.telling.overlay import (
     FAR,
     MEASURED,
     NEAR,

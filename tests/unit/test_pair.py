@@ -10,8 +10,8 @@ import pytest
 from shared.report import FindingPart
 from tests.stick_sets import RATE, judged
 from tests.synthetic import RepTruth, SetTruth
-from vision.analysis import Analysis
 from vision.pair import _better, align, join, match_reps
+from vision.telling.analysis import Analysis
 
 #: Repetitions of one set are never quite alike; these tell one place of the set from another.
 SECONDS = (1.5, 1.7, 1.6, 2.0, 1.8, 2.3, 2.0, 2.6)

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sample_clips.learning.warp import any_law, warped
 from shared.exercise import exercise_names
-from tests.bench.warp import any_law, warped
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.phase_correction import (
+from vision.measuring.phase_correction import (
     FOLDER,
     FURTHEST_S,
     FURTHEST_SHARE,
@@ -20,8 +20,8 @@ from vision.phase_correction import (
     phase_correction_by,
     uncorrected,
 )
-from vision.reps import find_reps
-from vision.trees import Trees
+from vision.measuring.reps import find_reps
+from vision.measuring.trees import Trees
 
 SET = SetTruth((RepTruth(1.5, 0.4, 2.0, 0.5),) * 8)
 DRIVE = drive_signal(SET, noise_deg=0.3)

@@ -12,14 +12,14 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.people import landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
-from vision.bind import bind
-from vision.checks_marks import pivot_words
-from vision.marks import MarkPath, MarkPoint
-from vision.pinhole import Tilt, focal_px
-from vision.pivot import find_pivot, in_thigh_plane
-from vision.reps import find_reps
-from vision.signals import compute_signals
-from vision.track import build_track
+from vision.common.pinhole import Tilt, focal_px
+from vision.judging.bind import bind
+from vision.judging.checks_marks import pivot_words
+from vision.measuring.pivot import find_pivot, in_thigh_plane
+from vision.measuring.reps import find_reps
+from vision.measuring.signals import compute_signals
+from vision.measuring.track import build_track
+from vision.seeing.marks import MarkPath, MarkPoint
 
 EXERCISE = find_exercise("leg-extension")
 #: cm of the knee from the camera, and of the thigh.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.plausible import JOINT_RANGE_DEG, implausible
+from vision.judging.plausible import JOINT_RANGE_DEG, implausible
 
 
 @pytest.mark.parametrize("joint", ["knee", "elbow"])

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app import cli
-from app.history import SetRecord, parse_history, read_history
-from app.progress import Rule, Settings, Stack, advise, brzycki, epley, percent_table
+from app.rules.history import SetRecord, parse_history, read_history
+from app.rules.progress import Rule, Settings, Stack, advise, brzycki, epley, percent_table
 from shared.errors import DefinitionError
 
 HEADER = "date,exercise,load,unit,repetitions,flags,flags_dismissed,pain\n"

@@ -6,7 +6,7 @@ import pytest
 
 from shared.domain import Unit, Verdict
 from shared.exercise import exercise_names, find_exercise
-from vision.prompts import (
+from vision.common.prompts import (
     CAUTIONS,
     LAST_WORD,
     Bound,

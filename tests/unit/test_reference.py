@@ -12,16 +12,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.yardstick_option import yardsticks
+from app.reading.yardstick_option import yardsticks
 from shared.errors import DefinitionError
 from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.stick_sets import judged, knee_motion
-from vision.analysis import Analysis, Options
-from vision.approved import Reference, load_reference
-from vision.outputs.tables import signals_csv
-from vision.reference import warp_distance
-from vision.yardstick import NO_DRIFT
+from vision.judging.approved import Reference, load_reference
+from vision.judging.options import Options
+from vision.judging.reference import warp_distance
+from vision.telling.analysis import Analysis
+from vision.telling.tables import signals_csv
+from vision.telling.yardstick import NO_DRIFT
 
 EXTENSION = find_exercise("leg-extension")
 

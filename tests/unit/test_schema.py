@@ -7,7 +7,7 @@ from pathlib import Path
 
 import handmade
 
-from app.schema import schema_text
+from app.command.schema import schema_text
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "report-schema.json"
 

@@ -12,9 +12,9 @@ from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from shared.report import FindingPart
 from tests.people import CLIP, landmarks, seated
-from vision.outputs.pictures import measured_on
-from vision.seat import FORWARD_PER_RISE, on_seat
-from vision.track import build_track
+from vision.measuring.seat import FORWARD_PER_RISE, on_seat
+from vision.measuring.track import build_track
+from vision.telling.pictures import measured_on
 
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(300) / 90.0)
 LEG = find_exercise("leg-extension")

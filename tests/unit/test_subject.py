@@ -7,10 +7,9 @@ import pytest
 
 from shared.errors import UsageError
 from tests.people import CLIP, landmarks, seated
-from vision.analysis import SubjectPoint
-from vision.follow import pick
-from vision.poses import torso
-from vision.subject import find_subject
+from vision.common.poses import torso
+from vision.seeing.follow import pick
+from vision.seeing.subject import SubjectPoint, find_subject
 
 TIME = np.arange(100) / 5.0
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * TIME / 3.0)

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-import vision.pose_mediapipe as pose_mediapipe
+import vision.seeing.pose_mediapipe as pose_mediapipe
 from shared.domain import Floats, Frame
 from shared.keypoints import MIRRORED
 from tests.people import seated
-from vision.pose_mediapipe import OTHERS_STEP_S, STILL_TRUNKS, MediaPipePose
-from vision.poses import off_bones
+from vision.common.poses import off_bones
+from vision.seeing.pose_mediapipe import OTHERS_STEP_S, STILL_TRUNKS, MediaPipePose
 
 KNEE = np.array([100.0])
 LIFTER = seated(KNEE)[0]

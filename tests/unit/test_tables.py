@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 
 from shared.errors import UsageError
 from shared.report import SetReport
-from vision.outputs import write
-from vision.outputs.tables import cell, reps_csv, signals_csv
+from vision.telling import write
+from vision.telling.tables import cell, reps_csv, signals_csv
 
 
 def _rows(text: str) -> list[dict[str, str]]:
@@ -75,9 +75,9 @@ def test_a_negative_number_stays_a_number() -> None:
 
 @pytest.fixture
 def no_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    pictures = types.ModuleType("vision.outputs.pictures")
+    pictures = types.ModuleType("vision.telling.pictures")
     pictures.flag_pictures = lambda source, analysis, show_faces: {}  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "vision.outputs.pictures", pictures)
+    monkeypatch.setitem(sys.modules, "vision.telling.pictures", pictures)
 
 
 @pytest.mark.usefixtures("no_pictures")

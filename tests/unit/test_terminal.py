@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from app.terminal import _stands_out
+from app.command.terminal import _stands_out
 from tests.check_sets import context, found
 
 

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.pinhole import Tilt, focal_px
-from vision.tilt import find_tilt
+from vision.common.pinhole import Tilt, focal_px
+from vision.seeing.tilt import find_tilt
 
 SIZE = (480, 854)
 FOCAL = focal_px(SIZE)

@@ -10,8 +10,8 @@ import pytest
 from shared.domain import Track, View
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
-from vision.quality import off_view_deg
-from vision.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
+from vision.judging.quality import off_view_deg
+from vision.measuring.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 PICTURE, TRUNK = (720, 1280), 200.0

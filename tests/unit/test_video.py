@@ -16,11 +16,12 @@ from shared.errors import ClipError, InternalError
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from shared.report import ClipPart, FindingPart, QualityPart, ScalePart, SetReport
-from vision.analysis import Analysis, Options
-from vision.outputs import video
-from vision.outputs.overlay import MEASURED
-from vision.outputs.pictures import fit, flag_pictures, frame_near, part_shown, reaching
-from vision.outputs.video import annotate, phase_at, rep_at, write_annotated
+from vision.judging.options import Options
+from vision.telling import video
+from vision.telling.analysis import Analysis
+from vision.telling.overlay import MEASURED
+from vision.telling.pictures import fit, flag_pictures, frame_near, part_shown, reaching
+from vision.telling.video import annotate, phase_at, rep_at, write_annotated
 
 SIZE = (320, 240)
 TIMES = [0.0, 0.033, 0.1, 0.2, 0.233, 0.4, 0.5, 0.55, 0.6, 0.8]

@@ -1,0 +1,1 @@
+"""Many clips in one go."""

@@ -1,0 +1,184 @@
+"""Which clips a batch is of: a folder, or a list as CSV; every bad cell named by line and column."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from app.reading.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, shown, table
+from app.reading.yardstick_option import height, yardsticks
+from shared.errors import DefinitionError, PlumbsetError, UsageError
+from shared.exercise import Exercise, exercise_names, find_exercise
+from vision.judging.options import Options
+
+COLUMNS = ("clip", "exercise", "side", "height_cm", "cleared", "member", "reference")
+NEEDED = ("clip", "exercise")
+#: What a file in a folder is called when it is a clip.
+SUFFIXES = (
+    ".mp4", ".mov", ".m4v", ".3gp", ".3g2", ".mkv", ".webm", ".avi", ".ts", ".mts", ".m2ts", ".mpg", ".mpeg",
+    ".ogv", ".flv", ".wmv",
+)  # fmt: skip
+MAX_BYTES = 20_000_000
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A clip and how to judge it. clip: path or URL; shown: how the list or the folder calls it."""
+
+    clip: str
+    shown: str
+    exercise: Exercise
+    options: Options
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row of a list, its cells read but nothing that they name opened yet."""
+
+    line: int
+    clip: str
+    exercise: str
+    side: Literal["left", "right"] | None = None
+    height_cm: float | None = None
+    cleared: bool = False
+    member: str = ""
+    reference: str = ""
+
+
+def entries_in(folder: Path, exercise: str | None) -> list[Entry]:
+    """The clips of a folder: all of one exercise, or in sub-folders named after exercises.
+
+    Raises
+    ------
+    UsageError : there is no clip, or a clip lies where its exercise is not known.
+    """
+    if exercise is not None:
+        definition = find_exercise(exercise)
+        found = [(path, definition) for path in _clips(folder)]
+    else:
+        if stray := _clips(folder):
+            raise UsageError(
+                f"What exercise is {stray[0].name!r}? Give --exercise, or put clips into folders named after "
+                "exercises."
+            )
+        named = [(below, _clips(below)) for below in sorted(folder.iterdir()) if below.is_dir()]
+        found = [(path, _named_after(below)) for below, clips in named for path in clips]
+    if not found:
+        raise UsageError(f"There is no clip in the folder {folder}; give another one.")
+    return [
+        Entry(str(path.absolute()), path.relative_to(folder).as_posix(), of, Options()) for path, of in found
+    ]
+
+
+def _clips(folder: Path) -> list[Path]:
+    return sorted(
+        p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and p.name[0] != "." and p.is_file()
+    )
+
+
+def _named_after(folder: Path) -> Exercise:
+    if folder.name not in exercise_names():
+        raise UsageError(
+            f"The folder {folder.name!r} holds clips but is named after no exercise; "
+            f"they are {', '.join(exercise_names())}."
+        )
+    return find_exercise(folder.name)
+
+
+def read_list(path: Path) -> list[Entry]:
+    """The clips of a list, with all that they are judged by read; paths in it begin at its own folder.
+
+    Raises
+    ------
+    DefinitionError : the file, or a file that it names, cannot be read; line and column are named.
+    """
+    return _opened(parse_list(read_csv(path, MAX_BYTES, "list of clips"), path), path)
+
+
+def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
+    """The rows of a list; DefinitionError with every fault, where one cannot be read or none is there."""
+    faults: list[Fault] = []
+    rows = table(text, file, _header_fault, _PARSERS, faults)
+    lines = [Line(number, **found) for number, found in rows]  # type: ignore[arg-type]
+    if not (lines or faults):
+        raise DefinitionError(file, [("", "names no clip; write one a line")])
+    refuse(faults, file)
+    return lines
+
+
+def _header_fault(header: Sequence[str]) -> str:
+    missing = [name for name in NEEDED if name not in header]
+    strange = [name for name in header if name not in COLUMNS]
+    double = [name for name in COLUMNS if header.count(name) > 1]
+    if missing:
+        return f"has no column {' or '.join(missing)}; it needs {', '.join(NEEDED)}"
+    if strange:
+        return f"has a column {shown(strange[0])}, which means nothing here; known are {', '.join(COLUMNS)}"
+    return f"has the column {double[0]} twice" if double else ""
+
+
+def _name(cell: str) -> str:
+    if not cell:
+        raise BadCell("is empty")
+    return _file(cell)
+
+
+def _file(cell: str) -> str:
+    if not cell.isprintable() or len(cell) > 2000:
+        raise BadCell(f"{shown(cell)} is no name of a file")
+    return cell
+
+
+def _side(cell: str) -> str | None:
+    if cell.lower() not in ("", "left", "right"):
+        raise BadCell(f"{shown(cell)} is no side; write left or right, or nothing")
+    return cell.lower() or None
+
+
+def _height(cell: str) -> float | None:
+    try:
+        return height(float(cell.replace(",", ".")) if cell else None)
+    except (ValueError, UsageError):
+        raise BadCell(f"{shown(cell)} is no body height; write one from 100 to 230") from None
+
+
+def _cleared(cell: str) -> bool:
+    if cell.lower() not in ("", *YES, *NO):
+        raise BadCell(f"{shown(cell)} says neither yes nor no")
+    return cell.lower() in YES
+
+
+_PARSERS: Mapping[str, Callable[[str], object]] = {
+    "clip": _name, "exercise": _name, "side": _side, "height_cm": _height, "cleared": _cleared,
+    "member": _file, "reference": _file,
+}  # fmt: skip
+
+
+def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
+    """The rows with the files read that they name; a clip itself is opened by whoever checks it."""
+    base, faults, entries = file.absolute().parent, list[Fault](), list[Entry]()
+    seen: dict[tuple[str, str, str | None], int] = {}
+
+    @cache
+    def exercise_of(name: str) -> Exercise:
+        return find_exercise(str(base / name) if name.endswith(".toml") else name)
+
+    for line in lines:
+        try:
+            exercise = exercise_of(line.exercise)
+            member = base / line.member if line.member else None
+            own, approved = yardsticks(exercise, member, base / line.reference if line.reference else None)
+        except PlumbsetError as error:
+            faults.append((f"line {line.line}", str(error).rstrip(".")))
+            continue
+        first = seen.setdefault((line.clip, exercise.name, line.side), line.line)
+        if first != line.line:
+            faults.append((f"line {line.line}", f"is the same clip and exercise as line {first}"))
+        clip = line.clip if "://" in line.clip else str(base / line.clip)
+        options = Options(line.side, None, line.height_cm, line.cleared, member=own, reference=approved)
+        entries.append(Entry(clip, line.clip, exercise, options))
+    refuse(faults, file)
+    return entries

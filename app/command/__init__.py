@@ -1,0 +1,1 @@
+"""What the terminal offers, one module a command."""

@@ -1,0 +1,104 @@
+"""What ``plumbset check`` does with its clips, in a process of its own: native code reads them."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.jobs.contained import Limits, Say, run_contained
+from app.reading.failures import in_words
+from shared.errors import UsageError
+
+if TYPE_CHECKING:
+    from shared.domain import Clip
+    from shared.exercise import Exercise
+    from shared.report import SetReport
+    from vision.judging.options import Options
+    from vision.seeing.subject import SubjectPoint
+
+    Checked = tuple[SetReport, Exercise, Path]
+
+#: Who sits at the terminal can stop it; two hours of clip may take their time.
+LIMITS = Limits(wall_s=8 * 3600.0, cpu_s=16 * 3600)
+#: Forked before anything heavy is loaded it costs nothing; elsewhere forking is not safe.
+START = "fork" if sys.platform == "linux" else "spawn"
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The clips of one set, one or two, and what is to be made of them in the folder ``out``."""
+
+    clips: list[Path]
+    definition: Exercise
+    options: Options
+    out: Path
+    model: Path | None = None
+    annotated: bool = False
+    show_faces: bool = False
+
+
+def check_contained(wanted: Wanted, say: Say) -> Checked:
+    """Judge the set and write what comes of it; its report, the exercise as judged, and the page.
+
+    Raises
+    ------
+    PlumbsetError : see ``app.jobs.contained.run_contained``; no half-written file stays.
+    """
+    try:
+        checked: Checked = run_contained(_worded, (wanted,), say, LIMITS, START)
+    except BaseException:
+        for part in wanted.out.glob(".part-*"):  # of a process that was ended while it wrote
+            part.unlink(missing_ok=True)
+        raise
+    return checked
+
+
+def _worded(wanted: Wanted, say: Say) -> Checked:
+    return in_words(lambda: _check(wanted, say))
+
+
+def _check(wanted: Wanted, say: Say) -> Checked:
+    from app.reading.marks_option import inside
+    from vision.pipeline import analyse
+    from vision.seeing.clip import open_clip
+    from vision.seeing.pose_mediapipe import MediaPipePose
+    from vision.telling.write import write_outputs
+
+    pose, options = MediaPipePose(wanted.model), wanted.options
+    sources = [open_clip(path) for path in wanted.clips]
+    point_inside(options.subject, sources[0].clip)
+    inside(options.marks, sources[0].clip)
+
+    def following(share: float) -> None:
+        say("Following the set", share)
+
+    second = None
+    if len(sources) == 1:
+        analysis = analyse(sources[0], wanted.definition, pose, options, following)
+    else:
+        from vision.pair import analyse_pair
+
+        pair = analyse_pair((sources[0], sources[1]), wanted.definition, pose, options, following)
+        analysis, second = pair.first, (sources[1], pair.second)
+    following(1.0)
+    say("Writing the report", 0.0)
+    page = write_outputs(
+        sources[0], analysis, wanted.out, wanted.annotated, wanted.show_faces,
+        lambda share: say("Writing the report", share), second,
+    )  # fmt: skip
+    return analysis.report, analysis.exercise, page
+
+
+def point_inside(point: SubjectPoint | None, clip: Clip) -> None:
+    """UsageError for a point outside the clip's picture or after its end."""
+    if point is None:
+        return
+    if point.x >= clip.width or point.y >= clip.height:
+        raise UsageError(
+            f"--subject {point.x:g},{point.y:g} lies outside the upright picture, "
+            f"which is {clip.width} wide and {clip.height} high."
+        )
+    if point.time_s > clip.duration_s:
+        raise UsageError(f"--subject @{point.time_s:g} lies after the clip's end at {clip.duration_s:.1f} s.")

@@ -1,0 +1,155 @@
+"""``plumbset app`` and ``plumbset demo-studio``: the page and its workers on this machine."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from app.reading.failures import EXIT_OK, EXIT_OURS
+from shared.errors import InternalError, UsageError
+
+if TYPE_CHECKING:
+    from app.store.settings import StoreSettings
+
+#: How long, in s, a clip that is nearly done may hold up the end.
+LAST_WAIT_S = 5.0
+ENDED = "The page ended by itself (code {code}); all that was acknowledged is kept, start it again."
+
+Host = Annotated[str, typer.Option(help="Where to listen; anything but this machine needs sign-in.")]
+Port = Annotated[int, typer.Option(help="The port to listen on.", min=1, max=65_535)]
+Workers = Annotated[int, typer.Option(help="Clips checked at the same time.", min=1, max=16)]
+SignIn = Annotated[bool, typer.Option("--sign-in", help="Ask everyone to sign in, here too.")]
+
+
+def register(cli: typer.Typer) -> None:
+    """Add the page's commands to the command line."""
+    cli.command("app")(app_command)
+    cli.command("demo-studio")(demo_command)
+
+
+def app_command(
+    host: Host = "127.0.0.1", port: Port = 8501, workers: Workers = 1, sign_in: SignIn = False
+) -> None:
+    """Open the page: trainers review, members send their sets."""
+    from app.store.settings import store_settings
+
+    _ready(port, host)
+    run_page(store_settings().data, host, port, workers, sign_in)
+
+
+def demo_command(
+    folder: Annotated[Path, typer.Option(help="Where the demo studio is kept.")] = Path("result/demo-studio"),
+    port: Port = 8501,
+    throw_away: Annotated[bool, typer.Option("--throw-away", help="Remove the demo studio.")] = False,
+) -> None:
+    """Open the page on an invented studio, in a store of its own."""
+    from app.page.demo_studio import build, remove
+
+    if throw_away:
+        remove(folder)
+        typer.echo("The demo studio is gone.")
+        return
+    _ready(port, "127.0.0.1")
+    use_store(folder)
+    for line in build(folder):
+        typer.echo(line)
+    run_page(folder.absolute(), "127.0.0.1", port, 1, False)
+
+
+def use_store(folder: Path) -> None:
+    """Let this process and its children use the store in that folder, and nothing else."""
+    from app.store.settings import DATA, DATABASE_URL, FILES_URL, SCHEDULER
+
+    os.environ[DATA] = str(folder.absolute())
+    for name in (DATABASE_URL, FILES_URL, SCHEDULER):
+        os.environ.pop(name, None)
+
+
+def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> None:
+    """Bring the store up to date, then run the page and its workers until stopped."""
+    from app.page.studio import LOOPBACK, SIGN_IN, this_studio
+    from app.store import signin
+    from app.store.database import migrate
+
+    os.umask(0o077)
+    if host not in LOOPBACK or sign_in:
+        os.environ[SIGN_IN] = "1"
+    studio = this_studio()
+    migrate(studio.database)
+    _ = studio.provider  # credentials that cannot be used are told before anything starts
+    code = signin.offer_first_code(studio.database)
+    if (
+        host not in LOOPBACK
+        and code is None
+        and not any(t.password or (t.email and studio.provider) for t in signin.trainers(studio.database))
+    ):
+        raise UsageError(
+            "To listen beyond this machine a trainer needs a password: "
+            "run plumbset app here first and set one under Studio."
+        )
+    _greet(host, port, code, data)
+    _serve(host, port, studio.settings, workers)
+
+
+def _serve(host: str, port: int, settings: StoreSettings, workers: int) -> None:
+    """The page and its workers, until stopped; InternalError when the page ends by itself."""
+    from app.jobs.runner import Runner
+
+    runner = Runner(settings, workers)
+    working = threading.Thread(target=runner.run, name="runner", daemon=True)
+    working.start()
+    signal.signal(signal.SIGTERM, _interrupt)
+    command = [sys.executable, "-m", "app.serve", "--host", host, "--port", str(port)]
+    page = subprocess.Popen(command, stdin=subprocess.PIPE)
+    failed = ""
+    try:
+        failed = ENDED.format(code=page.wait())
+    except KeyboardInterrupt:
+        typer.echo("Stopping; a clip that is being checked is taken up again next time.")
+    finally:
+        runner.stop()
+        page.terminate()
+        page.wait()
+        working.join(LAST_WAIT_S)
+        if working.is_alive():  # in the middle of a clip: its worker ends with this process
+            if failed:
+                typer.echo(f"plumbset: {failed}", err=True)
+            os._exit(EXIT_OURS if failed else EXIT_OK)
+    if failed:
+        raise InternalError(failed)
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
+def _greet(host: str, port: int, code: str | None, data: Path) -> None:
+    shown = "localhost" if host in ("127.0.0.1", "0.0.0.0", "::", "::1") else host
+    typer.echo(f"Plumbset is at http://{shown}:{port}   (Ctrl+C stops it)")
+    typer.echo(f"Clips and notes are kept in {data}")
+    if code is not None:
+        typer.echo(f"First start. Your one-time code to become the trainer: {code}")
+
+
+def _ready(port: int, host: str) -> None:
+    """Fail early, in one sentence, where a package is missing or the port is taken."""
+    try:
+        import streamlit  # noqa: F401
+    except ModuleNotFoundError as error:
+        raise UsageError("The page needs more packages; run: make app") from error
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise UsageError(
+                f"Port {port} cannot be used ({error.strerror}); choose another with --port."
+            ) from error

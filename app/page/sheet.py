@@ -1,0 +1,109 @@
+"""One printed page, as PDF: a member's settings, last sets, and what the trainer handed over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from app.page.theme import ASSETS
+from app.rules.words import CARD_WORDS, FEELINGS, day_words, load_words, title_of
+from app.store.access import Access
+from app.store.models import Person
+from shared.errors import InternalError
+from shared.exercise import exercise_names
+from vision.common.prompts import CAUTIONS
+from vision.telling.words import reps_words
+
+#: So many fit one page in large type.
+LAST_SETS, LAST_PROMPTS = 5, 4
+#: Sizes of the type in points, largest first; the first one with which one page holds it all is taken.
+SIZES = (16.0, 14.5, 13.0, 12.0, 11.0, 10.0, 9.0)
+
+
+def sheet_pdf(access: Access, person: Person) -> bytes:
+    """The sheet as a PDF of one A4 page, its type as large as the page allows.
+
+    Only where people wrote more than one page holds in the smallest type there are more pages.
+
+    Raises
+    ------
+    InternalError : the library that draws the page is missing.
+    """
+    return bytes(fitted(sheet_content(access, person)).write_pdf())
+
+
+def fitted(content: Mapping[str, Any]) -> Any:
+    """The laid-out document, by ``SIZES``; nothing is fetched from anywhere."""
+    try:
+        from weasyprint import HTML
+        from weasyprint.urls import URLFetcher
+    except (ImportError, OSError) as error:
+        raise InternalError("The PDF needs the library Pango; install it with: make app") from error
+    for size in SIZES:
+        html = sheet_html(content, size)
+        document = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=())).render()
+        if len(document.pages) == 1:
+            break
+    return document
+
+
+def sheet_html(content: Mapping[str, Any], size: float) -> str:
+    """The page as one file that needs nothing else; text from people is escaped."""
+    page = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, undefined=StrictUndefined)
+    return page.get_template("sheet.html").render(**content, size=size)
+
+
+def sheet_content(access: Access, person: Person) -> dict[str, Any]:
+    """What stands on the sheet."""
+    today = datetime.now(UTC).date()
+    sets = access.sets(person.id, most=LAST_SETS)
+    return {
+        "name": person.name,
+        "today": day_words(today, date.min),
+        "cards": _cards(access, person.id),
+        "prompts": _prompts(access, person.id),
+        "sets": [
+            {
+                "title": title_of(s.exercise),
+                "day": day_words(s.done_on, date.min),
+                "load": load_words(s.load, s.unit),
+                "count": "" if s.count is None else str(s.count),
+                "felt": FEELINGS.get(s.feeling or "", ""),
+            }
+            for s in sets
+        ],
+        "cautions": CAUTIONS,
+    }
+
+
+def _cards(access: Access, person_id: int) -> list[tuple[str, list[tuple[str, str]]]]:
+    """(machine, its settings) for every machine on which something is kept."""
+    out = []
+    for name in exercise_names():
+        card = access.card(person_id, name)
+        kept = [(word, str(getattr(card, key))) for key, word in CARD_WORDS.items() if getattr(card, key)]
+        kept += [("Load", load_words(card.usual_load, card.unit))] if card.usual_load is not None else []
+        kept += [("Limits", card.limits)] if card.limits else []
+        if kept:
+            out.append((title_of(name), kept))
+    return out
+
+
+def _prompts(access: Access, person_id: int) -> list[tuple[str, str]]:
+    """(where, words) of what was handed over last on each machine, newest first."""
+    out: list[tuple[str, str]] = []
+    seen: set[str] = set()
+    for row in access.sets(person_id):
+        if row.reviewed_at is None or row.exercise in seen or len(out) >= LAST_PROMPTS:
+            continue
+        seen.add(row.exercise)
+        told = access.told(row.id)
+        if told.note:
+            out.append((title_of(row.exercise), told.note))
+        for prompt in told.prompts:
+            which = f", {reps_words(list(prompt.reps))}" if prompt.reps else ""
+            out.append((f"{title_of(row.exercise)}{which}", prompt.words))
+    return out[:LAST_PROMPTS]

@@ -1,0 +1,85 @@
+"""A report as the strip of repetitions under the clip needs it, and the loops of single repetitions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+from typing import Any
+
+from app.rules.told import Told
+from shared.report import FindingPart, RepPart, SetReport
+from vision.telling.charts import VERDICT_WORDS, worst_verdict
+
+#: Seconds shown before and after a repetition in its loop.
+AROUND_S = 0.3
+
+
+def followed(report: SetReport) -> list[RepPart]:
+    """The repetitions that were followed, judged or not."""
+    return report.reps or (report.unjudged.reps if report.unjudged else [])
+
+
+def strip(report: SetReport, src: str, added: Sequence[float], marking: bool) -> dict[str, Any]:
+    """What the clip component shows; an empty ``src`` leaves the strip alone. added: moments (s) marked."""
+    reps = followed(report)
+    return {
+        "src": src,
+        "marking": marking,
+        "reps": [_block(rep, report.findings, reps) for rep in reps],
+        "flags": sorted({f.time_s for f in report.flags() if f.time_s is not None}),
+        "marks": [{"rep": _rep_of(reps, t), "time": t} for t in added],
+    }
+
+
+def _block(rep: RepPart, findings: Sequence[FindingPart], reps: Sequence[RepPart]) -> dict[str, Any]:
+    verdict = worst_verdict(findings, rep.number)
+    parts = phases(rep)
+    titles = sorted({f.title.lower() for f in findings if f.rep == rep.number and f.verdict == "flag"})
+    said = ", ".join([VERDICT_WORDS[verdict], *titles, *(f"{n} {s:.1f} s" for n, s in parts)])
+    return {
+        "number": rep.number, "start": rep.start_s, "end": _end(rep, reps), "phases": parts,
+        "verdict": verdict, "partial": rep.partial, "said": said,
+    }  # fmt: skip
+
+
+def phases(rep: RepPart) -> list[tuple[str, float]]:
+    """(phase, seconds) in their order."""
+    parts = [("lift", rep.lift_s), ("hold", rep.hold_s), ("lower", rep.lower_s)]
+    return parts + ([("rest", rep.rest_s)] if rep.rest_s else [])
+
+
+def _end(rep: RepPart, reps: Sequence[RepPart]) -> float:
+    """Where the block of a repetition ends: its rest belongs to it, and blocks never overlap."""
+    after = [r.start_s for r in reps if r.start_s > rep.start_s]
+    return min([rep.end_s + (rep.rest_s or 0.0), *after])
+
+
+def _rep_of(reps: Sequence[RepPart], time_s: float) -> int | None:
+    """The repetition at a moment, else the nearest one."""
+    if not reps:
+        return None
+    inside = [r for r in reps if r.start_s <= time_s < _end(r, reps)]
+    near = inside or sorted(reps, key=lambda r: min(abs(r.start_s - time_s), abs(r.end_s - time_s)))
+    return near[0].number
+
+
+def best_rep(report: SetReport) -> RepPart | None:
+    """The member's best repetition of a set: whole, nothing flagged or to watch, of the usual length."""
+    bad = {f.rep for f in report.findings if f.verdict in ("flag", "watch")}
+    good = [r for r in report.reps if not r.partial and r.number not in bad]
+    if not good:
+        return None
+    usual = median(r.end_s - r.start_s for r in good)
+    return min(good, key=lambda r: abs(r.end_s - r.start_s - usual))
+
+
+def loop(rep: RepPart, src: str, words: str) -> dict[str, Any]:
+    """One repetition as a loop of its clip."""
+    return {
+        "src": src, "start": max(0.0, rep.start_s - AROUND_S), "end": rep.end_s + AROUND_S, "words": words
+    }  # fmt: skip
+
+
+def told_reps(told: Told) -> set[int]:
+    """The repetitions that a member is told something about."""
+    return {rep for prompt in told.prompts for rep in prompt.reps}

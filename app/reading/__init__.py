@@ -1,0 +1,1 @@
+"""What people type and hand in, read into checked values, and refusals in one sentence."""

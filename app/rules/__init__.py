@@ -1,0 +1,1 @@
+"""Plain rules of the page and the commands: no database, no Streamlit."""

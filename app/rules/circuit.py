@@ -1,0 +1,86 @@
+"""The circuit of the day: a member's machines in order, and which are filmed, done, resting or due."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from app.rules.words import exercise_of
+from shared.exercise import exercise_names
+
+State = Literal["filmed", "done", "due", "resting", "ask"]
+
+#: Several joints before one, upper and lower body in turn. Common practice, no published source for
+#: this very order; ACSM position stand 2009 (Med Sci Sports Exerc 41:687) asks for large muscle groups
+#: before small and several joints before one (from memory).
+USUAL_ORDER = ("chest-press", "leg-extension", "lat-pulldown", "leg-curl", "shoulder-press", "chest-fly")
+#: Days from one time on a machine to the next: 48 hours or more for a muscle group, ACSM position
+#: stand 2011 (Garber and others, Med Sci Sports Exerc 43:1334; from memory).
+REST_DAYS = 2
+
+
+@dataclass(frozen=True)
+class Station:
+    """One machine of the circuit. last: the day it was last done, filmed or not; set_id: today's clip."""
+
+    exercise: str
+    state: State
+    last: date | None = None
+    set_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """stop: pain was told today, or told earlier and no trainer has looked: then nothing is due."""
+
+    stations: tuple[Station, ...]
+    stop: bool = False
+
+    def count(self, *states: State) -> int:
+        """How many machines are in one of the states."""
+        return sum(s.state in states for s in self.stations)
+
+
+def machines(own: Sequence[str] | None, cleared: Collection[str]) -> list[str]:
+    """The machines of a member's circuit in order: their own, else the usual ones.
+
+    A machine that needs the trainer's word is among the usual ones only once it is given.
+    """
+    known = exercise_names()
+    if own is not None:
+        return [name for name in own if name in known]
+    order = {name: i for i, name in enumerate(USUAL_ORDER)}
+    names = [n for n in known if not _needs_word(n, cleared)]
+    return sorted(names, key=lambda n: (order.get(n, len(order)), n))
+
+
+def circuit(
+    names: Sequence[str],
+    cleared: Collection[str],
+    filmed_today: Mapping[str, int],
+    done_today: Collection[str],
+    last: Mapping[str, date],
+    today: date,
+    stop: bool,
+) -> Circuit:
+    """The circuit as it stands. filmed_today: the set sent today by machine; last: by machine."""
+
+    def state(name: str) -> State:
+        if name in filmed_today:
+            return "filmed"
+        if name in done_today:
+            return "done"
+        if _needs_word(name, cleared):
+            return "ask"
+        before = last.get(name)
+        return "resting" if before is not None and 0 <= (today - before).days < REST_DAYS else "due"
+
+    found = [Station(n, state(n), last.get(n), filmed_today.get(n)) for n in names]
+    return Circuit(tuple(found), stop)
+
+
+def _needs_word(name: str, cleared: Collection[str]) -> bool:
+    exercise = exercise_of(name)
+    return exercise is not None and exercise.needs_clearance and name not in cleared

@@ -1,0 +1,82 @@
+"""What a member should work on next: at most three lines, most important first, each with its reasons.
+
+A line comes from a prompt of the last judged set on a machine: as the trainer handed it over, else as
+the tool worded it. What is not in the last set any more is settled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from app.rules.told import Prompt, Told
+from app.rules.words import day_words, title_of
+from vision.telling.words import reps_words
+
+MOST = 3
+#: Sets older than this say nothing of what to do next. Common practice, no published source.
+FRESH = timedelta(weeks=8)
+
+
+@dataclass(frozen=True)
+class Looked:
+    """One judged set with what the member is told of it."""
+
+    set_id: int
+    exercise: str
+    day: date
+    told: Told
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing to work on. why: for the trainer; looked_at: whether a trainer handed it over."""
+
+    exercise: str
+    title: str
+    words: str
+    set_id: int
+    looked_at: bool
+    why: tuple[str, ...]
+
+
+def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
+    """The lines. sets: newest first; nothing while any of them asks the member to stop."""
+    fresh = [s for s in sets if today - s.day <= FRESH]
+    if any(s.told.stop for s in fresh):
+        return []
+    ranked = []
+    for name in dict.fromkeys(s.exercise for s in fresh):
+        last, *before = [s for s in fresh if s.exercise == name]
+        for prompt in last.told.prompts:
+            again = next((s for s in before[:1] if _has(s, prompt)), None)
+            ranked.append((_rank(prompt, again, last), _line(prompt, last, again, today)))
+    ranked.sort(key=lambda pair: pair[0])
+    return [line for _, line in ranked[:MOST]]
+
+
+def _rank(prompt: Prompt, again: Looked | None, last: Looked) -> tuple[bool, bool, bool, int, int]:
+    """Lockouts first; then what came back, the trainer's own words, the many repetitions, the newest."""
+    own = prompt.origin in ("reworded", "added")
+    return "lockout" not in prompt.check, again is None, not own, -len(prompt.reps), -last.day.toordinal()
+
+
+def _has(other: Looked, prompt: Prompt) -> bool:
+    return any(
+        (p.check == prompt.check) if prompt.check else (p.title, p.words) == (prompt.title, prompt.words)
+        for p in other.told.prompts
+    )
+
+
+def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> Line:
+    which = reps_words(list(prompt.reps))
+    why = [f"{prompt.title}: {which}, {day_words(last.day, today)}"]
+    if "lockout" in prompt.check:
+        why.append("a joint was taken to its end under load")
+    if again is not None:
+        why.append(f"also in the set before, {day_words(again.day, today)}")
+    if prompt.origin in ("reworded", "added"):
+        why.append(f"in {last.told.by}'s words")
+    handed_over = last.told.state == "released"
+    return Line(last.exercise, title_of(last.exercise), prompt.words, last.set_id, handed_over, tuple(why))

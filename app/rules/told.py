@@ -1,0 +1,256 @@
+"""What a member is told of a set: the tool's prompts until the trainer has looked, then the trainer's words.
+
+Plain rules over a report and the decisions about it; nothing here reads the store.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+from shared.exercise import CheckSpec, Exercise
+from shared.report import FindingPart, SetReport
+from vision.telling.words import bound_words, counted, measured_words
+
+NOTE = "set"
+STOP = (
+    "You told us of pain. Stop here today and speak to your trainer before the next set; "
+    "they see this set first."
+)
+STOP_HEADLINE = "Stop, and speak to your trainer"
+NOT_LOOKED_AT = "Not yet looked at by your trainer"
+
+
+@dataclass(frozen=True)
+class Said:
+    """The latest a trainer said of one finding."""
+
+    kind: str
+    words: str = ""
+    time_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """One prompt: what to say, of which repetitions, and the moment that shows it best.
+
+    origin: tool, or what the trainer did with it. picture: key of the finding whose picture shows it.
+    check: id of the check, empty for what the trainer added.
+    """
+
+    title: str
+    words: str
+    reps: list[int] = field(default_factory=list)
+    time_s: float | None = None
+    picture: str | None = None
+    origin: Literal["tool", "agreed", "reworded", "added"] = "tool"
+    check: str = ""
+
+
+@dataclass(frozen=True)
+class Told:
+    """A result as the member reads it."""
+
+    state: Literal["checking", "unfit", "failed", "no-clip", "preliminary", "released"]
+    headline: str
+    stop: bool = False
+    prompts: list[Prompt] = field(default_factory=list)
+    note: str = ""
+    tempo: str = ""
+    count: int | None = None
+    problems: list[str] = field(default_factory=list)
+    by: str = ""
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data, for keeping what was handed over."""
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Told:
+        """Read back what was handed over; fields of later versions are left aside."""
+        known = {k: v for k, v in data.items() if k in cls.__dataclass_fields__}
+        names = Prompt.__dataclass_fields__
+        known["prompts"] = [
+            Prompt(**{k: v for k, v in p.items() if k in names}) for p in data.get("prompts", [])
+        ]
+        return cls(**known)
+
+
+def key_of(finding: FindingPart) -> str:
+    """The name under which decisions about a finding are kept."""
+    return f"{finding.check}:{'' if finding.rep is None else finding.rep}"
+
+
+def excess(finding: FindingPart) -> float:
+    """How far past its limit a finding lies; 0 where it cannot be said."""
+    if finding.measured is None or finding.limit is None:
+        return 0.0
+    if isinstance(finding.limit, int | float):
+        return abs(finding.measured - finding.limit)
+    low, high = finding.limit
+    below = low - finding.measured if low is not None else 0.0
+    return max(below, finding.measured - high if high is not None else 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class CardGroup:
+    """All findings of one check that share a verdict, the plainest first: one card for the trainer."""
+
+    check: str
+    title: str
+    verdict: str
+    findings: list[FindingPart]
+    limit: str
+    why: str = ""
+    cannot_tell: str = ""
+
+    @property
+    def lead(self) -> FindingPart:
+        """The plainest."""
+        return self.findings[0]
+
+    @property
+    def measured(self) -> str:
+        """What was measured in the plainest, with its uncertainty, in words."""
+        return measured_words(self.lead)
+
+
+def card_groups(report: SetReport, exercise: Exercise | None, verdict: str) -> list[CardGroup]:
+    """The findings with that verdict by check, in the order of the report, whole-set ones last."""
+    found: dict[str, list[FindingPart]] = {}
+    for finding in report.findings:
+        if finding.verdict == verdict:
+            found.setdefault(finding.check, []).append(finding)
+    groups = [_group(check, parts, exercise, verdict) for check, parts in found.items()]
+    return sorted(groups, key=lambda g: all(f.rep is None for f in g.findings))
+
+
+def _group(check: str, parts: list[FindingPart], exercise: Exercise | None, verdict: str) -> CardGroup:
+    spec: CheckSpec | None = next((c for c in exercise.checks if c.id == check), None) if exercise else None
+    plainest = sorted(parts, key=lambda f: -excess(f))
+    return CardGroup(
+        check=check,
+        title=parts[0].title or (spec.title if spec else check),
+        verdict=verdict,
+        findings=plainest,
+        limit=bound_words(parts[0].limit, parts[0].unit, spec),
+        why=spec.why if spec else "",
+        cannot_tell=spec.cannot_tell if spec else "",
+    )
+
+
+def tool_prompts(report: SetReport) -> list[Prompt]:
+    """What the tool alone would tell: one prompt a fault, by its plainest moment."""
+    return _prompts(report, {})
+
+
+def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[Prompt]:
+    """What the member is told once the trainer hands the result over.
+
+    A flag stands unless it was called no fault; whatever was reworded is told in the trainer's
+    words, a moment to watch too; added moments come in the order of the clip.
+    """
+    told = _prompts(report, said) if report else []
+    added = sorted(
+        (s for k, s in said.items() if k.startswith("added:") and s.kind == "added"),
+        key=lambda s: s.time_s or 0.0,
+    )
+    for one in added:
+        rep = rep_at(report, one.time_s) if report else None
+        told.append(Prompt("From your trainer", one.words, [rep] if rep else [], one.time_s, None, "added"))
+    return told
+
+
+def _prompts(report: SetReport, said: Mapping[str, Said]) -> list[Prompt]:
+    found: dict[tuple[str, str], list[tuple[FindingPart, str]]] = {}
+    for finding in report.findings:
+        one = said.get(key_of(finding))
+        words = _words(finding, one)
+        if words is not None:
+            # reworded moments of one check with the same words are one prompt, the tool's are one a check
+            group = one.words if one is not None and one.kind == "reword" else ""
+            found.setdefault((finding.check, group), []).append((finding, words))
+    return [_prompt(parts, said) for parts in found.values()]
+
+
+def _words(finding: FindingPart, said: Said | None) -> str | None:
+    if said is not None and said.kind == "reword":
+        return said.words
+    if said is not None and said.kind == "no-fault":
+        return None
+    return finding.prompt if finding.verdict == "flag" else None
+
+
+def _prompt(parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said]) -> Prompt:
+    lead, words = max(parts, key=lambda part: excess(part[0]))
+    kinds: dict[str, Literal["agreed", "reworded"]] = {"agree": "agreed", "reword": "reworded"}
+    one = said.get(key_of(lead))
+    return Prompt(
+        title=lead.title or lead.check,
+        words=words,
+        reps=sorted({f.rep for f, _ in parts if f.rep is not None}),
+        time_s=lead.time_s,
+        picture=key_of(lead) if lead.verdict == "flag" else None,
+        origin=kinds.get(one.kind, "tool") if one else "tool",
+        check=lead.check,
+    )
+
+
+def rep_at(report: SetReport | None, time_s: float | None) -> int | None:
+    """The repetition going on at a moment, its rest included."""
+    if report is None or time_s is None:
+        return None
+    return next((r.number for r in report.reps if r.start_s <= time_s < r.end_s + (r.rest_s or 0.0)), None)
+
+
+def latest(decisions: Iterable[tuple[str, Said]]) -> dict[str, Said]:
+    """The last word on each finding, from decisions in the order they were made."""
+    out: dict[str, Said] = {}
+    for finding, said in decisions:
+        if said.kind == "withdrawn":
+            out.pop(finding, None)
+        else:
+            out[finding] = said
+    return out
+
+
+def preliminary(report: SetReport, pain: bool) -> Told:
+    """What a member reads before the trainer has looked; with pain, no coaching at all."""
+    if pain:
+        return Told("preliminary", STOP_HEADLINE, stop=True)
+    if not report.quality.usable:
+        problems = [p.text for p in report.quality.problems]
+        return Told("unfit", "This clip could not be judged", problems=problems)
+    return Told(
+        "preliminary",
+        f"{counted(report.count or 0, 'repetition')} counted",
+        prompts=tool_prompts(report),
+        tempo=report.tempo.sentence if report.tempo else "",
+        count=report.count,
+    )
+
+
+def stopped(content: Told) -> Told:
+    """A result handed over before pain was told: nothing of it until the trainer looks again."""
+    return Told("preliminary", STOP_HEADLINE, stop=True, by=content.by)
+
+
+def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, trainer: str) -> Told:
+    """What a member reads from the moment the trainer hands the result over."""
+    note = said.get(NOTE)
+    fit = report is not None and report.quality.usable
+    headline = "Your trainer has looked at this set"
+    if report is not None and fit:
+        headline = f"{counted(report.count or 0, 'repetition')} counted"
+    return Told(
+        "released",
+        headline,
+        stop=pain,
+        prompts=decided_prompts(report, said),
+        note=note.words if note else "",
+        tempo=report.tempo.sentence if report is not None and report.tempo and not pain else "",
+        count=report.count if report is not None else None,
+        problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
+        by=trainer,
+    )

@@ -1,0 +1,85 @@
+"""Short words for values of the store, the same on every page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from functools import lru_cache
+
+from app.rules import worry
+from shared.errors import PlumbsetError
+from shared.exercise import Exercise, exercise_names, find_exercise
+
+FEELINGS: Mapping[str, str] = {
+    "easy": "Easy", "right": "About right", "hard": "Hard", "could-not-finish": "Could not finish",
+}  # fmt: skip
+CARD_WORDS: Mapping[str, str] = {
+    "seat": "Seat", "back_pad": "Back pad", "pivot_stop": "Pivot stop", "start_position": "Start position",
+    "grip": "Grip",
+}  # fmt: skip
+MONTHS = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+]
+_DAYS = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+
+
+@lru_cache
+def exercise_of(name: str) -> Exercise | None:
+    """The machine by its name, None when this version does not know it."""
+    try:
+        return find_exercise(name)
+    except PlumbsetError:
+        return None
+
+
+def title_of(name: str) -> str:
+    """``Leg extension`` for ``leg-extension``."""
+    if not name:
+        return "No machine named"
+    known = exercise_of(name) if name in exercise_names() else None
+    return known.title if known else name
+
+
+def day_words(day: date, today: date) -> str:
+    """``today``, ``yesterday``, ``Mon 2 March``, with the year where it is another one."""
+    if (today - day).days in (0, 1):
+        return ("today", "yesterday")[(today - day).days]
+    year = f" {day.year}" if day.year != today.year else ""
+    return f"{_DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
+
+
+def ago(moment: datetime, now: datetime) -> str:
+    """``just now``, ``12 min ago``, ``3 h ago``, ``4 days ago``."""
+    minutes = max(0, int((now - moment).total_seconds() // 60))
+    if minutes < 2:
+        return "just now"
+    if minutes < 60:
+        return f"{minutes} min ago"
+    if minutes < 48 * 60:
+        return f"{minutes // 60} h ago"
+    return f"{minutes // (24 * 60)} days ago"
+
+
+def load_words(load: float | None, unit: str) -> str:
+    """``30 kg``; ``load not told`` where it is not known."""
+    return "load not told" if load is None else f"{load:g} {unit}"
+
+
+def worry_kind(rank: int) -> str:
+    """Which mark stands for a worry: flag, watch, cannot-tell or clear."""
+    if rank == worry.NOT_JUDGED:
+        return "cannot-tell"
+    if rank <= worry.FLAGGED:
+        return "flag"
+    return "watch" if rank == worry.TO_WATCH else "clear"

@@ -1,0 +1,31 @@
+"""Who is asking, and the store as they may see it: what every screen begins with."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+import streamlit as st
+
+from app.page import oidc
+from app.page.studio import COOKIE, acting, this_studio
+from app.store.access import Access
+from app.views import provider
+
+
+def access() -> Access:
+    """The store as the person who is asking may see it; ends the page where nobody may."""
+    studio = this_studio()
+    actor = acting(studio, st.context.cookies, st.context.headers)
+    at_door = COOKIE not in st.context.cookies and urlsplit(st.context.url or "").path.endswith(oidc.PAGE)
+    if studio.provider and (actor is None or at_door):
+        provider.show()
+        st.stop()
+    if actor is None:
+        st.html('<div class="pl"><p>You are signed out.</p><p><a href="/enter">Sign in</a></p></div>')
+        st.stop()
+    return studio.access(actor)
+
+
+def has_provider() -> bool:
+    """Whether people may sign in with the studio's own accounts."""
+    return this_studio().provider

@@ -1,0 +1,1 @@
+"""Commands that make vision/data anew from rendered clips with exact truth."""

@@ -1,0 +1,211 @@
+"""Command: python -m sample_clips.learning.drive CLIP.mp4 ...: learns vision/data/*.npz anew, says how well.
+
+From rendered clips of the tuning part, for each exercise and kind of view: what the raw drive angle
+lacked at every moment of the set, by one look at the clip and by the mean of two, each clip one vote.
+How good that is on people who were not learnt from is measured by leaving one body out at a time; the
+errors left at both ends of the repetitions give the stated half-width. Where the correction does not
+help, none is kept. Deterministic.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from sklearn.ensemble import GradientBoostingRegressor
+
+from sample_clips.learning.conformal import half_width
+from sample_clips.looks import seen_again_cached, seen_cached
+from sample_clips.rendered import CACHE, truth_arrays, truth_of
+from shared.domain import Signal
+from shared.exercise import find_exercise
+from vision.judging.confirm import mean_of_looks
+from vision.judging.options import Options
+from vision.measuring.correction import FOLDER
+from vision.measuring.features import family_of, track_features
+from vision.measuring.phases import Bounds
+from vision.measuring.signals import view_word
+from vision.measuring.trees import Trees
+from vision.pipeline import judge_seen, stays
+from vision.seeing.look import Seen
+from vision.seeing.pose_mediapipe import MediaPipePose
+
+TREES = {"n_estimators": 80, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
+FEWEST_BODIES = 3
+#: Seconds about the end of a repetition of which the median is held against the truth.
+END_S = 0.12
+
+
+@dataclass(frozen=True)
+class Example:
+    """One clip: features (T, F), raw and true angle (T,), and the true (time, angle) of both ends.
+
+    drive: the raw drive; stays (T,): see ``vision.pipeline.stays``; true_reps: true bounds of the full
+    repetitions, s; truth: the true drive's clock and values, (F,) each.
+    """
+
+    exercise: str
+    clip: str
+    body: float
+    time_s: np.ndarray
+    rows: np.ndarray
+    raw: np.ndarray
+    true: np.ndarray
+    ends: list[tuple[float, float]]
+    drive: Signal
+    stays: np.ndarray
+    true_reps: list[Bounds]
+    truth: tuple[np.ndarray, np.ndarray]
+
+    def known(self) -> np.ndarray:
+        """Moments (T,) inside the set at which all is known."""
+        first, last = self.ends[0][0] - 2.0, self.ends[-1][0] + 0.3
+        inside = (self.time_s > first) & (self.time_s < last)
+        return np.asarray(inside & ~np.isnan(self.rows).any(axis=1))
+
+    def end_errors(self, angle: np.ndarray) -> np.ndarray:
+        """Measured less true angle at both ends of each repetition."""
+        out = []
+        for moment, true in self.ends:
+            near = angle[np.abs(self.time_s - moment) < END_S]
+            if np.isfinite(near).any():
+                out.append(float(np.nanmedian(near)) - true)
+        return np.array(out)
+
+
+def looks_at(clip: Path) -> list[Seen]:
+    """One look at a clip, and the mean of two: as sets without and with flags are judged."""
+    seen = seen_cached(clip, MediaPipePose(), CACHE)
+    if seen.dense is None:
+        return [seen]
+    again = seen_again_cached(clip, MediaPipePose(), CACHE, seen)
+    return [seen, replace(seen, dense=mean_of_looks(seen.dense, again))]
+
+
+def example(clip: Path, truth: dict[str, Any], seen: Seen) -> tuple[str, Example] | None:
+    """View and example of one look at a clip; None when it was not judged."""
+    exercise = find_exercise(truth["exercise"])
+    analysis = judge_seen(seen, exercise, Options(raw=True, cleared=True))
+    track = analysis.track
+    if track is None or analysis.reps is None or not analysis.report.quality.usable:
+        return None
+    arrays = truth_arrays(clip.with_name(f"{clip.stem}.truth.npz"))
+    raw = analysis.signals[exercise.drive.signal].values
+    ends = []
+    for rep in truth["reps"]:
+        ends.append(((rep["turn_s"] + rep["lower_start_s"]) / 2, rep["drive_lift_end_deg"]))
+        ends.append((rep["end_s"], rep["drive_load_down_deg"]))
+    true = np.interp(track.time_s, arrays["time_s"], arrays["drive_deg"])
+    rows = track_features(track, family_of(exercise.name), raw)
+    full = [rep for rep in truth["reps"] if not rep["partial"]]
+    return view_word(track), Example(
+        exercise=exercise.name,
+        clip=truth["name"],
+        body=truth["body"]["stature_cm"],
+        time_s=track.time_s,
+        rows=rows,
+        raw=raw,
+        true=true,
+        ends=ends,
+        drive=analysis.signals[exercise.drive.signal],
+        stays=stays(track),
+        true_reps=[(rep["start_s"], rep["turn_s"], rep["lower_start_s"], rep["end_s"]) for rep in full],
+        truth=(arrays["time_s"], arrays["drive_deg"]),
+    )
+
+
+def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
+    """Boosted trees of the missing degrees, as arrays of ``vision.measuring.correction.Correction``."""
+    parts = [(e.rows[k], (e.true - e.raw)[k], k.sum()) for e in examples if (k := e.known()).any()]
+    x, y = np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+    weight = np.concatenate([np.full(n, 1.0 / n) for _, _, n in parts])
+    leaf = max(30, len(y) // 100)
+    model = GradientBoostingRegressor(min_samples_leaf=leaf, **TREES).fit(x, y, weight * len(y))
+    return as_arrays(model, TREES["learning_rate"]) | {
+        "low": x.min(axis=0).astype(np.float32),
+        "high": x.max(axis=0).astype(np.float32),
+    }
+
+
+def as_arrays(model: GradientBoostingRegressor, rate: float) -> dict[str, np.ndarray]:
+    """A fitted model as the arrays of ``vision.measuring.trees.Trees``."""
+    trees = [_arrays(tree.tree_) for tree in model.estimators_[:, 0]]
+    feature, threshold, leaf = (np.array(part) for part in zip(*trees, strict=True))
+    return {
+        "feature": feature.astype(np.int8),
+        "threshold": threshold.astype(np.float32),
+        "leaf": (leaf * rate).astype(np.float32),
+        "base": np.array(float(model.init_.constant_[0, 0])),
+    }
+
+
+def _arrays(tree: Any) -> tuple[list[int], list[float], list[float]]:
+    """Splits and leaves of one tree of depth two; a missing split sends everything left."""
+    value = tree.value[:, 0, 0].tolist()
+    feature, threshold, leaf = [0, 0, 0], [np.inf, np.inf, np.inf], [value[0]] * 4
+    if tree.children_left[0] < 0:
+        return feature, threshold, leaf
+    feature[0], threshold[0] = int(tree.feature[0]), float(tree.threshold[0])
+    for i, child in enumerate((tree.children_left[0], tree.children_right[0])):
+        left, right = tree.children_left[child], tree.children_right[child]
+        if left < 0:
+            leaf[2 * i] = leaf[2 * i + 1] = value[child]
+            continue
+        feature[1 + i], threshold[1 + i] = int(tree.feature[child]), float(tree.threshold[child])
+        leaf[2 * i], leaf[2 * i + 1] = value[left], value[right]
+    return feature, threshold, leaf
+
+
+def left_out(examples: Sequence[Example]) -> list[np.ndarray]:
+    """Corrected angle of each example, learnt without its body."""
+    made = {b: Trees.of(fit([e for e in examples if e.body != b])) for b in {e.body for e in examples}}
+    return [e.raw + made[e.body].predict(e.rows) for e in examples]
+
+
+def examples_of(clips: Iterable[Path]) -> dict[tuple[str, str], list[Example]]:
+    """Examples by exercise and view; SystemExit for a clip of the validation part."""
+    groups = defaultdict(list)
+    for clip in clips:
+        truth = truth_of(clip)
+        if truth["part"] == "validate":
+            raise SystemExit(f"{clip.name} is for validation: nobody learns from it")
+        for seen in looks_at(clip) if truth["fit"] else ():
+            if (found := example(clip, truth, seen)) is not None:
+                groups[truth["exercise"], found[0]].append(found[1])
+    return groups
+
+
+def main() -> None:
+    """Learn one file for each exercise and kind of view, and print the errors at both ends."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.learning.drive", description=__doc__)
+    parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
+    groups = examples_of(parser.parse_args().clips)
+    for exercise, view in groups:
+        (FOLDER / f"{exercise}-{view}.npz").unlink(missing_ok=True)
+    for (exercise, view), examples in sorted(groups.items()):
+        raw = [e.end_errors(e.raw) for e in examples]
+        line = f"{exercise} {view}: {len({e.clip for e in examples})} clips, {_said('raw', raw)}"
+        if len({e.body for e in examples}) >= FEWEST_BODIES:
+            after = [e.end_errors(a) for e, a in zip(examples, left_out(examples), strict=True)]
+            line += f"; {_said('corrected', after)}"
+            if _mean(after) < _mean(raw):
+                arrays = fit(examples) | {"half_deg": np.array(half_width(after))}
+                np.savez_compressed(FOLDER / f"{exercise}-{view}.npz", **arrays, allow_pickle=False)
+        print(line)
+
+
+def _said(what: str, errors: Sequence[np.ndarray]) -> str:
+    return f"{what} {_mean(errors):.2f} degrees off, half-width {half_width(errors):.1f}"
+
+
+def _mean(errors: Sequence[np.ndarray]) -> float:
+    return float(np.mean([np.abs(e).mean() for e in errors]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What every step may use: geometry, poses, the words of quantities, the seams between steps."""

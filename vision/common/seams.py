@@ -1,0 +1,47 @@
+"""The Protocols between steps that have more than one implementation, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import Protocol
+
+from shared.domain import Clip, Frame, Landmarks
+
+#: Called with a share of the work done in 0..1.
+Progress = Callable[[float], None]
+
+#: Left, top, right, bottom in pixels of the upright picture; right and bottom are outside.
+Box = tuple[int, int, int, int]
+
+
+class FrameSource(Protocol):
+    """A clip whose frames can be streamed, more than once; ``vision.seeing.clip.open_clip`` makes one."""
+
+    clip: Clip
+
+    def frames(
+        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+    ) -> Iterator[Frame]:
+        """Frames in presentation order between two moments, upright RGB.
+
+        min_step_s: leave out frames that follow a delivered one by less than this (minus half a
+        millisecond); index and time_s stay those of the clip.
+        """
+        ...
+
+
+class PoseEstimator(Protocol):
+    """Frames in time order in, landmarks in pixels of the whole picture out; no state between calls."""
+
+    name: str
+
+    def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
+        """Up to ``people`` people in each frame, well enough to tell where they are."""
+        ...
+
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+        """One person, with all care, looking only inside this part of the picture.
+
+        mirrored: look at the mirror image, and say where things lie in the picture itself.
+        """
+        ...

@@ -1,0 +1,1 @@
+"""repetitions -> findings: checks measure, limits are kept or not, and only findings says so."""

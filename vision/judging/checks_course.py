@@ -1,0 +1,165 @@
+"""Checks that hold a repetition against the set's own first ones, at the same place of the drive.
+
+They show a change: a set that was so from its first repetition on is not seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from statistics import NormalDist
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Measurement, NotMeasured, Rep, Signal
+from shared.exercise import CheckSpec
+from vision.judging.checks import Answer, Context, Params, check, extreme
+from vision.judging.course import FIRST_REPS, Where, course_half_width, departure, follows, usual_course
+from vision.measuring.uncertainty import Z90, in_unit
+
+HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
+
+
+class CourseParams(Params):
+    """direction: which way the fault goes; where: only near that end of the drive.
+
+    also: other signals that must show a fault that goes up as well; the one that shows it least counts.
+    """
+
+    direction: Literal["up", "down", "either"]
+    where: Where = "anywhere"
+    also: tuple[str, ...] = ()
+
+
+class UsualParams(CourseParams):
+    """usual, usual_half: the value of a good repetition and the half-width of what is usual there."""
+
+    usual: float
+    usual_half: float
+
+
+class ArchParams(CourseParams):
+    """strict: the smaller limit in the check's unit once ``shift`` moved over ``shift_trunk``."""
+
+    strict: float
+    shift: str
+    shift_trunk: float
+
+
+def departures(
+    ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False
+) -> Iterator[tuple[Rep, Signal | None]]:
+    """Each judged repetition with what it does beyond the usual course; None when that is not known.
+
+    own_half: only from the middle of the lift on, so that a repetition does not answer for the end it
+    starts from.
+    """
+    drive = ctx.signals[ctx.exercise.drive.signal]
+    signals = [ctx.signals[n] for n in (name, *params.also)]
+    usual = [course for s in signals if (course := usual_course(s, drive, ctx.reps)) is not None]
+    for rep in ctx.judged(spec):
+        from_s = (rep.start_s + rep.turn_s) / 2 if own_half else rep.start_s
+        known = zip(signals, usual, strict=True) if len(usual) == len(signals) else ()
+        parts = [departure(s, drive, rep, course, params.where, from_s) for s, course in known]
+        yield rep, _least(parts) if parts else None
+
+
+def _least(parts: list[Signal]) -> Signal:
+    """The smallest of several departures at each moment that all of them know of."""
+    first, *rest = parts
+    for other in rest:
+        _, here, there = np.intersect1d(first.time_s, other.time_s, return_indices=True)
+        values = np.minimum(first.values[here], other.values[there])
+        first = replace(first, time_s=first.time_s[here], values=values, noise=first.noise[here])
+    return first
+
+
+def largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
+    """(size in the fault's direction, moment) of the largest held departure, as the landmarks show it."""
+    if part is None:
+        return None
+    signs = {"up": (1.0,), "down": (-1.0,), "either": (1.0, -1.0)}[direction]
+    found = [(sign * e[0], e[1]) for sign in signs if (e := extreme(part, sign)) is not None]
+    return max(found, default=None)
+
+
+Moved = tuple[float, float] | None
+
+
+def _moved(
+    ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False
+) -> tuple[list[tuple[Rep, Moved]], float]:
+    """Each judged repetition with (size, moment) of its largest change, and the half-width of the sizes.
+
+    The size is whole, where a landmark follows by a share only. A set is as unsure as its first
+    repetitions, from which the usual course is taken, depart from it themselves.
+    """
+    kind, exercise, unit = ctx.exercise.signals[name].kind, ctx.exercise.name, ctx.signals[name].unit
+    share = follows(kind, exercise)
+    out: list[tuple[Rep, Moved]] = []
+    for rep, part in departures(ctx, spec, name, params, own_half):
+        found = largest(part, params.direction)
+        out.append((rep, found and (found[0] / share, found[1])))
+    first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]
+    half = course_half_width(kind, exercise, ctx.track, unit)
+    return out, max(half, float(np.median(first))) if first else half
+
+
+@check("course_change", CourseParams)
+def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterable[Answer]:
+    """Largest held change from the first repetitions at the same place of the drive.
+
+    Positive in the named direction; its size where either way counts.
+    """
+    signal = ctx.signals[spec.signal or ""]
+    moved, half = _moved(ctx, spec, signal.name, params)
+    for rep, found in moved:
+        if found is None:
+            yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
+            continue
+        yield Measurement(rep.number, found[0], half, signal.unit, found[1], signal.points)
+
+
+@check("course_value", UsualParams)
+def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable[Answer]:
+    """The usual value of a good repetition, moved by the largest change from the set's first ones.
+
+    For what a view shows too poorly by itself. From the middle of the lift to the load-down end.
+    """
+    signal = ctx.signals[spec.signal or ""]
+    moved, half = _moved(ctx, spec, signal.name, params, own_half=True)
+    half = float(np.hypot(half, params.usual_half))
+    sign = -1.0 if params.direction == "down" else 1.0
+    for rep, found in moved:
+        if found is None:
+            yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
+            continue
+        value = params.usual + sign * found[0]
+        yield Measurement(rep.number, value, half, signal.unit, found[1], signal.points)
+
+
+@check("arching", ArchParams)
+def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answer]:
+    """A posture's change, held to a stricter limit in repetitions in which another part moved as well."""
+    limit = spec.limit.resolved(False)[1] or 0.0
+    allowed = in_unit(params.shift_trunk, ctx.track, ctx.signals[params.shift].unit)
+    shifts, shift_half = _moved(ctx, spec, params.shift, CourseParams(direction="up", where="anywhere"))
+    moved = {
+        rep.number: NormalDist(allowed, shift_half / Z90).cdf(found[0])
+        for rep, found in shifts
+        if found is not None
+    }
+    for answer in course_change(ctx, spec, params):
+        if isinstance(answer, NotMeasured) or answer.rep is None:
+            yield answer
+            continue
+        sd = answer.uncertainty / Z90
+        slid = moved.get(answer.rep, 0.0)
+        beyond = NormalDist(limit, sd).cdf(answer.value)
+        strictly = slid * NormalDist(params.strict, sd).cdf(answer.value)
+        note = f"with the hips moving forward the limit is {params.strict:.0f} degrees"
+        yield Measurement(
+            answer.rep, answer.value, answer.uncertainty, answer.unit, answer.time_s, answer.points,
+            max(beyond, strictly), note if strictly > beyond and strictly >= 0.5 else "",
+        )  # fmt: skip

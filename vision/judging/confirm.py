@@ -1,0 +1,79 @@
+"""A second look, at the same pictures mirrored, which the landmark model reads anew.
+
+Now and then the model changes its mind within a set and sees a joint a hand's breadth elsewhere. In the
+mirror image it does not do so at the same moments, so the mean of both looks is nearer to the truth, and
+a flag that either of them does not show is doubtful.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+
+from shared.domain import Landmarks
+from shared.report import FindingPart, RepPart, SetReport
+from vision.common.poses import torso
+
+LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
+NOT_CONFIRMED = "one of two looks, at the pictures and at their mirror images, does not show it"
+#: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
+AGREE_TRUNKS = 0.25
+
+
+def worth_another_look(report: SetReport) -> bool:
+    """Whether a flag, or a lockout in doubt, has a moment to look at; count and tempo alone have none."""
+    doubtful = [f for f in report.findings if f.verdict == "watch" and "lockout" in f.check]
+    return any(finding.time_s is not None for finding in [*report.flags(), *doubtful])
+
+
+def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
+    """The mean of two looks at one person, on the first one's frames.
+
+    Where they do not agree the first stands; where one of them saw nobody, the other.
+    """
+    _, here, there = np.intersect1d(first.frame, second.frame, return_indices=True)
+    ours, theirs = first.image_px[here, :, :, :2], second.image_px[there, :, :, :2]
+    apart = np.median(np.linalg.norm(ours - theirs, axis=-1), axis=-1)
+    agree = apart < AGREE_TRUNKS * torso(ours)[1]
+    alone = np.isnan(ours).any(axis=(-2, -1))
+
+    def both(name: str) -> np.ndarray:
+        out = getattr(first, name).copy()
+        mine, other = out[here], getattr(second, name)[there]
+        mine[agree] = (mine[agree] + other[agree]) / 2.0
+        mine[alone] = other[alone]
+        out[here] = mine
+        return np.asarray(out)
+
+    arrays = {f.name: both(f.name) for f in fields(Landmarks) if f.name not in ("frame", "time_s", "model")}
+    return Landmarks(frame=first.frame, time_s=first.time_s, model=f"{first.model}, mirrored too", **arrays)
+
+
+def confirmed(report: SetReport, looks: tuple[SetReport, ...]) -> SetReport:
+    """The report with those flags on "watch" that a look by itself finds clear at the same repetition.
+
+    Where a look could not judge, a flag stands.
+    """
+    clear = [_clear(report, look) for look in looks]
+
+    def doubted(finding: FindingPart) -> bool:
+        return finding.verdict == "flag" and any((finding.check, finding.rep) in c for c in clear)
+
+    on_watch = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
+    findings = [f.model_copy(update=on_watch) if doubted(f) else f for f in report.findings]
+    return report.model_copy(update={"findings": findings, "steps": [*report.steps, LOOKED_AGAIN]})
+
+
+def _clear(report: SetReport, look: SetReport) -> set[tuple[str, int | None]]:
+    """Check and repetition, as the report numbers them, of what a look finds clear."""
+    clear = {(f.check, f.rep) for f in look.findings if f.verdict == "clear"}
+    same = {rep.number: _same(rep, look.reps) for rep in report.reps}
+    found = {(check, number) for number, there in same.items() for check, rep in clear if rep == there}
+    return found | {(check, None) for check, rep in clear if rep is None}
+
+
+def _same(rep: RepPart, reps: list[RepPart]) -> int:
+    """The number of the repetition during which this one reaches its lift end; 0 for none."""
+    middle = (rep.turn_s + rep.lower_start_s) / 2
+    return next((other.number for other in reps if other.start_s <= middle <= other.end_s), 0)

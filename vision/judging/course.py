@@ -1,0 +1,151 @@
+"""The set's own usual course: what a signal does at each place of the drive in its first repetitions.
+
+A landmark model's error moves with the pose: a hip point wanders while the knee straightens and hardly
+a muscle moves the hip. At the same place of the drive it is nearly the same in every repetition, so
+what a later repetition does there beyond the first ones is measured far better than its own value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
+from vision.measuring.uncertainty import change_half_width, in_unit
+
+#: The usual course is the median over this many full repetitions at the set's start.
+FIRST_REPS = 3
+#: A repetition belongs to the usual course when this share of it was seen.
+MIN_KNOWN_SHARE = 0.5
+_PLACES = np.linspace(0.0, 1.0, 25)
+#: "At one end" is this share of the usual range, taken from that end.
+END_SHARE = 0.5
+#: Half-width of a departure from the usual course, by kind of signal, and by exercise where that
+#: differs: degrees, lengths in trunk lengths. Nine in ten were within it on 119 tuning clips
+#: (``python -m sample_clips.learning.course`` prints them).
+HALF_WIDTH: dict[str | tuple[str, str], float] = {
+    "trunk_pitch": 2.5,
+    ("trunk_pitch", "leg-extension"): 2.8,
+    ("trunk_pitch", "lat-pulldown"): 1.6,
+    "head_pitch": 3.5,
+    ("head_pitch", "shoulder-press"): 12.5,
+    "forward_shift": 0.033,
+    ("forward_shift", "chest-press"): 0.025,
+    ("forward_shift", "shoulder-press"): 0.02,
+    "shoulder_over_hip": 0.03,
+    ("shoulder_over_hip", "lat-pulldown"): 0.04,
+    ("shoulder_over_hip", "shoulder-press"): 0.04,
+    "height_difference": 0.045,
+    ("height_difference", "chest-fly"): 0.025,
+    ("height_difference", "shoulder-press"): 0.025,
+    "arm_below_level": 4.8,
+    "elbow_by_lengths": 9.0,
+}
+#: Share by which the landmarks follow a change that is really there, where it is not nearly all of it; from
+#: the same clips.
+FOLLOWS: dict[str | tuple[str, str], float] = {
+    ("trunk_pitch", "leg-extension"): 0.9,
+    ("trunk_pitch", "leg-curl"): 0.9,
+    "arm_below_level": 0.85,  # the wider half of the arc shows as much of arms that sink in its middle
+    "head_pitch": 0.9,
+    ("head_pitch", "shoulder-press"): 0.7,
+    "shoulder_over_hip": 0.42,
+    ("shoulder_over_hip", "shoulder-press"): 0.38,
+}
+Where = Literal["anywhere", "lift-end", "load-down-end"]
+
+
+@dataclass(frozen=True)
+class Course:
+    """Usual value of a signal, lifting and lowering, at places of the drive (drive units, rising)."""
+
+    places: Floats
+    lift: Floats
+    lower: Floats
+
+
+def usual_course(signal: Signal, drive: Signal, reps: RepSet) -> Course | None:
+    """The course over the first full repetitions; None where they were not seen well enough."""
+    first = reps.full[:FIRST_REPS]
+    if not first:
+        return None
+    low = float(np.median([r.drive_min_deg for r in reps.full]))
+    high = float(np.median([r.drive_max_deg for r in reps.full]))
+    places = low + (high - low) * _PLACES
+    lift, lower = (
+        np.array([_at_places(signal, drive, _halves(r)[half], places) for r in first]) for half in (0, 1)
+    )
+    known = [row for row in range(len(first)) if not np.isnan(lift[row]).any() | np.isnan(lower[row]).any()]
+    if len(known) * 2 <= len(first):
+        return None
+    return Course(places, np.median(lift[known], axis=0), np.median(lower[known], axis=0))
+
+
+def departure(
+    signal: Signal, drive: Signal, rep: Rep, usual: Course, where: Where = "anywhere", from_s: float = -np.inf
+) -> Signal:
+    """What a repetition does beyond the usual course, from ``from_s`` on; NaN where either is unknown.
+
+    where: only the places of the drive near that end.
+    """
+    (start, middle), (_, end) = _halves(rep)
+    part, places = signal.between(max(start, from_s), end), _bridged(drive.between(max(start, from_s), end))
+    lifting = part.time_s <= middle
+    course = np.where(
+        lifting,
+        np.interp(places, usual.places, usual.lift),
+        np.interp(places, usual.places, usual.lower),
+    )
+    values = np.where(_near(where, drive, rep, usual)(places), part.values - course, np.nan)
+    inside = ~np.isnan(values) | (where == "anywhere")
+    return Signal(
+        signal.name, signal.unit, part.time_s[inside], values[inside], part.noise[inside], 0.0, signal.points
+    )
+
+
+def _near(where: Where, drive: Signal, rep: Rep, usual: Course) -> Callable[[Floats], np.ndarray]:
+    low, high = float(usual.places[0]), float(usual.places[-1])
+    rising = rep.lift_end_deg > rep.load_down_deg
+    if where == "anywhere":
+        return lambda at: np.ones(len(at), dtype=bool)
+    if (where == "lift-end") == rising:
+        return lambda at: at >= high - END_SHARE * (high - low)
+    return lambda at: at <= low + END_SHARE * (high - low)
+
+
+def _halves(rep: Rep) -> tuple[tuple[float, float], tuple[float, float]]:
+    middle = (rep.turn_s + rep.lower_start_s) / 2
+    return (rep.start_s, middle), (middle, rep.end_s)
+
+
+def _at_places(signal: Signal, drive: Signal, window: tuple[float, float], places: Floats) -> Floats:
+    part, at = signal.between(*window), _bridged(drive.between(*window))
+    known = ~(np.isnan(part.values) | np.isnan(at))
+    if np.count_nonzero(known) < max(3, MIN_KNOWN_SHARE * len(known)):
+        return np.full(len(places), np.nan)
+    order = np.argsort(at[known])
+    return np.asarray(np.interp(places, at[known][order], part.values[known][order]))
+
+
+def _bridged(drive: Signal) -> Floats:
+    """The drive with its gaps bridged: only a rough place is asked of it here."""
+    known = ~np.isnan(drive.values)
+    if not known.any():
+        return drive.values
+    return np.asarray(np.interp(drive.time_s, drive.time_s[known], drive.values[known]))
+
+
+def follows(kind: str, exercise: str) -> float:
+    """By which share the landmarks follow a change of that kind of signal."""
+    return FOLLOWS.get((kind, exercise), FOLLOWS.get(kind, 1.0))
+
+
+def course_half_width(kind: str, exercise: str, track: Track, unit: Unit) -> float:
+    """The half-width of a departure from the usual course in the signal's unit, FOLLOWS allowed for."""
+    found = HALF_WIDTH.get((kind, exercise), HALF_WIDTH.get(kind))
+    if found is None:
+        return change_half_width(unit, track)
+    return found if unit == "deg" else in_unit(found, track, unit)

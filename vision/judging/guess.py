@@ -1,0 +1,202 @@
+"""Does the movement look like another machine than the one named? Silent whenever that is unsure.
+
+Legs or arms: which joint moves while the other keeps still. Arms: whether the hands travel up and
+down over the shoulder, or level. Which way the load rises is read from where the limb rests before
+and after the set; a set rests at its load-down end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Floats, RepSet, Signal, Track
+from shared.exercise import Exercise
+from vision.common.geometry import distance, included_angle
+from vision.measuring.reps import Lift, find_reps
+
+#: Titles of the seven machines that can be told apart, by name.
+MACHINES = {
+    "leg-extension": "leg extension",
+    "leg-curl": "leg curl",
+    "lat-pulldown": "lat pulldown",
+    "shoulder-press": "shoulder press",
+    "chest-press": "chest press",
+    "chest-fly": "chest fly",
+    "reverse-fly": "reverse fly",
+}
+#: A joint that moves by this many degrees carries the load; one with this share of it keeps still.
+MOVES_DEG, STILL_SHARE = 35.0, 0.35
+#: Travel of the hands against the shoulders, in trunk lengths: clearly one way, hardly the other.
+TRAVELS, HARDLY = 0.5, 0.3
+#: A camera this far off a pure view tells nothing.
+MAX_OFF_DEG = 30.0
+#: The limb rests for this long before and after the set, within this share of its range of one end.
+REST_S, NEAR_END = 0.4, 0.25
+#: A seated thigh lies within asin of this of level; standing looks like a leg that rests straight.
+LEVEL_THIGH = 0.6
+#: Hands of a fly stay within this of the shoulders' height, in trunk lengths.
+FLY_HEIGHT = 0.5
+#: A limb that was hidden for more of the set than this does not tell which way the load rises.
+MAX_HIDDEN = 0.05
+Sets = dict[Lift, RepSet | None]
+
+
+@dataclass(frozen=True)
+class _Moves:
+    """Ranges within the set: knee and elbow in degrees, hands over and beside the shoulders in trunks.
+
+    top: highest place of the hands over the shoulders, in trunks.
+    """
+
+    knee: float
+    elbow: float
+    up: float
+    along: float
+    top: float
+
+
+def guess_machine(track: Track, exercise: Exercise, stays: np.ndarray) -> str | None:
+    """A sentence for the trainer when the movement fits other machines and not the one named.
+
+    stays (T,): whether the person keeps their place. None when unsure, and for machines other than
+    the seven.
+    """
+    if exercise.name not in MACHINES:
+        return None
+    fits = fitting_machines(track, stays)
+    if not fits or exercise.name in fits:
+        return None
+    likely = " or ".join(MACHINES[name] for name in MACHINES if name in fits)
+    return (
+        f"The movement looks like {likely}, not like {MACHINES[exercise.name]}: if so, check the clip again "
+        "as that exercise."
+    )
+
+
+def fitting_machines(track: Track, stays: np.ndarray) -> frozenset[str]:
+    """The machines that the movement may be of; empty when unsure."""
+    yaw = abs(track.view.yaw_deg)
+    if abs(yaw - 90.0) <= MAX_OFF_DEG:
+        return _from_the_side(track, stays)
+    if min(yaw, 180.0 - yaw) <= MAX_OFF_DEG:
+        return _from_the_front(track, stays)
+    return frozenset()
+
+
+def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
+    knee = np.where(_seated(track), _joint(track, "hip", "knee", "ankle"), np.nan)
+    elbow = _joint(track, "shoulder", "elbow", "wrist")
+    leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
+    legs, arms = _best(leg_sets), _best(arm_sets)
+    if legs is not None and (arms is None or len(legs.full) > len(arms.full)):
+        moves = _measure(track, legs, knee, elbow)
+        if moves.knee >= MOVES_DEG and moves.elbow <= STILL_SHARE * moves.knee:
+            return _by_rest(knee, track, leg_sets, "leg-extension", "leg-curl")
+        return frozenset()
+    if arms is None:
+        return frozenset()
+    moves = _measure(track, arms, knee, elbow)
+    if moves.elbow < MOVES_DEG or not moves.knee <= STILL_SHARE * moves.elbow:
+        return frozenset()
+    if moves.up >= TRAVELS and moves.top >= TRAVELS:
+        return _by_rest(elbow, track, arm_sets, "shoulder-press", "lat-pulldown")
+    if moves.up <= HARDLY and moves.along >= TRAVELS:
+        return frozenset({"chest-press", "chest-fly", "reverse-fly"})
+    return frozenset()
+
+
+def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
+    """From the front or behind: hands that part and close on one level, or travel over the shoulders."""
+    height = _hand_height(track)
+    gap = distance(track.xy("left_wrist"), track.xy("right_wrist")) / track.trunk_px
+    wide_sets, high_sets = _sets(gap, track, stays, TRAVELS), _sets(height, track, stays, TRAVELS)
+    wide, high = _best(wide_sets), _best(high_sets)
+    if wide is not None and high is None:
+        inside = (track.time_s >= wide.start_s) & (track.time_s <= wide.end_s)
+        if not abs(float(np.nanmedian(height[inside]))) <= FLY_HEIGHT:
+            return frozenset()
+        front = abs(track.view.yaw_deg) <= MAX_OFF_DEG
+        fits = _by_rest(gap, track, wide_sets, "reverse-fly", "chest-fly")
+        seen_from = "chest-fly" if front else "reverse-fly"
+        return fits if fits == {seen_from} else frozenset({"chest-fly", "reverse-fly"})
+    if high is not None and wide is None:
+        inside = (track.time_s >= high.start_s) & (track.time_s <= high.end_s)
+        if float(np.nanpercentile(height[inside], 95)) >= TRAVELS:
+            return _by_rest(height, track, high_sets, "shoulder-press", "lat-pulldown")
+    return frozenset()
+
+
+def _joint(track: Track, a: str, vertex: str, b: str) -> Floats:
+    return included_angle(*(track.xy(f"{track.near}_{part}") for part in (a, vertex, b)))
+
+
+def _seated(track: Track) -> np.ndarray:
+    """Whether the near thigh is about level, (T,); False where it is not known."""
+    thigh = track.xy(f"{track.near}_knee") - track.xy(f"{track.near}_hip")
+    return np.asarray(np.abs(thigh[:, 1]) <= LEVEL_THIGH * np.linalg.norm(thigh, axis=-1))
+
+
+def _hand_height(track: Track) -> Floats:
+    """Height of both hands over both shoulders in trunk lengths."""
+    return np.asarray((track.xy("mid_shoulder") - track.xy("mid_wrist"))[:, 1] / track.trunk_px)
+
+
+def _sets(values: Floats, track: Track, stays: np.ndarray, least: float = MOVES_DEG) -> Sets:
+    """The set that a quantity makes when its load rises with it, and against it; None for none."""
+    known = values[~np.isnan(values)]
+    if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:
+        return {"rising": None, "falling": None}
+    nothing = np.zeros(len(values))
+    drive = Signal("drive", "deg", track.time_s, values, nothing, 0.0)
+    ways: tuple[Lift, Lift] = ("rising", "falling")
+    return {way: find_reps(drive, way, least, stays) for way in ways}
+
+
+def _best(sets: Sets) -> RepSet | None:
+    """The longer of the two; None when there is none."""
+    found = [reps for reps in sets.values() if reps is not None]
+    return max(found, key=lambda reps: len(reps.full), default=None)
+
+
+def _by_rest(values: Floats, track: Track, sets: Sets, rising: str, falling: str) -> frozenset[str]:
+    """One of two machines that differ in which way the load rises, or both when the rest does not tell.
+
+    Read the right way a set has one repetition more, and the limb rests at its load-down end.
+    """
+    names: dict[Lift, str] = {"rising": rising, "falling": falling}
+    counts = {way: 0 if reps is None else len(reps.full) for way, reps in sets.items()}
+    way: Lift = "rising" if counts["rising"] > counts["falling"] else "falling"
+    reps = sets[way]
+    if counts["rising"] == counts["falling"] or reps is None or not _rests(values, track, reps, way):
+        return frozenset(names.values())
+    return frozenset({names[way]})
+
+
+def _rests(values: Floats, track: Track, reps: RepSet, way: Lift) -> bool:
+    """Whether the limb lies at the set's load-down end right before and right after the set."""
+    during = (track.time_s >= reps.start_s) & (track.time_s <= reps.end_s)
+    if np.isnan(values[during]).mean() > MAX_HIDDEN:
+        return False
+    down = float(np.median([rep.load_down_deg for rep in reps.full]))
+    for start, stop in ((reps.start_s - REST_S, reps.start_s), (reps.end_s, reps.end_s + REST_S)):
+        inside = (track.time_s >= start) & (track.time_s <= stop)
+        whole = start >= track.time_s[0] - 1e-9 and stop <= track.time_s[-1] + 1e-9
+        if not whole or not (np.abs(values[inside] - down) <= NEAR_END * reps.usual_range).all():
+            return False
+    return True
+
+
+def _measure(track: Track, reps: RepSet, knee: Floats, elbow: Floats) -> _Moves:
+    inside = (track.time_s >= reps.start_s) & (track.time_s <= reps.end_s)
+    hand = (track.xy(f"{track.near}_wrist") - track.xy(f"{track.near}_shoulder")) / track.trunk_px
+    height = -hand[:, 1]
+
+    def size(values: Floats) -> float:
+        part = values[inside & ~np.isnan(values)]
+        return float(np.ptp(np.percentile(part, [5, 95]))) if len(part) > 10 else float("nan")
+
+    known = height[inside & ~np.isnan(height)]
+    top = float(np.percentile(known, 95)) if len(known) else float("nan")
+    return _Moves(size(knee), size(elbow), size(height), size(hand[:, 0]), top)

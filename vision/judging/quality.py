@@ -1,0 +1,147 @@
+"""Is a clip fit to judge? Every reason to refuse one, with its threshold, in one table.
+
+Detection and visibility stay high when feet are cut off or the view is wrong, so neither is
+asked: limbs out of the picture are found by geometry at the picture's edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
+from shared.exercise import Exercise
+from shared.keypoints import INDEX
+from vision.measuring.turn import side_off_deg
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """Where a clip stops being fit. The measurement behind each stands in docs/fit-to-judge.md."""
+
+    #: Median brightness of the subject's part of the picture, 0 to 255.
+    dark_luma: float = 34.0
+    #: Median edge strength over contrast; see ``sharpness``.
+    blurred_sharpness: float = 0.12
+    low_fps: float = 20.0
+    short_s: float = 5.0
+    #: Share of the set for which a needed limb may be out of the picture, or unseen.
+    limb_share: float = 0.1
+    #: A point this close to the picture's edge, as a share of its longer side, is out of it.
+    edge_share: float = 0.006
+    off_view_deg: float = 35.0
+    #: Share of the time between the person's first and last sight in which they could not be found.
+    lost_share: float = 0.35
+
+
+THRESHOLDS = Thresholds()
+_TEXTS = {
+    "too-dark": "The picture is too dark to see the limbs. Switch the lights on or film from the lit side.",
+    "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
+    "low-frame-rate": "The clip has {fps:.0f} frames a second; at least 20 are needed. Film at 30 or more.",
+    "too-short": "The clip lasts {seconds:.1f} s; film the whole set from the first to the last repetition.",
+    "no-person": (
+        "Nobody was found who stays in one place. Film one person, head to feet, two to four metres away."
+    ),
+    "limb-out-of-picture": (
+        "The {limbs} left the picture for part of the set. Step back or turn the phone until all stays in."
+    ),
+    "limb-hidden": (
+        "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
+    ),
+    "wrong-view": (
+        "The camera stands {off:.0f} degrees off the view this exercise needs. Film from the {views}."
+    ),
+    "no-set": (
+        "No set of repetitions was found. Film the whole set, and check that it is the exercise you named."
+    ),
+}
+
+
+def problem(code: str, **values: object) -> Problem:
+    """A Problem with its sentence filled in."""
+    return Problem(code, _TEXTS[code].format(**values))
+
+
+def clip_problems(clip: Clip) -> list[Problem]:
+    """Problems that the container alone shows."""
+    out = []
+    if clip.fps_mean < THRESHOLDS.low_fps:
+        out.append(problem("low-frame-rate", fps=clip.fps_mean))
+    if clip.duration_s < THRESHOLDS.short_s:
+        out.append(problem("too-short", seconds=clip.duration_s))
+    return out
+
+
+def picture_problems(luma: float, sharp: float) -> list[Problem]:
+    """Light and focus of the subject's part of the picture."""
+    if luma < THRESHOLDS.dark_luma:
+        return [problem("too-dark")]
+    return [problem("too-blurred")] if sharp < THRESHOLDS.blurred_sharpness else []
+
+
+def off_view_deg(track: Track, exercise: Exercise) -> float:
+    """Degrees between the camera and the nearest accepted view."""
+    return nearest_view_deg(abs(track.view.yaw_deg), side_off_deg(track), exercise)
+
+
+def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> float:
+    """Degrees to the nearest accepted view of a camera so many degrees off the front and the side view."""
+    off = {"side": side_off, "front": front_off, "rear": 180.0 - front_off}
+    return min(off[v.name] for v in exercise.views)
+
+
+def subject_problems(
+    subject: Landmarks, track: Track, reps: RepSet | None, exercise: Exercise
+) -> list[Problem]:
+    """View and limbs over the set, or over the whole clip where no set was found."""
+    out = []
+    off = off_view_deg(track, exercise)
+    if off > THRESHOLDS.off_view_deg:
+        views = " or ".join(v.name for v in exercise.views)
+        return [problem("wrong-view", off=off, views=views)]
+    if _lost_share(subject) > THRESHOLDS.lost_share:
+        return [problem("limb-hidden", limbs="person")]
+    start, end = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
+    away = {p: _out_share(subject, n, start, end, track) for p, n in _needed(track, exercise)}
+    limbs = sorted({p for p, share in away.items() if share > THRESHOLDS.limb_share})
+    if limbs:
+        out.append(problem("limb-out-of-picture", limbs=" and ".join(limbs)))
+    unseen = {p: _unknown_share(track, n, start, end) for p, n in _needed(track, exercise)}
+    hidden = sorted({p for p, share in unseen.items() if share > THRESHOLDS.limb_share} - set(limbs))
+    if hidden and not limbs:
+        out.append(problem("limb-hidden", limbs=" and ".join(hidden)))
+    if reps is None and not out:
+        out.append(problem("no-set"))
+    return out
+
+
+def _lost_share(subject: Landmarks) -> float:
+    known = np.flatnonzero(~np.isnan(subject.image_px[:, 0, 0, 0]))
+    return 1.0 - len(known) / float(known[-1] - known[0] + 1)
+
+
+def _needed(track: Track, exercise: Exercise) -> list[tuple[str, str]]:
+    """(part, keypoint) that the exercise needs: the near side in side views, else both."""
+    side_on = abs(abs(track.view.yaw_deg) - 90.0) <= 45.0
+    sides = (track.near,) if side_on else ("left", "right")
+    return [(part, f"{side}_{part}") for part in exercise.limbs for side in sides]
+
+
+def _out_share(subject: Landmarks, name: str, start: float, end: float, track: Track) -> float:
+    """Share of the looked-at frames of the set in which a point lies at or past the picture's edge."""
+    inside = (subject.time_s >= start) & (subject.time_s <= end)
+    xy: Floats = subject.image_px[inside, 0, INDEX[name], :2]
+    xy = xy[~np.isnan(xy).any(axis=-1)]
+    if not len(xy):
+        return 0.0
+    edge = THRESHOLDS.edge_share * max(track.picture)
+    width, height = track.picture
+    out = (xy < edge).any(axis=-1) | (xy[:, 0] > width - edge) | (xy[:, 1] > height - edge)
+    return float(out.mean())
+
+
+def _unknown_share(track: Track, name: str, start: float, end: float) -> float:
+    inside = (track.time_s >= start) & (track.time_s <= end)
+    return float(np.isnan(track.xy(name)[inside, 0]).mean())

@@ -1,0 +1,103 @@
+"""marks -> what the machine itself shows: the load, the pivot beside the knee, the handle's path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit
+from shared.exercise import CheckSpec, Exercise
+from vision.measuring.load import Load, cm_per_px, find_load, height_signal
+from vision.measuring.pivot import DEPTH_CM, Pivot, find_pivot
+from vision.seeing.marks import MarkPath, Marks
+
+#: A mark that is known for less of the clip answers nothing in place of the body.
+FOLLOWED_SHARE = 0.5
+#: Half-width of the handle's place within one clip, in cm: the tracker's and the scale's.
+HANDLE_HALF_CM = 1.5
+
+
+@dataclass(frozen=True)
+class Machine:
+    """What the marks gave; load and pivot are None without their mark, signals on the track's clock."""
+
+    marks: Marks = field(default_factory=dict)
+    load: Load | None = None
+    pivot: Pivot | None = None
+    signals: Signals = field(default_factory=dict)
+
+    def load_rep(self, rep: Rep) -> Rep | None:
+        """The load's own repetition that turns within this one."""
+        own = self.load.reps.reps if self.load is not None and self.load.reps is not None else ()
+        near = min(own, key=lambda r: abs(r.turn_s - rep.turn_s), default=None)
+        return near if near is not None and rep.start_s <= near.turn_s <= rep.end_s else None
+
+
+def followed(marks: Marks) -> list[str]:
+    """Names of the marks that were followed well enough to answer in place of the body."""
+    return [name for name, path in marks.items() if path.seen.mean() >= FOLLOWED_SHARE]
+
+
+def with_marks(exercise: Exercise, names: Iterable[str]) -> Exercise:
+    """The exercise with the checks as they are where those marks were given."""
+    given = set(names)
+    return exercise.model_copy(update={"checks": tuple(_with_marks(spec, given) for spec in exercise.checks)})
+
+
+def _with_marks(spec: CheckSpec, names: set[str]) -> CheckSpec:
+    changes = {k: v for name, fields in spec.with_mark.items() if name in names for k, v in fields.items()}
+    if not changes:
+        return spec
+    fields = {name: getattr(spec, name) for name in CheckSpec.model_fields}
+    return CheckSpec.model_validate({**fields, **changes})
+
+
+def read_machine(
+    marks: Marks,
+    track: Track,
+    signals: Signals,
+    exercise: Exercise,
+    reps: RepSet | None,
+    pivot_depth_cm: float = DEPTH_CM,
+) -> Machine:
+    """Everything the marks say about a set."""
+    found: dict[str, Signal] = {}
+    load = pivot = None
+    if (stack := marks.get("stack")) is not None:
+        load = find_load(stack, track, reps)
+        found["load_height"] = height_signal(load, stack, track)
+    if (axis := marks.get("pivot")) is not None and reps is not None:
+        drive = signals[exercise.drive.signal]
+        pivot = find_pivot(axis, marks.get("knee"), track, drive, reps, pivot_depth_cm)
+        found |= {} if pivot is None else {s.name: s for s in (pivot.along, pivot.across)}
+    if (handle := marks.get("handle")) is not None:
+        found |= _handle_signals(handle, track, reps)
+    return Machine(marks, load, pivot, found)
+
+
+def _handle_signals(path: MarkPath, track: Track, reps: RepSet | None) -> dict[str, Signal]:
+    """Height of the handle over its lowest place, and how far it leaves the straight line of its path."""
+    unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
+    scale = track.cm_per_px if track.cm_per_px is not None else 1.0 / track.trunk_px
+    half = HANDLE_HALF_CM * scale / cm_per_px(track)
+    places = path.at(track.time_s, steady=True)
+    if reps is not None:
+        places[(track.time_s < reps.start_s) | (track.time_s > reps.end_s)] = np.nan
+    height, off = _height_and_off_line(places)
+    noise = np.full(len(track.time_s), half)
+    return {
+        name: Signal(name, unit, track.time_s, values * scale, noise, 0.0)
+        for name, values in (("handle_height", height), ("handle_off_line", off))
+    }
+
+
+def _height_and_off_line(places: Floats) -> tuple[Floats, Floats]:
+    """Pixels above the lowest place, and px off the line of best fit, (T,) each."""
+    known = ~np.isnan(places[:, 0])
+    if np.count_nonzero(known) < 3:
+        return np.full(len(places), np.nan), np.full(len(places), np.nan)
+    middle = np.mean(places[known], axis=0)
+    _, _, axes = np.linalg.svd(places[known] - middle, full_matrices=False)
+    return np.max(places[known][:, 1]) - places[:, 1], (places - middle) @ axes[1]

@@ -1,0 +1,296 @@
+"""signals -> reps: the set in a clip, and each repetition of its drive signal.
+
+The drive is turned so that it rises as the load rises, and cut at its turning points into cycles
+load-down end -> lift end -> load-down end. The set is the largest group of cycles that share both
+ends; getting in, fidgeting and getting out do not. A phase begins at the first and ends at the
+last crossing of 5 % of its own peak speed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet, Signal
+from vision.measuring.phase_correction import PhaseCorrection, uncorrected
+from vision.measuring.phases import boundaries
+
+#: Share of the usual range from which a repetition is full, and from which it is listed at all.
+FULL_SHARE = 0.70
+LISTED_SHARE = 0.30
+#: Candidates at least this share of the set's largest make the usual range.
+USUAL_SHARE = 0.60
+#: Cycles belong together when both ends agree within this share of the range.
+SAME_ENDS = 0.35
+#: A turning point must be followed by a reversal of this share of the range.
+REVERSAL_SHARE = 0.20
+#: A set has at least this many full repetitions unless the definition says otherwise.
+MIN_REPS = 3
+#: A partial repetition belongs to the set when it is this close, in usual repetitions.
+NEIGHBOUR_REPS = 1.5
+#: At the set's edges a movement is no repetition when it takes less than this share of the usual time
+#: and misses the usual ends by more than this share of the range.
+QUICK_SHARE = 0.65
+TIGHT_ENDS = 0.12
+#: An end's angle is the median over this many seconds before and after its moment.
+END_S = 0.12
+#: The stack lies no further than this share of the range below the set's load-down end.
+REACH_SHARE = 0.08
+#: A repetition is made in one place for at least this share of its time.
+STILL_SHARE = 0.6
+
+Lift = Literal["rising", "falling"]
+
+
+@dataclass(frozen=True)
+class _Cycle:
+    """Sample indices of one load-down end, the lift end after it, and the next load-down end."""
+
+    down: int
+    top: int
+    next_down: int
+    low: float
+    high: float
+    next_low: float
+
+    @property
+    def range(self) -> float:
+        return self.high - self.low
+
+
+def find_reps(
+    drive: Signal,
+    lift: Lift,
+    min_range: float = 20.0,
+    stays: np.ndarray | None = None,
+    usual_range: float | None = None,
+    min_reps: int = MIN_REPS,
+    correct: PhaseCorrection = uncorrected,
+) -> RepSet | None:
+    """The set and its repetitions; None when the clip holds none.
+
+    drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
+    person keeps their place, walking past is no set. usual_range: a member's reference range in
+    the drive's unit, else the set's own. correct: what moves the
+    moments found, see ``vision.measuring.phase_correction``.
+    """
+    known = ~np.isnan(drive.values)
+    if np.count_nonzero(known) < 30:
+        return None
+    load = drive.values if lift == "rising" else -drive.values
+    load = np.interp(drive.time_s, drive.time_s[known], load[known])
+    stays = np.ones(len(load), dtype=bool) if stays is None else stays
+    first = _largest_group(_cycles(load, 0.5 * min_range), min_range, stays)
+    if len(first) < min_reps:
+        return None
+    usual = usual_range or _usual(first)
+    cycles = _cycles(load, REVERSAL_SHARE * usual)
+    group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
+    if len(group) < min_reps:
+        return None
+    group = _without_reaching(group, load, usual)
+    if len(group) < min_reps:
+        return None
+    group = _with_edges(group, cycles, load, usual, stays)
+    listed = _listed(cycles, group, usual, drive.time_s, stays)
+    listed, load = _without_reach(listed, load, usual)
+    return _rep_set(listed, load, drive, usual, lift, correct)
+
+
+def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
+    """Cycles between turning points that are followed by a move back of at least ``reversal``."""
+    turns = turning_points(load, reversal)
+    out = []
+    for i in range(len(turns) - 2):
+        a, b, c = turns[i : i + 3]
+        if load[b] > load[a] and load[b] > load[c]:
+            out.append(_Cycle(a, b, c, float(load[a]), float(load[b]), float(load[c])))
+    return out
+
+
+def turning_points(values: Floats, reversal: float) -> list[int]:
+    """Indices of alternating lows and highs, each followed by a move back of at least ``reversal``.
+
+    The first and the last extreme are included although nothing precedes or follows them.
+    """
+    low = high = 0
+    direction = 0
+    turns: list[int] = []
+    for i, value in enumerate(values):
+        if value < values[low]:
+            low = i
+        if value > values[high]:
+            high = i
+        if direction >= 0 and values[high] - value >= reversal:
+            turns += [low] if direction == 0 and low < high else []
+            turns.append(high)
+            direction, low, high = -1, i, i
+        elif direction <= 0 and value - values[low] >= reversal:
+            turns += [high] if direction == 0 and high < low else []
+            turns.append(low)
+            direction, low, high = 1, i, i
+    if turns:
+        turns.append(high if direction > 0 else low)
+    return turns
+
+
+def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) -> list[_Cycle]:
+    """The most cycles that share both ends with one of them; ties go to the larger range."""
+    fit = [c for c in cycles if c.range >= min_range and _still(c, stays)]
+    best: list[_Cycle] = []
+    for seed in fit:
+        group = [c for c in fit if _alike(c, seed)]
+        if (len(group), sum(c.range for c in group)) > (len(best), sum(c.range for c in best)):
+            best = group
+    return best
+
+
+def _alike(a: _Cycle, b: _Cycle) -> bool:
+    reach = SAME_ENDS * min(a.range, b.range)
+    return abs(a.low - b.low) <= reach and abs(a.high - b.high) <= reach
+
+
+def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_Cycle]:
+    """The group without quick movements at its edges that miss the set's ends: reaching for the
+    handles, and letting go, look like a repetition but for that; nor is a last one that never comes back.
+    """
+    widths = np.array([_width(c, load) for c in group])
+    usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
+    quick = widths < QUICK_SHARE * usual_width
+    low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
+    high = float(np.median([c.high for c in group]))
+    off = [max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group]
+    strange = quick & (np.array(off) > TIGHT_ENDS * usual)
+    strange[-1] |= group[-1].next_low - low > SAME_ENDS * usual
+    kept = np.flatnonzero(~strange)
+    return group[kept[0] : kept[-1] + 1] if len(kept) else []
+
+
+def _with_edges(
+    group: list[_Cycle], cycles: list[_Cycle], load: Floats, usual: float, stays: np.ndarray
+) -> list[_Cycle]:
+    """The group with the cycle before and after it that fails to be alike at its outer end alone.
+
+    There the limb reached for the handle, or let it go, past the set's load-down end.
+    """
+    low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
+    width = float(np.median([_width(c, load) for c in group]))
+
+    def belongs(c: _Cycle, outer: float, inner: float) -> bool:
+        alike = max(abs(c.high - high), abs(inner - low)) <= SAME_ENDS * usual
+        slow = _width(c, load) >= QUICK_SHARE * width
+        return outer < low and alike and slow and _still(c, stays)
+
+    first, last = cycles.index(group[0]), cycles.index(group[-1])
+    before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
+    after = [c for c in cycles[last + 1 : last + 2] if belongs(c, c.next_low, c.low)]
+    return before + group + after
+
+
+def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[list[_Cycle], Floats]:
+    """Cycles and load without what goes past the set's load-down end before its first and after its last.
+
+    A limb that reaches for the handle, or lets it go, bends further than the load ever goes.
+    """
+    floor = float(np.median([low for c in listed for low in (c.low, c.next_low)])) - REACH_SHARE * usual
+    load = load.copy()
+    for edge in (slice(0, listed[0].top), slice(listed[-1].top, None)):
+        load[edge] = np.maximum(load[edge], floor)
+    listed[0] = replace(listed[0], low=max(listed[0].low, floor))
+    listed[-1] = replace(listed[-1], next_low=max(listed[-1].next_low, floor))
+    return listed, load
+
+
+def _width(cycle: _Cycle, load: Floats) -> int:
+    """Samples for which a cycle is in the upper half of its range."""
+    part = load[cycle.down : cycle.next_down + 1]
+    return int(np.count_nonzero(part > (cycle.low + cycle.high) / 2))
+
+
+def _still(cycle: _Cycle, stays: np.ndarray) -> bool:
+    return bool(stays[cycle.down : cycle.next_down + 1].mean() >= STILL_SHARE)
+
+
+def _usual(group: list[_Cycle]) -> float:
+    """Median range of the cycles that reach at least 60 % of the largest."""
+    ranges = np.array([c.range for c in group])
+    return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
+
+
+def _listed(
+    cycles: list[_Cycle], group: list[_Cycle], usual: float, time_s: Floats, stays: np.ndarray
+) -> list[_Cycle]:
+    """The set's cycles from its first to its last full one, with partial ones inside and beside."""
+    first, last = cycles.index(group[0]), cycles.index(group[-1])
+    low = float(np.median([c.low for c in group]))
+    high = float(np.median([c.high for c in group]))
+    period = float(np.median([time_s[c.next_down] - time_s[c.down] for c in group]))
+    near_low = SAME_ENDS * usual
+
+    def neighbour(c: _Cycle, gap_s: float) -> bool:
+        still = _still(c, stays)
+        level = max(abs(c.low - low), abs(c.next_low - low), c.high - high) <= near_low
+        partial = LISTED_SHARE * usual <= c.range < FULL_SHARE * usual
+        slow = time_s[c.next_down] - time_s[c.down] >= QUICK_SHARE * period / 2
+        return partial and level and still and slow and gap_s <= NEIGHBOUR_REPS * period
+
+    while first > 0 and neighbour(
+        cycles[first - 1], time_s[cycles[first].down] - time_s[cycles[first - 1].next_down]
+    ):
+        first -= 1
+    while last + 1 < len(cycles) and neighbour(
+        cycles[last + 1], time_s[cycles[last + 1].down] - time_s[cycles[last].next_down]
+    ):
+        last += 1
+    return [c for c in cycles[first : last + 1] if c.range >= LISTED_SHARE * usual]
+
+
+def _rep_set(
+    listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
+) -> RepSet:
+    found = [boundaries(load, drive.time_s, c.down, c.top, c.next_down) for c in listed]
+    bounds = correct(found, load, drive.time_s)
+    reps = []
+    for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
+        share = cycle.range / usual
+        rest = max(0.0, bounds[i + 1][0] - end) if i + 1 < len(bounds) else None
+        part = drive.between(start, end).values
+        part = part[~np.isnan(part)] if not np.isnan(part).all() else np.array([np.nan])
+        sign = 1.0 if lift == "rising" else -1.0
+        reps.append(
+            Rep(
+                number=i + 1,
+                start_s=start,
+                turn_s=turn,
+                lower_start_s=lower,
+                end_s=end,
+                rest_s=rest,
+                drive_min_deg=float(part.min()),
+                drive_max_deg=float(part.max()),
+                lift_end_deg=_at_end(drive, (turn + lower) / 2, sign * cycle.high),
+                load_down_deg=_at_end(drive, end, sign * cycle.next_low),
+                lift_peak_speed=_peak_speed(load, drive.time_s, start, turn),
+                lower_peak_speed=_peak_speed(-load, drive.time_s, lower, end),
+                partial=share < FULL_SHARE,
+                range_share=share,
+            )
+        )
+    return RepSet(tuple(reps), usual, reps[0].start_s, reps[-1].end_s)
+
+
+def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
+    """The drive at one end: its median about the moment, the extreme where that is not known."""
+    near = drive.between(moment_s - END_S, moment_s + END_S).values
+    return float(np.nanmedian(near)) if not np.isnan(near).all() else extreme
+
+
+def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> float:
+    first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
+    if stop - first < 2:
+        return float("nan")
+    before = min(int(first), 1)
+    around = slice(first - before, stop + 1)
+    speed = np.gradient(load[around], time_s[around])
+    return float(speed[before : before + stop - first].max())

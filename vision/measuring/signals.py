@@ -1,0 +1,252 @@
+"""track -> signals: a small library of named quantities, each a registered function.
+
+Angles are degrees; lengths are centimetres when the track has a scale, else fractions of trunk
+length. In side views everything is taken from the side nearest the camera, and knee and elbow are
+signed: past straight reads above 180.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict
+
+from shared.domain import Floats, Signal, Track, Unit
+from shared.exercise import CameraView, Exercise
+from shared.keypoints import Side
+from vision.common.geometry import distance, from_vertical, included_angle, signed_included_angle
+from vision.measuring.correction import correct
+from vision.measuring.filters import runs
+from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg
+from vision.measuring.uncertainty import bias_half_width, noise_half_width
+
+#: An angle further than this off its view is not judged: projection alone costs too much.
+MAX_OFF_VIEW_DEG = 30.0
+
+
+class Params(BaseModel):
+    """Parameters of a signal; an unknown one is refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class NoParams(Params):
+    """A signal without parameters."""
+
+
+class JointParams(Params):
+    """joint: knee, elbow or hip."""
+
+    joint: str
+
+
+class ViaParams(Params):
+    """via: the point that carries the arm, wrist or elbow (machines with arm pads)."""
+
+    via: str = "wrist"
+
+
+@dataclass(frozen=True)
+class Raw:
+    """What a signal function gives: values (T,), unit, the points to draw, and its own kind of error."""
+
+    values: Floats
+    unit: Unit
+    points: tuple[str, ...]
+    unjudgeable: str | None = None
+
+
+SignalFn = Callable[[Track, Any], Raw]
+_JOINTS = {
+    "knee": ("hip", "knee", "ankle"),
+    "elbow": ("shoulder", "elbow", "wrist"),
+    "hip": ("shoulder", "hip", "knee"),
+}
+SIGNALS: dict[str, tuple[SignalFn, type[Params]]] = {}
+
+
+def signal(kind: str, params: type[Params] = NoParams) -> Callable[[SignalFn], SignalFn]:
+    """Register a signal function under the name definitions use."""
+
+    def register(function: SignalFn) -> SignalFn:
+        SIGNALS[kind] = (function, params)
+        return function
+
+    return register
+
+
+def compute_signals(
+    track: Track, plan: Mapping[str, tuple[SignalFn, Any]], exercise: Exercise, keep_raw: bool = False
+) -> dict[str, Signal]:
+    """Every signal of the definition, with its uncertainty, by name.
+
+    The drive is corrected where a correction was learnt, unless ``keep_raw``.
+    """
+    out = {}
+    for name, (function, params) in plan.items():
+        raw = function(track, params)
+        kind = exercise.signals[name].kind
+        values, learnt_deg = raw.values, None
+        if name == exercise.drive.signal and raw.unjudgeable is None and not keep_raw:
+            values, learnt_deg = correct(track, exercise.name, view_word(track), raw.values)
+        out[name] = Signal(
+            name=name,
+            unit=raw.unit,
+            time_s=track.time_s,
+            values=values,
+            noise=noise_half_width(track, raw.points, raw.unit),
+            bias=bias_half_width(kind, params, exercise, track, raw.unit, learnt_deg),
+            points=raw.points,
+            raw=raw.values,
+            unjudgeable=raw.unjudgeable,
+        )
+    return out
+
+
+def view_word(track: Track) -> CameraView:
+    """The nearest of side, front and rear."""
+    yaw = abs(track.view.yaw_deg)
+    if yaw < 45.0:
+        return "front"
+    return "rear" if yaw > 135.0 else "side"
+
+
+def is_side(track: Track) -> bool:
+    """Whether the camera stands nearer to a side than to the front or the back."""
+    return in_space_off_deg(track) <= 45.0
+
+
+def off_view(wanted_off: float, view: str) -> str | None:
+    """Why an angle this many degrees off its view is not judged; None when it is."""
+    if wanted_off > MAX_OFF_VIEW_DEG:
+        return f"the camera stands {wanted_off:.0f} degrees off the {view} view; film from the {view}"
+    return None
+
+
+def facing(track: Track) -> int:
+    """+1 facing the right edge of the picture, -1 the left; +1 where that is not known."""
+    return track.facing or 1
+
+
+@signal("joint_angle", JointParams)
+def joint_angle(track: Track, params: JointParams) -> Raw:
+    """Included angle of a joint, 180 = straight; signed in side views, mean of both sides in others."""
+    parts = _JOINTS[params.joint]
+    if is_side(track):
+        names = tuple(f"{track.near}_{p}" for p in parts)
+        a, vertex, b = (track.xy(n) for n in names)
+        bend = -facing(track) if params.joint == "elbow" else facing(track)
+        if params.joint == "hip":
+            return Raw(included_angle(a, vertex, b), "deg", names, off_view(in_space_off_deg(track), "side"))
+        values = _continuous(signed_included_angle(a, vertex, b, bend))
+        return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
+    sides: tuple[Side, Side] = ("left", "right")
+    both = [included_angle(*(track.xy(f"{s}_{p}") for p in parts)) for s in sides]
+    names = tuple(f"{track.near}_{p}" for p in parts)
+    return Raw((both[0] + both[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
+
+
+def _continuous(values: Floats) -> Floats:
+    """A signed angle without jumps between 90 + x and 270 - x within each known run."""
+    out = values.copy()
+    for start, stop in runs(~np.isnan(values)):
+        out[start:stop] = np.minimum(out[start:stop], 230.0)
+    return out
+
+
+@signal("trunk_pitch")
+def trunk_pitch(track: Track, params: NoParams) -> Raw:
+    """Pitch of the hip-to-shoulder line from vertical, positive forward (side views)."""
+    names = (f"{track.near}_hip", f"{track.near}_shoulder")
+    values = from_vertical(track.xy(names[0]), track.xy(names[1]), facing(track))
+    return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
+
+
+@signal("head_pitch")
+def head_pitch(track: Track, params: NoParams) -> Raw:
+    """Pitch of the ear-to-eye line below the horizontal, positive face down (side views)."""
+    names = (f"{track.near}_ear", f"{track.near}_eye")
+    ear, eye = track.xy(names[0]), track.xy(names[1])
+    values = np.degrees(np.arctan2(eye[:, 1] - ear[:, 1], (eye[:, 0] - ear[:, 0]) * facing(track)))
+    return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
+
+
+@signal("upper_arm_elevation")
+def upper_arm_elevation(track: Track, params: NoParams) -> Raw:
+    """Angle of the upper arm from hanging straight down: 0 down, 90 level, 180 overhead."""
+    if is_side(track):
+        return _elevation(track, track.near)
+    left, right = _elevation(track, "left"), _elevation(track, "right")
+    return Raw((left.values + right.values) / 2.0, "deg", left.points)
+
+
+def _elevation(track: Track, side: Side) -> Raw:
+    names = (f"{side}_shoulder", f"{side}_elbow")
+    shoulder, elbow = track.xy(names[0]), track.xy(names[1])
+    down = np.stack([shoulder[:, 0], shoulder[:, 1] + 1.0], axis=-1)
+    return Raw(included_angle(elbow, shoulder, down), "deg", names)
+
+
+@signal("hand_gap", ViaParams)
+def hand_gap(track: Track, params: ViaParams) -> Raw:
+    """Distance between both hands (or elbows) over shoulder width (front and rear views)."""
+    names = (f"left_{params.via}", f"right_{params.via}")
+    gap = distance(track.xy(names[0]), track.xy(names[1]))
+    return Raw(gap / _shoulder_px(track), "ratio", names, off_view(front_off_deg(track), "front"))
+
+
+@signal("arm_horizontal", ViaParams)
+def arm_horizontal(track: Track, params: ViaParams) -> Raw:
+    """Horizontal angle of the arms: 0 straight ahead, 90 straight out.
+
+    In front and rear views monotone in the hand gap: each hand lies half a shoulder width plus the sine of
+    the angle times the arm's reach from the middle; the reach is the segments' length by Drillis and
+    Contini. In side views its cosine is how far the near hand lies ahead of the shoulder over the farthest
+    it reached in the set.
+    """
+    if is_side(track):
+        return _arm_ahead(track, params)
+    gap = hand_gap(track, params)
+    reach = _REACH_OVER_SHOULDERS[params.via]
+    sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
+    return Raw(np.degrees(np.arcsin(sine)), "deg", gap.points, gap.unjudgeable)
+
+
+def _arm_ahead(track: Track, params: ViaParams) -> Raw:
+    names = (f"{track.near}_shoulder", f"{track.near}_{params.via}")
+    ahead = ahead_of_shoulder_px(track, params.via)
+    known = ahead[~np.isnan(ahead)]
+    reach = FARTHEST_OVER_SEEN * float(np.percentile(known, 99)) if len(known) else float("nan")
+    cosine = np.clip(ahead / reach, -1.0, 1.0) if reach > 0.0 else np.full(len(ahead), np.nan)
+    return Raw(np.degrees(np.arccos(cosine)), "deg", names, off_view(in_space_off_deg(track), "side"))
+
+
+def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
+    """How far the near hand (or elbow) lies ahead of its shoulder (T,), as from a pure side view.
+
+    An arm held out to the side points at the camera: seen at a slant it seems to lie behind or ahead by as
+    much as it reaches out. How far that is, its length tells: the longest seen in the set.
+    """
+    px = track.xy(f"{track.near}_{via}") - track.xy(f"{track.near}_shoulder")
+    seen = np.linalg.norm(px, axis=1)
+    known = seen[~np.isnan(seen)]
+    arm = float(np.percentile(known, 98)) if len(known) else float("nan")
+    out = np.sqrt(np.maximum(0.0, arm**2 - seen**2))
+    turn = np.radians(camera_turn_deg(track))
+    return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
+
+
+#: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
+FARTHEST_OVER_SEEN = 1.0 / float(np.cos(np.radians(10.0)))
+#: Drillis and Contini in Winter 2009: upper arm .186, forearm .146, shoulder width .259 of stature;
+#: landmark shoulders are joint centres, about 0.8 of that width apart (measured on rendered people).
+_REACH_OVER_SHOULDERS = {"wrist": (0.186 + 0.146) / (0.8 * 0.259), "elbow": 0.186 / (0.8 * 0.259)}
+
+
+def _shoulder_px(track: Track) -> float:
+    width = distance(track.xy("left_shoulder"), track.xy("right_shoulder"))
+    known = width[~np.isnan(width)]
+    return float(np.median(known)) if len(known) else float("nan")

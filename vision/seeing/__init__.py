@@ -1,0 +1,1 @@
+"""clip -> frames -> landmarks: everything that needs pictures."""

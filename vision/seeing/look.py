@@ -1,0 +1,174 @@
+"""clip -> frames -> landmarks: who is in the picture, then a close look at one of them.
+
+The landmark model keeps one core busy, so both halves of a clip are looked at side by side. A clip
+is halved in the same way whether they are or not: what is seen never depends on the machine.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from shared.domain import Clip, Frame, Landmarks
+from shared.errors import UsageError
+from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.seeing import light
+from vision.seeing.follow import without_others
+from vision.seeing.marks import MarkPoint, Marks
+from vision.seeing.subject import SURVEY_PEOPLE, SURVEY_STEP_S, Subject, SubjectPoint, find_subject
+
+#: Landmarks are taken about this often, in s. On rendered sets a look at every frame was no better for
+#: any figure of the bench, so the time goes into the heavier model instead.
+LANDMARK_STEP_S = 0.1
+#: Shorter clips are not halved.
+SHORT_S = 10.0
+#: The second half is begun this much early, so that the model has found the person when it counts.
+WARM_UP_S = 1.0
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What looking at a clip gave: all that judging needs, without its pictures.
+
+    survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
+    rate, None when nobody was found. luma and sharpness: see ``vision.seeing.light.PictureMeter``; NaN
+    when the clip gave no picture. marks: points of the machine that a person marked, followed.
+    """
+
+    clip: Clip
+    luma: float
+    sharpness: float
+    survey: Landmarks
+    dense: Landmarks | None
+    model: str
+    notes: tuple[str, ...] = ()
+    marks: Marks = field(default_factory=dict)
+
+
+def look(
+    source: FrameSource,
+    pose: PoseEstimator,
+    *,
+    point: SubjectPoint | None = None,
+    marks: Sequence[MarkPoint] = (),
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Seen:
+    """A survey of everyone, then the subject at the full rate: who is at ``point``, or who trains.
+
+    Raises ClipError and UsageError as ``analyse`` does.
+    """
+    clip, meter = source.clip, light.PictureMeter.for_clip(source.clip)
+    report = progress or (lambda share: None)
+    survey = _in_halves(
+        lambda frames: pose.survey(meter.tap(frames), SURVEY_PEOPLE),
+        source, SURVEY_STEP_S, lambda share: report(0.25 * share), threads,
+    )  # fmt: skip
+    subject = find_subject(survey, clip, point)
+    box = subject.box if subject else (0, 0, clip.width, clip.height)
+    dense = None
+    if subject is not None:
+        end = 0.75 if marks else 0.97
+        dense = _follow(source, pose, subject, lambda s: report(0.25 + (end - 0.25) * s), threads)
+    paths = _follow_marks(source, marks, lambda share: report(0.75 + 0.22 * share))
+    luma, sharp = meter.measure(box)
+    notes = tuple(getattr(source, "notes", ()))
+    return Seen(clip, luma, sharp, survey, dense, pose.name, notes, paths)
+
+
+def look_again(
+    source: FrameSource,
+    pose: PoseEstimator,
+    seen: Seen,
+    *,
+    point: SubjectPoint | None = None,
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Landmarks:
+    """The subject at the full rate once more, in mirrored pictures; as it lies in the clip's own.
+
+    Raises ClipError as ``look`` does; UsageError when nobody was seen.
+    """
+    subject = find_subject(seen.survey, seen.clip, point)
+    if subject is None:
+        raise UsageError("Nobody was seen who could be looked at again.")
+    return _follow(source, pose, subject, progress or (lambda share: None), threads, mirrored=True)
+
+
+def _follow(
+    source: FrameSource,
+    pose: PoseEstimator,
+    subject: Subject,
+    report: Progress,
+    threads: int,
+    mirrored: bool = False,
+) -> Landmarks:
+    return _in_halves(
+        lambda frames: pose.follow(without_others(frames, subject), subject.box, mirrored),
+        source, landmark_step_s(source.clip), report, threads,
+    )  # fmt: skip
+
+
+def landmark_step_s(clip: Clip) -> float:
+    """Least time in s between two looks: half a frame less than the whole frames that make a step."""
+    return (max(1, round(LANDMARK_STEP_S * clip.fps_mean)) - 0.5) / clip.fps_mean
+
+
+def _follow_marks(source: FrameSource, marks: Sequence[MarkPoint], progress: Progress) -> Marks:
+    if not marks:
+        return {}
+    from vision.seeing.mark_tracker import track_marks
+
+    return track_marks(source, marks, progress)
+
+
+def _in_halves(
+    work: Callable[[Iterator[Frame]], Landmarks],
+    source: FrameSource,
+    step_s: float,
+    report: Progress,
+    threads: int,
+) -> Landmarks:
+    """What ``work`` makes of a clip's frames, half by half; progress is told from the calling thread."""
+    clip, stop = source.clip, threading.Event()
+    if clip.duration_s < SHORT_S:
+        return work(_told(source.frames(min_step_s=step_s), clip.duration_s, report))
+    middle = clip.duration_s / 2
+    early = source.frames(end_s=middle, min_step_s=step_s)
+    late = _until(stop, source.frames(start_s=middle - WARM_UP_S, min_step_s=step_s))
+    if threads < 2:
+        first = work(_told(early, clip.duration_s, report))
+        return _joined(first, work(_told(late, clip.duration_s, report)), middle)
+    with ThreadPoolExecutor(1) as beside:
+        second = beside.submit(work, late)
+        try:
+            return _joined(work(_told(early, middle, report)), second.result(), middle)
+        finally:
+            stop.set()
+
+
+def _told(frames: Iterator[Frame], seconds: float, report: Progress) -> Iterator[Frame]:
+    for frame in frames:
+        report(min(1.0, frame.time_s / max(seconds, 1e-6)))
+        yield frame
+
+
+def _until(stop: threading.Event, frames: Iterator[Frame]) -> Iterator[Frame]:
+    for frame in frames:
+        if stop.is_set():
+            return
+        yield frame
+
+
+def _joined(first: Landmarks, second: Landmarks, middle: float) -> Landmarks:
+    late = second.time_s > max(middle, float(first.time_s[-1]) if len(first.time_s) else 0.0)
+
+    def both(name: str) -> np.ndarray:
+        return np.concatenate([getattr(first, name), getattr(second, name)[late]])
+
+    arrays = {f.name: both(f.name) for f in fields(Landmarks) if f.name != "model"}
+    return Landmarks(model=first.model, **arrays)

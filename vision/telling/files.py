@@ -1,0 +1,25 @@
+"""Files appear whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text file in one move, lines ending in a line feed on every system."""
+    replace(path, lambda part: _ignore(part.write_text(text, encoding="utf-8", newline="\n")))
+
+
+def replace(path: Path, write: Callable[[Path], None]) -> None:
+    """Let ``write`` fill a file beside ``path``, then move it there; nothing stays when it fails."""
+    part = path.with_name(f".part-{path.name}")
+    try:
+        write(part)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _ignore(_: int) -> None:
+    return None

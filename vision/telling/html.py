@@ -1,0 +1,189 @@
+"""Analysis and flag pictures -> report.html, one file that needs nothing else."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from shared.exercise import CheckSpec, Exercise
+from shared.report import FindingPart, SetReport
+from vision.common.prompts import Bound
+from vision.telling.analysis import Analysis
+from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
+from vision.telling.words import (
+    UNIT_WORDS,
+    VIEW_WORDS,
+    bound_words,
+    counted,
+    definition_limit,
+    headline,
+    machine_lines,
+    measured_words,
+    reps_words,
+    when_words,
+)
+
+Pictures = Mapping[tuple[str, int | None], bytes]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One finding in words, with its picture as a data address where there is one."""
+
+    where: str
+    when: str
+    said: str
+    prompt: str | None
+    reason: str | None
+    picture: Markup | None
+    excess: float
+
+
+@dataclass(frozen=True)
+class Group:
+    """All findings of one check that share a verdict; the plainest moment comes first."""
+
+    title: str
+    which: str
+    limit: str
+    what: str
+    why: str
+    source: str
+    moments: list[Moment]
+
+
+@dataclass(frozen=True)
+class Plot:
+    """One signal's chart with its caption."""
+
+    title: str
+    unit: str
+    drawing: Markup
+
+
+def _spec(exercise: Exercise, check: str) -> CheckSpec | None:
+    return next((c for c in exercise.checks if c.id == check), None)
+
+
+def _address(picture: bytes | None) -> Markup | None:
+    if picture is None:
+        return None
+    return Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
+
+
+def _moment(finding: FindingPart, picture: bytes | None, clip: str) -> Moment:
+    excess = 0.0 if finding.measured is None else _beyond(finding.measured, finding.limit)
+    return Moment(
+        where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
+        when=when_words(finding, clip),
+        said=measured_words(finding),
+        prompt=finding.prompt,
+        reason=finding.reason,
+        picture=_address(picture),
+        excess=excess,
+    )
+
+
+def _beyond(value: float, limit: Bound) -> float:
+    """How far past the limit a value lies, whichever side; a bare number does not tell the side."""
+    if limit is None:
+        return 0.0
+    if isinstance(limit, int | float):
+        return abs(value - limit)
+    low, high = limit
+    return max(low - value if low is not None else 0.0, value - high if high is not None else 0.0)
+
+
+def groups(report: SetReport, exercise: Exercise, verdict: str, pictures: Pictures) -> list[Group]:
+    """Findings with that verdict by check, in report order; what concerns the whole set comes last."""
+    found: dict[str, list[FindingPart]] = {}
+    for finding in report.findings:
+        if finding.verdict == verdict:
+            found.setdefault(finding.check, []).append(finding)
+    ordered = sorted(found.items(), key=lambda item: all(f.rep is None for f in item[1]))
+    clip = report.clip.file
+    return [_group(_spec(exercise, check), parts, pictures, clip) for check, parts in ordered]
+
+
+def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures, clip: str) -> Group:
+    first = parts[0]
+    moments = [_moment(f, pictures.get((f.check, f.rep)), clip) for f in parts]
+    return Group(
+        title=first.title or (spec.title if spec else first.check),
+        which=reps_words([f.rep for f in parts]),
+        limit=bound_words(first.limit, first.unit, spec),
+        what=spec.what if spec else "",
+        why=spec.why if spec else "",
+        source=spec.source.cite if spec else "",
+        moments=sorted(moments, key=lambda m: -m.excess),
+    )
+
+
+def plots(analysis: Analysis) -> list[Plot]:
+    """One chart a signal, drive first."""
+    report, exercise = analysis.report, analysis.exercise
+    reps = report.reps if report.quality.usable or report.unjudged is None else report.unjudged.reps
+    names = sorted(analysis.signals, key=lambda name: name != exercise.drive.signal)
+    made: list[Plot] = []
+    found = [f for f in report.findings if f.clip in (None, report.clip.file)]
+    for name in names:
+        specs = {c.id: c for c in exercise.checks if c.signal == name}
+        moments = [f for f in found if f.check in specs and f.verdict in ("flag", "watch")]
+        limits = [
+            (f"{spec.title.lower()} above {spec.limit.at_most:g}", float(spec.limit.at_most))
+            for spec in specs.values()
+            if spec.measure == "angle_at_end" and isinstance(spec.limit.at_most, float)
+        ]
+        signal = analysis.signals[name]
+        drawing = signal_chart(signal, reps, moments, limits)
+        title = name.replace("_", " ").capitalize() + (" (counts the repetitions)" if not made else "")
+        made.append(Plot(title, UNIT_WORDS[signal.unit], drawing))
+    return made
+
+
+def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = None) -> str:
+    """The whole page; text that people wrote (file name, definition) is escaped.
+
+    still: the picture with the marks on it, a JPEG.
+    """
+    report, exercise = analysis.report, analysis.exercise
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    followed = report.reps if report.quality.usable else (report.unjudged.reps if report.unjudged else [])
+    return environment.get_template("report.html").render(
+        report=report,
+        exercise=exercise,
+        headline=headline(report),
+        flags=groups(report, exercise, "flag", pictures),
+        watches=groups(report, exercise, "watch", {}),
+        cannot=groups(report, exercise, "cannot-tell", {}),
+        bars=tempo_bars(followed, report.findings),
+        followed=followed,
+        plots=plots(analysis),
+        view_words=VIEW_WORDS,
+        machine=machine_lines(report),
+        still=_address(still),
+        limits=[(c.title, definition_limit(c), c.source) for c in exercise.checks],
+        mark=mark,
+        worst=lambda rep: worst_verdict(report.findings, rep),
+        words=VERDICT_WORDS,
+        named=lambda rep: _named(report.findings, rep),
+        counted=counted,
+    )
+
+
+def _named(findings: Sequence[FindingPart], rep: int) -> list[tuple[str, str]]:
+    """(verdict, title) of what stands out in one repetition, flags first."""
+    order = ("flag", "watch", "cannot-tell")
+    found = [(f.verdict, f.title or f.check) for f in findings if f.rep == rep and f.verdict in order]
+    return sorted(found, key=lambda pair: order.index(pair[0]))

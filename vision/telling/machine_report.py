@@ -1,0 +1,150 @@
+"""What the machine shows -> the report: marks with their confidence, load, pivot, and plain sentences."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shared.domain import RepSet
+from shared.exercise import Exercise
+from shared.report import LoadPart, LoadRepPart, MachinePart, MarkPart, PivotPart, SetReport, SpanPart
+from vision.common.prompts import quantity
+from vision.measuring.load import Load
+from vision.measuring.machine import Machine
+from vision.seeing.marks import MarkPath
+
+_DIGITS = 4
+HOW_PIVOT = (
+    "Knee and machine axis were not compared: nobody pointed at them in a still of the clip "
+    "(marks pivot and knee)."
+)
+NO_PIVOT = "The pivot could not be compared: it needs a side view with hip and knee in the picture."
+NOT_MOVING = (
+    "The mark {name!r} could not be followed: it moves too little to be told from the room behind it. "
+    "Mark a plain edge or label in the middle of the moving part."
+)
+
+
+def add_machine(
+    report: SetReport, machine: Machine, exercise: Exercise, reps: RepSet | None, depth_cm: float
+) -> SetReport:
+    """The report with what the marks gave: parts, and the sentences about them."""
+    wants_pivot = any(spec.measure == "pivot_off" for spec in exercise.checks)
+    notes = [*report.quality.notes]
+    if wants_pivot and "pivot" not in machine.marks and report.quality.usable:
+        notes.append(HOW_PIVOT)
+    if not machine.marks:
+        return _with(report, notes, report.notices, None)
+    notes += [said for path in machine.marks.values() if (said := _lost_words(path))]
+    if "pivot" in machine.marks and machine.pivot is None:
+        notes.append(NO_PIVOT)
+    notices = list(report.notices)
+    if machine.load is not None and reps is not None and report.quality.usable:
+        differ = count_words(machine.load, reps)
+        (notices if machine.load.reps is not None else notes).extend([differ] if differ else [])
+    part = MachinePart(
+        marks=[_mark_part(path) for path in machine.marks.values()],
+        load=None if machine.load is None else _load_part(machine, reps),
+        pivot=_pivot_part(machine, depth_cm),
+    )
+    return _with(report, notes, notices, part)
+
+
+def _with(report: SetReport, notes: list[str], notices: list[str], part: MachinePart | None) -> SetReport:
+    quality = report.quality.model_copy(update={"notes": notes})
+    return report.model_copy(update={"quality": quality, "notices": notices, "machine": part})
+
+
+def count_words(load: Load, reps: RepSet) -> str | None:
+    """What there is to say about both counts; None where they agree."""
+    if load.reps is None:
+        return "The load's own repetitions were not counted: its mark was lost for too long in the set."
+    moved, loaded = len(reps.full), len(load.reps.full)
+    if moved == loaded:
+        return None
+    return (
+        f"Two counts differ: the body moved for {quantity(moved, 'reps')}, the load rose for "
+        f"{quantity(loaded, 'reps')}. Look at the clip; neither was preferred."
+    )
+
+
+def _lost_words(path: MarkPath) -> str | None:
+    name = path.point.name
+    if np.count_nonzero(path.seen) <= 1:
+        return NOT_MOVING.format(name=name)
+    spans = path.lost_spans()
+    if not spans:
+        return None
+    longest = max(spans, key=lambda s: s[1] - s[0])
+    total = sum(end - start for start, end in spans)
+    return (
+        f"The mark {name!r} was lost for {total:.1f} of {path.time_s[-1]:.1f} s, longest from "
+        f"{longest[0]:.1f} to {longest[1]:.1f} s; nothing is said from it there."
+    )
+
+
+def _r(value: float | None) -> float | None:
+    return None if value is None or not np.isfinite(value) else round(float(value), _DIGITS)
+
+
+def _mark_part(path: MarkPath) -> MarkPart:
+    seen = path.seen
+    point = path.point
+    return MarkPart(
+        name=point.name,
+        x=point.x,
+        y=point.y,
+        time_s=point.time_s,
+        seen_share=round(float(seen.mean()), _DIGITS) if len(seen) else 0.0,
+        confidence=_r(float(np.median(path.confidence[seen]))) if seen.any() else None,
+        lost=[_span(start, end) for start, end in path.lost_spans()],
+    )
+
+
+def _span(start_s: float, end_s: float) -> SpanPart:
+    return SpanPart(start_s=round(start_s, _DIGITS), end_s=round(end_s, _DIGITS))
+
+
+def _load_part(machine: Machine, reps: RepSet | None) -> LoadPart:
+    load = machine.load
+    assert load is not None
+    unit = machine.signals["load_height"].unit
+    listed = reps.reps if reps is not None else ()
+    rows = []
+    for i, rep in enumerate(listed):
+        own = machine.load_rep(rep)
+        following = listed[i + 1].turn_s if i + 1 < len(listed) else None
+        rows.append(
+            LoadRepPart(
+                number=rep.number,
+                lift_s=None if own is None else _r(own.lift_s),
+                lower_s=None if own is None else _r(own.lower_s),
+                lift_peak_speed=None if own is None else _r(own.lift_peak_speed),
+                lower_peak_speed=None if own is None else _r(own.lower_peak_speed),
+                landing_speed_cm=_r(load.landing_speed(rep)),
+                rest_s=None if following is None else _r(load.rest_after(rep, following)),
+            )
+        )
+    return LoadPart(
+        unit=unit,
+        count=None if load.reps is None else len(load.reps.full),
+        lowest_is_stack=load.sure,
+        rests=[_span(rest.start_s, rest.end_s) for rest in load.rests],
+        reps=rows,
+    )
+
+
+def _pivot_part(machine: Machine, depth_cm: float) -> PivotPart | None:
+    pivot = machine.pivot
+    if pivot is None:
+        return None
+    return PivotPart(
+        unit=pivot.unit,
+        distance=round(pivot.distance, _DIGITS),
+        along=round(pivot.along_median, _DIGITS),
+        across=round(pivot.across_median, _DIGITS),
+        uncertainty=round(pivot.half, _DIGITS),
+        change=_r(pivot.change),
+        change_uncertainty=round(pivot.change_half, _DIGITS),
+        depth_cm=depth_cm,
+        knee_marked=pivot.knee_marked,
+    )

@@ -1,0 +1,138 @@
+"""A report in short words, for the page and the terminal alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shared.domain import Unit
+from shared.exercise import CheckSpec
+from shared.report import FindingPart, LoadPart, PivotPart, SetReport
+from vision.common.prompts import Bound, give_or_take, limit_words, quantity
+from vision.seeing.marks import REST_S
+
+UNIT_WORDS: Mapping[Unit, str] = {
+    "deg": "degrees",
+    "s": "seconds",
+    "cm": "cm",
+    "trunk_fraction": "trunk lengths",
+    "%": "%",
+    "reps": "repetitions",
+    "ratio": "ratio",
+}
+VIEW_WORDS = {
+    "side-left": "from the left side",
+    "side-right": "from the right side",
+    "front": "from the front",
+    "rear": "from behind",
+    "oblique": "from an oblique angle",
+}
+
+
+def counted(n: int, one: str, many: str | None = None) -> str:
+    """``1 repetition``, ``3 repetitions``."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def headline(report: SetReport) -> str:
+    """The verdict in one line: fit or not, the count, what is flagged."""
+    if not report.quality.usable:
+        return "This clip is not fit to judge"
+    flags = report.flags()
+    done = f"{counted(report.count or 0, 'repetition')} counted"
+    return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
+
+
+def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
+    """``at most 172 degrees``: the limit with its direction."""
+    words = limit_words(limit, unit)
+    if isinstance(limit, Sequence) and None not in limit:
+        return words
+    if spec is None:
+        return words
+    return f"at most {words}" if spec.limit.at_most is not None else f"at least {words}"
+
+
+def reps_words(reps: Sequence[int | None]) -> str:
+    """``repetition 4``, ``repetitions 4, 9 and 12`` or ``the whole set``."""
+    numbers = sorted({r for r in reps if r is not None})
+    if not numbers:
+        return "the whole set"
+    if len(numbers) == 1:
+        return f"repetition {numbers[0]}"
+    return f"repetitions {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+
+
+def measured_words(finding: FindingPart) -> str:
+    """``181 degrees, give or take 4``; empty where nothing was measured."""
+    if finding.measured is None:
+        return ""
+    said = quantity(finding.measured, finding.unit, against=finding.limit)
+    if finding.uncertainty is None:
+        return said
+    return f"{said}, {give_or_take(finding.uncertainty, finding.unit)}"
+
+
+def definition_limit(spec: CheckSpec) -> str:
+    """The limit as the definition states it, lengths in centimetres."""
+    low, high = spec.limit.resolved(in_cm=True)
+    both = low is not None and high is not None
+    unit: Unit = "cm" if spec.limit.is_length else spec.unit
+    return bound_words((low, high) if both else (high if low is None else low), unit, spec)
+
+
+def when_words(finding: FindingPart, clip: str) -> str:
+    """``at 17.4 s``, with the clip's name where it is not ``clip``; empty without a moment."""
+    if finding.time_s is None:
+        return ""
+    other = f" of {finding.clip}" if finding.clip not in (None, clip) else ""
+    return f"at {finding.time_s:.1f}\u00a0s{other}"
+
+
+def machine_lines(report: SetReport) -> list[str]:
+    """What the marks on the machine gave, a sentence each; empty without marks."""
+    machine = report.machine
+    if machine is None:
+        return []
+    lines = []
+    if machine.pivot is not None:
+        lines.append(_pivot_words(machine.pivot))
+    if machine.load is not None:
+        lines += _load_words(machine.load)
+    for mark in machine.marks:
+        sure = "" if mark.confidence is None else f", agreement {mark.confidence:.2f} of 1"
+        lines.append(f"Mark {mark.name}: followed in {mark.seen_share:.0%} of the pictures{sure}.")
+    return lines
+
+
+def _pivot_words(pivot: PivotPart) -> str:
+    along = "beyond the knee" if pivot.along >= 0 else "towards the hip"
+    across = "above" if pivot.across >= 0 else "below"
+    said = (
+        f"Machine axis: {quantity(pivot.distance, pivot.unit)} from the knee's "
+        f"({give_or_take(pivot.uncertainty, pivot.unit)}): {quantity(abs(pivot.along), pivot.unit)} {along}, "
+        f"{quantity(abs(pivot.across), pivot.unit)} {across}."
+    )
+    if pivot.change is None or pivot.change_uncertainty is None:
+        return said
+    moved = quantity(pivot.change, pivot.unit)
+    unsure = give_or_take(pivot.change_uncertainty, pivot.unit)
+    return f"{said} It moves by {moved} within a repetition ({unsure})."
+
+
+def _load_words(load: LoadPart) -> list[str]:
+    count = "not counted" if load.count is None else counted(load.count, "repetition")
+    lines = [f"Load: {count} of its own."]
+    rests = [rep for rep in load.reps if rep.rest_s is not None and rep.rest_s >= REST_S]
+    if rests:
+        said = ", ".join(f"{rep.rest_s:.1f} s after {rep.number}" for rep in rests)
+        lines.append(f"Load at its lowest place between repetitions: {said}.")
+    speeds = [
+        rep for rep in load.reps if rep.lift_peak_speed is not None and rep.lower_peak_speed is not None
+    ]
+    if speeds:
+        up = max(rep.lift_peak_speed or 0.0 for rep in speeds)
+        down = max(rep.lower_peak_speed or 0.0 for rep in speeds)
+        lines.append(
+            f"Fastest load: {quantity(up, load.unit)} a second up, {quantity(down, load.unit)} down."
+        )
+    return lines
