@@ -19,8 +19,8 @@ from sample_clips.rendered import CACHE, truth_arrays, truth_of
 from sample_clips.rendering.faults import ARMPIT_BELOW_SHOULDER_CM
 from shared.domain import Landmarks, Rep
 from shared.exercise import CheckSpec, find_exercise
-from vision.judging.checks import set_start
-from vision.judging.findings import excess
+from shared.limit import beyond
+from vision.judging.check import set_start
 from vision.judging.options import Options
 from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
@@ -215,7 +215,7 @@ def _verdicts(analysis: Analysis, truth: Truth, pairs: list[tuple[Rep, Row]]) ->
                 "measured": None if finding.measured is None else finding.measured * to_cm,
                 "half": None if finding.uncertainty is None else finding.uncertainty * to_cm,
                 "fault": (finding.check, number) in faulty if row or value is not None else None,
-                "excess": None if value is None else excess(spec, value, True),
+                "excess": None if value is None else beyond(value, *spec.limit.resolved(in_cm=True)),
                 "margin": spec.detect_margin,
                 "comparable": value is not None and (finding.check not in ONE_WAY or value > 0),
                 "reason": finding.reason,

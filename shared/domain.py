@@ -260,34 +260,6 @@ class RepSet:
 
 
 @dataclass(frozen=True)
-class Measurement:
-    """What a check saw: value with the half-width of its 90 % interval, and when it shows best.
-
-    rep: the repetition's number, None for the whole set. time_s: None for counts and durations
-    over the set. points: what to draw; probability: set when the check itself weighed the
-    evidence (P that the limit is passed), else None and the interval decides.
-    """
-
-    rep: int | None
-    value: float
-    uncertainty: float
-    unit: Unit
-    time_s: float | None
-    points: tuple[str, ...] = ()
-    probability: float | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class NotMeasured:
-    """Why a check could not measure, in words for the trainer; ``code`` is for machines."""
-
-    rep: int | None
-    reason: str
-    code: str = "not-measured"
-
-
-@dataclass(frozen=True)
 class Problem:
     """Why a clip is not fit to judge: code, and the sentence that says how to film again."""
 

@@ -19,9 +19,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from shared.definition import read_toml
 from shared.domain import Unit
 from shared.errors import DefinitionError, UsageError
+from shared.faults import USUAL_ORDER, catalogue
+from shared.limit import Limit
 
 FOLDER = Path(__file__).parent / "exercises"
-CATALOGUE = Path(__file__).parent / "faults.toml"
 SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
 Text = Annotated[str, Field(min_length=3)]
@@ -30,41 +31,6 @@ PLACEHOLDERS = ("value", "uncertainty", "limit")
 
 class _Strict(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Length(_Strict):
-    """A length limit: in centimetres, and in trunk lengths when no body height is known."""
-
-    cm: float
-    trunk_fraction: float
-
-
-class Limit(_Strict):
-    """What a good repetition keeps to: at most, at least, or between the two."""
-
-    at_most: float | Length | None = None
-    at_least: float | Length | None = None
-
-    @model_validator(mode="after")
-    def _one_at_least(self) -> Limit:
-        if self.at_most is None and self.at_least is None:
-            raise ValueError("give at_most, at_least or both")
-        return self
-
-    @property
-    def is_length(self) -> bool:
-        """Whether the limit has both length units."""
-        return isinstance(self.at_most, Length) or isinstance(self.at_least, Length)
-
-    def resolved(self, in_cm: bool) -> tuple[float | None, float | None]:
-        """(at_least, at_most) as numbers; in_cm picks the unit of a length."""
-
-        def number(value: float | Length | None) -> float | None:
-            if isinstance(value, Length):
-                return value.cm if in_cm else value.trunk_fraction
-            return value
-
-        return number(self.at_least), number(self.at_most)
 
 
 class Source(_Strict):
@@ -81,7 +47,8 @@ class CheckSpec(_Strict):
     (for lengths: centimetres, scaled like the limit). new_member_limit: stands instead for a member who
     is new to the machines. with_mark: fields that stand instead where a point of the machine was marked.
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
-    partial repetitions are judged as well.
+    partial repetitions are judged as well. grave: a joint is taken to its end under load; order: which
+    fault to speak of first, the smaller the sooner.
     prompt: second person, one cue; the names in ``PLACEHOLDERS`` are filled in, units included;
     None when a member gets no prompt for it.
     """
@@ -99,6 +66,8 @@ class CheckSpec(_Strict):
     max_uncertainty: Annotated[float, Field(gt=0)]
     detect_margin: Annotated[float, Field(ge=0)]
     partial: bool = False
+    grave: bool = False
+    order: int = USUAL_ORDER
     what: Text
     why: Text
     cannot_tell: Text
@@ -229,23 +198,23 @@ def load_exercise(path: Path) -> Exercise:
 
 
 def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
-    """The checks with what they leave out: from the catalogue, and rep-target's limit from the target.
+    """The checks with what they leave out, from the catalogue; "target_reps" as a limit is the target.
 
     A table ``on.<exercise>`` of a fault holds what differs on that machine.
     """
-    catalogue = read_toml(CATALOGUE)
+    faults = catalogue()
     merged = []
     for check in data["checks"]:
         if not isinstance(check, dict) or not isinstance(check.get("id"), str):
             merged.append(check)
             continue
-        if check["id"] not in catalogue and "measure" not in check:
-            said = f"no such fault in the catalogue{hint(check['id'], catalogue)}"
+        if check["id"] not in faults and "measure" not in check:
+            said = f"no such fault in the catalogue{hint(check['id'], faults)}"
             raise DefinitionError(path, [(f"checks.{check['id']}", said)])
-        fault = dict(catalogue.get(check["id"], {}))
+        fault = faults.get(check["id"], {})
         machines = fault.pop("on", {})
         full = {**fault, **machines.get(str(data.get("name")), {}), **check}
-        if full.get("measure") == "rep_count" and "limit" not in full:
+        if full.get("limit") == "target_reps":
             low, high = _pair(data.get("target_reps"))
             full["limit"] = {"at_least": low, "at_most": high}
         merged.append(full)

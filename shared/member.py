@@ -19,12 +19,12 @@ from shared.exercise import (
     FOLDER,
     CheckSpec,
     Exercise,
-    Limit,
     Source,
     exercise_names,
     hint,
     load_exercise,
 )
+from shared.limit import Limit
 
 _SOURCE = Source(
     kind="common practice", cite="no published source; set for this member by trainer or clinician"

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from shared.domain import Unit, Verdict, ViewName
+from shared.limit import Bound, beyond
 
 
 class _Part(BaseModel):
@@ -97,7 +98,7 @@ class FindingPart(_Part):
     verdict: Verdict
     measured: float | None
     uncertainty: float | None
-    limit: float | tuple[float | None, float | None] | None
+    limit: Bound
     unit: Unit
     prompt: str | None
     reason: str | None = None
@@ -106,6 +107,18 @@ class FindingPart(_Part):
     points: list[str] = Field(default_factory=list)
     title: str = ""
     clip: str | None = None
+
+    @property
+    def excess(self) -> float:
+        """How far past its limit the value lies, in its unit; 0 where it keeps it or that is not known.
+
+        A limit of one number does not say its side: what is beyond is not within, so the distance counts.
+        """
+        if self.measured is None or self.limit is None:
+            return 0.0
+        if isinstance(self.limit, int | float):
+            return abs(self.measured - self.limit)
+        return max(beyond(self.measured, *self.limit), 0.0)
 
 
 class UnjudgedPart(_Part):
@@ -128,8 +141,8 @@ class OwnLimitPart(_Part):
 
     check: str
     title: str
-    limit: float | tuple[float | None, float | None] | None
-    usual: float | tuple[float | None, float | None] | None = None
+    limit: Bound
+    usual: Bound = None
     unit: Unit
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from shared.exercise import Exercise, find_exercise
 from shared.report import FindingPart
 from tests.synthetic import RATE_HZ, RepTruth, SetTruth
 from vision.judging.bind import bind
-from vision.judging.checks import Context
+from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.measuring.reps import find_reps
 from vision.measuring.uncertainty import bias_half_width
@@ -68,9 +67,7 @@ def context(
 def found(ctx: Context, check: str) -> list[FindingPart]:
     """What one check says of the set."""
     frames = [(t, i) for i, t in enumerate(ctx.track.time_s)]
-    plan = bind(ctx.exercise)
-    alone = replace(plan, checks=tuple(entry for entry in plan.checks if entry[0].id == check))
-    return judge_reps(ctx, alone, frames, cleared=True)
+    return [f for f in judge_reps(ctx, bind(ctx.exercise), frames, cleared=True) if f.check == check]
 
 
 def bump(reps: RepSet, number: int, time_s: Floats, at: str = "middle") -> Floats:

@@ -13,7 +13,7 @@ from vision.common.geometry import distance
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging import quality
 from vision.judging.bind import Plan, bind
-from vision.judging.checks import Context
+from vision.judging.check import Context
 from vision.judging.confirm import confirmed, mean_of_looks, worth_another_look
 from vision.judging.findings import judge_reps
 from vision.judging.guess import guess_machine

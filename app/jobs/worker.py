@@ -13,8 +13,9 @@ from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
 from app.store.database import Database, StoreTrouble
 from app.store.files import Files
 from shared.errors import InternalError, PlumbsetError, UsageError
-from shared.exercise import Limit, find_exercise
+from shared.exercise import find_exercise
 from shared.keypoints import Side
+from shared.limit import Limit
 from shared.member import Member, Own
 
 BEAT_S = 1.0

@@ -42,8 +42,10 @@ def parse_marks(texts: Sequence[str], exercise: Exercise) -> tuple[MarkPoint, ..
 
 
 def _fit(points: Sequence[MarkPoint], exercise: Exercise) -> None:
+    from vision.judging.bind import wanted_marks
+
     names = {p.name for p in points}
-    if "pivot" in names and all(spec.measure != "pivot_off" for spec in exercise.checks):
+    if "pivot" in names and "pivot" not in wanted_marks(exercise):
         raise UsageError(f"--mark pivot: {exercise.name} compares no joint with the machine's axis.")
     if "knee" in names and "pivot" not in names:
         raise UsageError("--mark knee is used beside --mark pivot only; mark the machine's axis as well.")

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 from app.rules.told import Prompt, Told
 from app.rules.words import day_words, title_of
+from shared.faults import is_grave
 from vision.telling.words import reps_words
 
 MOST = 3
@@ -57,9 +58,9 @@ def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
 
 
 def _rank(prompt: Prompt, again: Looked | None, last: Looked) -> tuple[bool, bool, bool, int, int]:
-    """Lockouts first; then what came back, the trainer's own words, the many repetitions, the newest."""
+    """Grave faults first; then what came back, the trainer's own words, the many repetitions, the newest."""
     own = prompt.origin in ("reworded", "added")
-    return "lockout" not in prompt.check, again is None, not own, -len(prompt.reps), -last.day.toordinal()
+    return not is_grave(prompt.check), again is None, not own, -len(prompt.reps), -last.day.toordinal()
 
 
 def _has(other: Looked, prompt: Prompt) -> bool:
@@ -72,7 +73,7 @@ def _has(other: Looked, prompt: Prompt) -> bool:
 def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> Line:
     which = reps_words(list(prompt.reps))
     why = [f"{prompt.title}: {which}, {day_words(last.day, today)}"]
-    if "lockout" in prompt.check:
+    if is_grave(prompt.check):
         why.append("a joint was taken to its end under load")
     if again is not None:
         why.append(f"also in the set before, {day_words(again.day, today)}")

@@ -9,9 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, SetReport
-from vision.telling.words import bound_words, counted, measured_words
+from vision.telling.words import counted
 
 NOTE = "set"
 STOP = (
@@ -82,66 +81,8 @@ def key_of(finding: FindingPart) -> str:
     return f"{finding.check}:{'' if finding.rep is None else finding.rep}"
 
 
-def excess(finding: FindingPart) -> float:
-    """How far past its limit a finding lies; 0 where it cannot be said."""
-    if finding.measured is None or finding.limit is None:
-        return 0.0
-    if isinstance(finding.limit, int | float):
-        return abs(finding.measured - finding.limit)
-    low, high = finding.limit
-    below = low - finding.measured if low is not None else 0.0
-    return max(below, finding.measured - high if high is not None else 0.0, 0.0)
-
-
-@dataclass(frozen=True)
-class CardGroup:
-    """All findings of one check that share a verdict, the plainest first: one card for the trainer."""
-
-    check: str
-    title: str
-    verdict: str
-    findings: list[FindingPart]
-    limit: str
-    why: str = ""
-    cannot_tell: str = ""
-
-    @property
-    def lead(self) -> FindingPart:
-        """The plainest."""
-        return self.findings[0]
-
-    @property
-    def measured(self) -> str:
-        """What was measured in the plainest, with its uncertainty, in words."""
-        return measured_words(self.lead)
-
-
-def card_groups(report: SetReport, exercise: Exercise | None, verdict: str) -> list[CardGroup]:
-    """The findings with that verdict by check, in the order of the report, whole-set ones last."""
-    found: dict[str, list[FindingPart]] = {}
-    for finding in report.findings:
-        if finding.verdict == verdict:
-            found.setdefault(finding.check, []).append(finding)
-    groups = [_group(check, parts, exercise, verdict) for check, parts in found.items()]
-    return sorted(groups, key=lambda g: all(f.rep is None for f in g.findings))
-
-
-def _group(check: str, parts: list[FindingPart], exercise: Exercise | None, verdict: str) -> CardGroup:
-    spec: CheckSpec | None = next((c for c in exercise.checks if c.id == check), None) if exercise else None
-    plainest = sorted(parts, key=lambda f: -excess(f))
-    return CardGroup(
-        check=check,
-        title=parts[0].title or (spec.title if spec else check),
-        verdict=verdict,
-        findings=plainest,
-        limit=bound_words(parts[0].limit, parts[0].unit, spec),
-        why=spec.why if spec else "",
-        cannot_tell=spec.cannot_tell if spec else "",
-    )
-
-
 def tool_prompts(report: SetReport) -> list[Prompt]:
-    """What the tool alone would tell: one prompt a fault, by its plainest moment."""
+    """What the tool alone would tell: one prompt a fault, by its clearest moment."""
     return _prompts(report, {})
 
 
@@ -183,7 +124,7 @@ def _words(finding: FindingPart, said: Said | None) -> str | None:
 
 
 def _prompt(parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said]) -> Prompt:
-    lead, words = max(parts, key=lambda part: excess(part[0]))
+    lead, words = max(parts, key=lambda part: part[0].excess)
     kinds: dict[str, Literal["agreed", "reworded"]] = {"agree": "agreed", "reword": "reworded"}
     one = said.get(key_of(lead))
     return Prompt(

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shared.faults import order_of
 from shared.report import SetReport
 from vision.telling.words import counted, measured_words, reps_words
 
-PAIN, LOCKOUT, OFF_TARGET, NOT_JUDGED, FLAGGED, TO_WATCH, CLEAR, CHECKING = range(10, 90, 10)
+#: Flags have the order of their fault (``shared/faults.toml``), at most that of any flag.
+PAIN, NOT_JUDGED, FLAGGED, TO_WATCH, CLEAR, CHECKING = 10, 40, 50, 60, 70, 80
 
 
 @dataclass(frozen=True)
@@ -34,17 +36,13 @@ def worry_of(report: SetReport | None, status: str, pain: bool, where: str = "")
 
 def _judged(report: SetReport) -> Worry:
     flags = report.flags()
-    lockouts = [f for f in flags if "lockout" in f.check]
-    if lockouts:
-        return Worry(LOCKOUT, f"{lockouts[0].title}: {reps_words([f.rep for f in lockouts])}")
-    off = next((f for f in flags if f.check == "rep-target"), None)
-    if off is not None:
-        return Worry(OFF_TARGET, f"{off.title}: {measured_words(off)}")
     if flags:
-        titles = list(dict.fromkeys(f.title or f.check for f in flags))
-        first = reps_words([f.rep for f in flags if (f.title or f.check) == titles[0]])
-        more = f", and {counted(len(titles) - 1, 'more fault')}" if len(titles) > 1 else ""
-        return Worry(FLAGGED, f"{titles[0]}: {first}{more}")
+        first = min(flags, key=lambda f: order_of(f.check))
+        alike = [f for f in flags if f.check == first.check]
+        others = len({f.check for f in flags}) - 1
+        where = measured_words(first) if first.rep is None else reps_words([f.rep for f in alike])
+        more = f", and {counted(others, 'more fault')}" if others else ""
+        return Worry(min(order_of(first.check), FLAGGED), f"{first.title or first.check}: {where}{more}")
     watch = list(dict.fromkeys(f.title or f.check for f in report.findings if f.verdict == "watch"))
     if watch:
         return Worry(TO_WATCH, f"To watch: {', '.join(w.lower() for w in watch)}")

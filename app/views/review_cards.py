@@ -9,13 +9,14 @@ from markupsafe import Markup, escape
 
 from app.page.entry import CLIP
 from app.page.timeline import best_rep, loop
-from app.rules.told import CardGroup, Prompt, Said, card_groups, key_of
+from app.rules.told import Prompt, Said, key_of
 from app.rules.words import exercise_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import clip, parts
 from shared.errors import PlumbsetError
 from shared.report import FindingPart, SetReport
+from vision.telling.groups import Group, groups
 from vision.telling.words import measured_words, reps_words
 
 _SAID = {"agree": "Agreed", "reword": "Reworded", "no-fault": "No fault"}
@@ -28,7 +29,7 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool
     """
     said = access.said(row.id)
     exercise = exercise_of(row.exercise)
-    flags = card_groups(report, exercise, "flag")
+    flags = groups(report, exercise, "flag")
     waiting = [g for g in flags if not _decided(g, said)]
     if report.quality.usable and not flags:
         parts.html("<p><b>Nothing was flagged.</b> Watch a repetition or two before you hand it over.</p>")
@@ -37,19 +38,19 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool
     for group in flags:
         _card(access, row, report, group, said, playable, first=bool(waiting) and group is waiting[0])
     _added(access, row, said)
-    watch = card_groups(report, exercise, "watch")
+    watch = groups(report, exercise, "watch")
     if watch:
         with st.expander(f"To watch: {', '.join(g.title.lower() for g in watch)}", expanded=not flags):
             st.caption("Beyond the limit more likely than not, but not certain; the member is told nothing.")
             for group in watch:
                 _card(access, row, report, group, said, playable, first=False)
-    cannot = card_groups(report, exercise, "cannot-tell")
+    cannot = groups(report, exercise, "cannot-tell")
     if cannot:
         with st.expander("Cannot tell from this clip"):
             parts.html("".join(_cannot(g) for g in cannot))
 
 
-def _decided(group: CardGroup, said: Mapping[str, Said]) -> bool:
+def _decided(group: Group, said: Mapping[str, Said]) -> bool:
     return all(key_of(f) in said for f in group.findings)
 
 
@@ -57,7 +58,7 @@ def _card(
     access: Access,
     row: TrainingSet,
     report: SetReport,
-    group: CardGroup,
+    group: Group,
     said: Mapping[str, Said],
     playable: bool,
     first: bool,
@@ -72,7 +73,7 @@ def _card(
         _actions(access, row.id, group, chosen, said, first)
 
 
-def card_html(group: CardGroup, picture: bytes | None) -> str:
+def card_html(group: Group, picture: bytes | None) -> str:
     """What was found, against which limit, how sure, and the prompt as the tool words it."""
     lead = group.lead
     image = f'<img src="{parts.picture_address(picture)}" alt="{escape(_alt(group))}">' if picture else ""
@@ -100,11 +101,11 @@ def _note(finding: FindingPart) -> str:
     return f'<p class="pl-quiet">{escape(finding.reason[0].upper() + finding.reason[1:])}.</p>'
 
 
-def _alt(group: CardGroup) -> str:
+def _alt(group: Group) -> str:
     return f"{group.title}, {reps_words([group.lead.rep])}: {group.measured}"
 
 
-def _jumps(group: CardGroup) -> Markup:
+def _jumps(group: Group) -> Markup:
     timed = sorted((f for f in group.findings if f.time_s is not None), key=lambda f: f.time_s or 0)
     links = "".join(
         f'<a href="#clip" data-plumb-seek="{f.time_s}">{escape(_jump_words(f))}</a>' for f in timed
@@ -117,7 +118,7 @@ def _jump_words(finding: FindingPart) -> str:
     return f"{rep}, {finding.time_s:.1f} s: {measured_words(finding).split(',')[0]}"
 
 
-def _beside(access: Access, row: TrainingSet, report: SetReport, group: CardGroup) -> None:
+def _beside(access: Access, row: TrainingSet, report: SetReport, group: Group) -> None:
     rep = next((r for r in report.reps if r.number == group.lead.rep), None)
     if rep is None:
         return
@@ -140,7 +141,7 @@ def _best(access: Access, row: TrainingSet, report: SetReport) -> dict[str, obje
     )
 
 
-def _chosen(group: CardGroup, set_id: int) -> list[FindingPart]:
+def _chosen(group: Group, set_id: int) -> list[FindingPart]:
     """The repetitions that the next click speaks of; all of them unless the trainer picks."""
     ordered = sorted(group.findings, key=lambda f: f.rep or 0)
     if len(ordered) < 2:
@@ -154,7 +155,7 @@ def _chosen(group: CardGroup, set_id: int) -> list[FindingPart]:
     return [names[rep] for rep in picked]
 
 
-def _state(group: CardGroup, said: Mapping[str, Said]) -> None:
+def _state(group: Group, said: Mapping[str, Said]) -> None:
     by_kind: dict[tuple[str, str], list[int | None]] = {}
     for finding in group.findings:
         one = said.get(key_of(finding))
@@ -173,7 +174,7 @@ def _state(group: CardGroup, said: Mapping[str, Said]) -> None:
 def _actions(
     access: Access,
     set_id: int,
-    group: CardGroup,
+    group: Group,
     chosen: Sequence[FindingPart],
     said: Mapping[str, Said],
     first: bool,
@@ -206,7 +207,7 @@ def _actions(
 
 
 def _wording(
-    access: Access, set_id: int, keys: Sequence[str], group: CardGroup, said: Mapping[str, Said], name: str
+    access: Access, set_id: int, keys: Sequence[str], group: Group, said: Mapping[str, Said], name: str
 ) -> None:
     before = next((said[k].words for k in keys if k in said and said[k].words), group.lead.prompt or "")
     with st.form(f"words-{name}", border=False):
@@ -237,7 +238,7 @@ def _added(access: Access, row: TrainingSet, said: Mapping[str, Said]) -> None:
                 st.rerun()
 
 
-def _cannot(group: CardGroup) -> str:
+def _cannot(group: Group) -> str:
     reasons = "".join(
         f"<li>{escape(reason)}</li>"
         for reason in dict.fromkeys(f.reason or group.cannot_tell for f in group.findings)

@@ -20,6 +20,7 @@ from sklearn.ensemble import GradientBoostingRegressor
 
 from sample_clips.learning.conformal import half_width
 from sample_clips.learning.drive import FEWEST_BODIES, Example, as_arrays, examples_of, left_out
+from sample_clips.learning.learnt_file import update
 from sample_clips.learning.warp import any_law, bounds_again, warped
 from shared.domain import Signal
 from shared.exercise import find_exercise
@@ -137,7 +138,9 @@ def main() -> None:
             some = [(one, after) for one, after in left if one.rendered == rendered]
             before = np.array([one.late for one, _ in some])
             _say(exercise, rendered, before, np.array([after for _, after in some]))
-        print(f"{exercise}: nine in ten durations within {half_width(_durations(left)):.2f} s")
+        half_s = half_width(_durations(left))
+        update(exercise, "duration_s", round(half_s, 2), f"{len({one.clip for one, _ in left})} tuning clips")
+        print(f"{exercise}: nine in ten durations within {half_s:.2f} s")
 
 
 def _durations(left: Sequence[tuple[Moments, np.ndarray]]) -> list[np.ndarray]:

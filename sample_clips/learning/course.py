@@ -1,4 +1,4 @@
-"""Command: python -m sample_clips.learning.course CLIP.mp4 ...: prints the numbers of judging/course.py.
+"""Command: python -m sample_clips.learning.course CLIP.mp4 ...: writes how sure changes of posture are.
 
 From rendered clips of the tuning part, by the mean of two looks as flags are judged: by which share the
 landmarks follow a change that is really there, by kind of signal and exercise, and within which error nine
@@ -19,13 +19,14 @@ import numpy as np
 
 from sample_clips.learning.conformal import half_width
 from sample_clips.learning.drive import looks_at
+from sample_clips.learning.learnt_file import update
 from sample_clips.measure import match, true_value
 from sample_clips.rendered import truth_of
 from shared.exercise import CheckSpec, find_exercise
-from vision.judging.checks import Context
-from vision.judging.checks_course import CourseParams, departures, largest
-from vision.judging.course import follows
+from vision.judging.check import Context
+from vision.judging.checks.course import CourseParams, departures, largest
 from vision.judging.options import Options
+from vision.measuring.learnt import load_learnt
 from vision.pipeline import judge_seen
 
 MEASURES = ("course_change", "course_value", "arching")
@@ -86,17 +87,20 @@ def _changes(ctx: Context, spec: CheckSpec, truth: dict[str, Any]) -> Iterator[C
         yield Change(kind, ctx.exercise.name, spec.id, truth["name"], rep.number, found[0], true / per)
 
 
-def said(group: list[Change]) -> str:
-    """The share by which the landmarks follow, with its spread, and the half-width."""
-    share = follows(group[0].kind, group[0].exercise)
-    most = max(change.true for change in group)
-    clear = [c for c in group if c.true >= CLEAR_SHARE * most > 0.0]
+def half_of(group: list[Change], share: float) -> float:
+    """The half-width of what landmarks that follow by that share leave unknown."""
     errors = defaultdict(list)
     for change in group:
         if change.true >= 0.0:  # what goes the other way is another check's
             errors[change.clip].append(change.shown / share - change.true)
-    half = half_width([np.array(e) for e in errors.values()])
-    found = f"half-width {half:.3f} ({len(errors)} clips), following {share:.2f}"
+    return half_width([np.array(e) for e in errors.values()])
+
+
+def said(group: list[Change], share: float) -> str:
+    """The share by which the landmarks follow, with its spread, and the half-width."""
+    most = max(change.true for change in group)
+    clear = [c for c in group if c.true >= CLEAR_SHARE * most > 0.0]
+    found = f"half-width {half_of(group, share):.3f} ({_clips(group)} clips), following {share:.2f}"
     if not clear:
         return found
     low, middle, high = np.percentile([c.shown / c.true for c in clear], [20, 50, 80])
@@ -104,8 +108,25 @@ def said(group: list[Change]) -> str:
     return f"{found}; follows {middle:.2f} ({spread})"
 
 
+def _clips(group: list[Change]) -> int:
+    return len({change.clip for change in group})
+
+
+def write(groups: dict[tuple[str, str, str], list[Change]], exercise: str) -> None:
+    """The widest half-width of each kind of signal into the exercise's file; a person sets the shares."""
+    known = load_learnt(exercise).change
+    kinds: dict[str, dict[str, float]] = {}
+    for (kind, _, of), group in groups.items():
+        if of == exercise and kind in known:
+            wide = round(half_of(group, known[kind].follows), 3)
+            widest = max(wide, kinds.get(kind, {}).get("half_width", 0.0))
+            kinds[kind] = {"half_width": widest, "follows": known[kind].follows}
+    clips = {c.clip for (_, _, of), group in groups.items() if of == exercise for c in group}
+    update(exercise, "change", kinds, f"{len(clips)} tuning clips")
+
+
 def main() -> None:
-    """Print a line for each check and exercise."""
+    """Print a line for each check and exercise, and write the half-widths."""
     parser = argparse.ArgumentParser(prog="python -m sample_clips.learning.course", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
     groups: dict[tuple[str, str, str], list[Change]] = defaultdict(list)
@@ -114,7 +135,10 @@ def main() -> None:
             for change in found:
                 groups[change.kind, change.check, change.exercise].append(change)
     for (kind, check, exercise), group in sorted(groups.items()):
-        print(f"{kind} {check} {exercise}: {said(group)}")
+        share = known.follows if (known := load_learnt(exercise).change.get(kind)) else 1.0
+        print(f"{kind} {check} {exercise}: {said(group, share)}")
+    for exercise in sorted({exercise for _, _, exercise in groups}):
+        write(groups, exercise)
 
 
 if __name__ == "__main__":

@@ -20,6 +20,7 @@ import numpy as np
 from sklearn.ensemble import GradientBoostingRegressor
 
 from sample_clips.learning.conformal import half_width
+from sample_clips.learning.learnt_file import update
 from sample_clips.looks import seen_again_cached, seen_cached
 from sample_clips.rendered import CACHE, truth_arrays, truth_of
 from shared.domain import Signal
@@ -187,6 +188,8 @@ def main() -> None:
     groups = examples_of(parser.parse_args().clips)
     for exercise, view in groups:
         (FOLDER / f"{exercise}-{view}.npz").unlink(missing_ok=True)
+    halves: dict[str, dict[str, float]] = defaultdict(dict)
+    clips: dict[str, set[str]] = defaultdict(set)
     for (exercise, view), examples in sorted(groups.items()):
         raw = [e.end_errors(e.raw) for e in examples]
         line = f"{exercise} {view}: {len({e.clip for e in examples})} clips, {_said('raw', raw)}"
@@ -197,6 +200,12 @@ def main() -> None:
                 arrays = fit(examples) | {"half_deg": np.array(half_width(after))}
                 np.savez_compressed(FOLDER / f"{exercise}-{view}.npz", **arrays, allow_pickle=False)
         print(line)
+        joint = find_exercise(exercise).signals[find_exercise(exercise).drive.signal].params.get("joint")
+        if joint is not None:
+            halves[exercise][joint] = max(halves[exercise].get(joint, 0.0), round(half_width(raw), 1))
+            clips[exercise] |= {e.clip for e in examples}
+    for exercise, joints in halves.items():
+        update(exercise, "joint_deg", joints, f"{len(clips[exercise])} tuning clips")
 
 
 def _said(what: str, errors: Sequence[np.ndarray]) -> str:

@@ -25,6 +25,7 @@ from shared.report import SetReport
 from tests.store.made import report
 from tests.unit.handmade import TOO_DARK, analysis
 from vision.judging.confirm import NOT_CONFIRMED
+from vision.telling.groups import groups
 
 MADE = report()
 EXERCISE = find_exercise("leg-extension")
@@ -41,8 +42,8 @@ def _only(*checks: str) -> SetReport:
     ("said", "status", "pain", "rank", "words_in_it"),
     [
         (MADE, "checked", True, worry.PAIN, "Pain told"),
-        (MADE, "checked", False, worry.LOCKOUT, "repetitions 4 and 9"),
-        (MADE.model_copy(update={"findings": [OFF_TARGET]}), "checked", False, worry.OFF_TARGET, "9 rep"),
+        (MADE, "checked", False, 20, "repetitions 4 and 9"),
+        (MADE.model_copy(update={"findings": [OFF_TARGET]}), "checked", False, 30, "9 rep"),
         (UNFIT, "unfit", False, worry.NOT_JUDGED, TOO_DARK),
         (None, "failed", False, worry.NOT_JUDGED, "Could not be checked"),
         (_only("dropped-load"), "checked", False, worry.FLAGGED, "Load let fall: repetition 11"),
@@ -78,7 +79,7 @@ def test_a_moment_to_watch_is_told_only_in_the_trainers_words() -> None:
 def test_a_card_tells_why_a_moment_is_only_to_be_watched() -> None:
     doubted = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
     said = MADE.model_copy(update={"findings": [f.model_copy(update=doubted) for f in MADE.flags()]})
-    cards = [card_html(group, None) for group in told.card_groups(said, EXERCISE, "watch")]
+    cards = [card_html(group, None) for group in groups(said, EXERCISE, "watch")]
     assert cards and all(
         "One of two looks, at the pictures and at their mirror images, does not show it." in card
         for card in cards

@@ -10,7 +10,7 @@ from app.jobs import queue
 from app.jobs.worker import own_limits
 from app.store.rules import Refused
 from shared.errors import UsageError
-from shared.exercise import Limit
+from shared.limit import Limit
 from tests.store.conftest import Studio
 from tests.store.made import DAY, check, new_set
 

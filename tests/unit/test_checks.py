@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from shared.exercise import find_exercise
+from shared.limit import beyond
 from shared.member import Member, with_member
 from tests.check_sets import PLAIN, bump, context, drive_of, found
-from vision.judging.course import follows
-from vision.judging.findings import excess
+from vision.measuring.learnt import load_learnt
 from vision.measuring.reps import find_reps
 
 FAULTY = 6
@@ -79,7 +79,9 @@ def _size_for(case: Case, beyond_half_widths: float) -> float:
     for size in sizes:
         ctx, findings = _measured(case, float(size))
         one, spec = findings[FAULTY], ctx.exercise.check(case.check)
-        answers.append(excess(spec, one.measured, False) - beyond_half_widths * one.uncertainty)
+        answers.append(
+            beyond(one.measured, *spec.limit.resolved(in_cm=False)) - beyond_half_widths * one.uncertainty
+        )
     return float(np.interp(0.0, answers, sizes))
 
 
@@ -104,7 +106,7 @@ def test_what_a_landmark_follows_in_part_only_is_told_whole(signal: str, check: 
     usual, size = (0.0, 30.0) if signal == "head" else (0.4, 0.12)
     case = Case("chest-press", check, signal, 1, usual)
     ctx, findings = _measured(case, size)
-    share = follows(ctx.exercise.signals[signal].kind, ctx.exercise.name)
+    share = load_learnt(ctx.exercise.name).change[ctx.exercise.signals[signal].kind].follows
     assert share < 1.0
     assert findings[FAULTY].measured == pytest.approx(size / share, rel=0.05)
 

@@ -12,9 +12,9 @@ from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
 from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, mean_of_looks
-from vision.judging.course import follows
 from vision.judging.options import Options
 from vision.measuring.filters import runs
+from vision.measuring.learnt import load_learnt
 from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
 from vision.telling.analysis import Analysis
@@ -67,7 +67,9 @@ def test_what_is_told_is_the_mean_of_both_looks():
     found = judged(people((5,), to_deg=18.0), people((5,), to_deg=10.0))
     told = next(f for f in found.report.findings if f.check == "chest-drop" and f.rep == 5)
     assert told.verdict == "flag"
-    assert told.measured == pytest.approx((14.0 - UPRIGHT) / follows("trunk_pitch", "leg-extension"), abs=1.0)
+    assert told.measured == pytest.approx(
+        (14.0 - UPRIGHT) / load_learnt("leg-extension").change["trunk_pitch"].follows, abs=1.0
+    )
 
 
 def test_what_only_the_second_look_shows_is_not_raised():

@@ -7,17 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shared.domain import Measurement
 from shared.exercise import find_exercise
+from shared.faults import FLAG_CERTAINTY
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
-from vision.judging.checks import CHECKS, Context
-from vision.judging.findings import judge, judge_reps
+from vision.judging.check import CHECKS, Context
+from vision.judging.evidence import Measurement, Stricter
+from vision.judging.findings import ONE_SIDED, _plainer, judge, judge_reps, weighed
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
-from vision.measuring.uncertainty import ONE_SIDED
 
 LEG = find_exercise("leg-extension")
 
@@ -62,15 +62,38 @@ def verdicts(ctx, check):
 )
 def test_the_one_sided_bound_decides(value, uncertainty, expected):
     spec = LEG.check("knee-lockout")
-    found = Measurement(1, value, uncertainty, "deg", 1.0)
-    assert judge(spec, found, spec.max_uncertainty, False) == expected
+    found = Measurement(rep=1, value=value, uncertainty=uncertainty, unit="deg", time_s=1.0)
+    assert judge(spec, found, None, spec.max_uncertainty, False) == expected
 
 
 def test_the_one_sided_bound_is_that_of_a_normal_error():
-    """scipy's normal distribution: a two-sided 90 % half-width against a one-sided 80 % bound."""
+    """scipy's normal distribution: a two-sided 90 % half-width against the one-sided bound of a flag."""
     from scipy.stats import norm
 
-    assert pytest.approx(norm.ppf(0.80) / norm.ppf(0.95), abs=1e-4) == ONE_SIDED
+    assert pytest.approx(norm.ppf(FLAG_CERTAINTY) / norm.ppf(0.95), abs=1e-4) == ONE_SIDED
+
+
+@pytest.mark.parametrize(("p", "verdict"), [(0.97, "watch"), (0.6, "watch"), (0.3, "clear"), (0.05, "clear")])
+def test_a_question_is_a_watch_at_most(p: float, verdict: str) -> None:
+    spec = LEG.check("stack-rest")
+    found = Measurement(rep=1, value=2.0, uncertainty=0.2, unit="s", time_s=1.0, question=True)
+    assert judge(spec, found, p, spec.max_uncertainty, False) == verdict
+
+
+def test_of_a_value_and_the_same_seen_otherwise_the_plainer_answers() -> None:
+    """The place of the hands as seen is clear; against the set's other repetitions it is far beyond."""
+    other = Measurement(rep=1, value=12.0, uncertainty=2.0, unit="cm", time_s=1.0, note="otherwise")
+    seen = replace(other, value=1.0, note="", instead=other)
+    assert _plainer(seen, None, 4.0) is other
+    assert _plainer(replace(seen, value=30.0), None, 4.0).value == 30.0
+
+
+def test_a_smaller_limit_counts_where_it_holds() -> None:
+    strict = Stricter(limit=4.0, probability=0.95, note="with the hips moving the limit is 4 degrees")
+    found = Measurement(rep=1, value=6.0, uncertainty=1.0, unit="deg", time_s=1.0, share=1.0, stricter=strict)
+    p, why = weighed(found, None, 7.0)
+    assert p == pytest.approx(0.95, abs=0.01) and why == strict.note
+    assert weighed(replace(found, stricter=replace(strict, probability=0.0)), None, 7.0)[1] == ""
 
 
 def test_a_clean_set_is_clear_throughout_and_names_every_counted_repetition():
@@ -159,7 +182,7 @@ def test_a_check_that_fails_is_cannot_tell_and_loses_nothing_else(monkeypatch):
     def broken(ctx, spec, params):
         raise ZeroDivisionError
 
-    monkeypatch.setitem(CHECKS, "angle_at_end", (broken, CHECKS["angle_at_end"][1]))
+    monkeypatch.setitem(CHECKS, "angle_at_end", replace(CHECKS["angle_at_end"], function=broken))
     ctx = context(SetTruth((RepTruth(),) * 12))
     found = findings(ctx, "knee-lockout")
     assert len(found) == 12

@@ -69,7 +69,7 @@ def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
 
 def test_a_flag_shows_what_was_measured_against_which_limit_and_when() -> None:
     text = _text(render_html(handmade.analysis(), {}))
-    first = "181 degrees, give or take 4 Repetition 4 at 17.4 s, the plainest of 2"
+    first = "181 degrees, give or take 4 Repetition 4 at 17.4 s, the clearest of 2"
     assert f"{first} Limit: at most 172 degrees." in text
     assert "47 %, give or take 6" in text and "Limit: at least 60 %." in text
     assert "Stop just short of straight (180 degrees): your knee reached 181 degrees" in text

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from tests.people import seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
-from vision.judging.checks import Context
+from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.measuring.load import TRUNK_CM, find_load, height_signal
 from vision.measuring.machine import Machine, followed, read_machine, with_marks

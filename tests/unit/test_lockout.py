@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from shared.domain import Measurement
-from vision.judging.lockout import weigh
+from vision.judging.checks.ends import _limb
+from vision.judging.evidence import Measurement
+from vision.judging.lockout import lockout_probability
 
 
 def probabilities(values, half=6.0, limit=172.0):
-    found = [Measurement(i, v, half, "deg", 1.0) for i, v in enumerate(values)]
-    return [m.probability for m in weigh(found, limit, "elbow")]
+    found = [
+        Measurement(rep=i, value=v, uncertainty=half, unit="deg", time_s=1.0) for i, v in enumerate(values)
+    ]
+    return [lockout_probability(_limb(m, found, "elbow"), m.value - limit, half) for m in found]
 
 
 def test_an_end_far_straighter_than_the_others_is_likely_locked_though_the_angle_says_no():

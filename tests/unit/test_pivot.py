@@ -14,7 +14,7 @@ from tests.people import landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.common.pinhole import Tilt, focal_px
 from vision.judging.bind import bind
-from vision.judging.checks_marks import pivot_words
+from vision.judging.checks.marks import _where
 from vision.measuring.pivot import find_pivot, in_thigh_plane
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
@@ -116,8 +116,8 @@ def test_the_offset_of_a_set_is_its_median_with_a_moment_to_look_at():
     assert found.across_median == pytest.approx(12 * cm, rel=0.05)
     assert found.distance == pytest.approx(np.hypot(30, 12) * cm, rel=0.05)
     assert reps.start_s <= found.time_s <= reps.end_s
-    assert "beyond the knee" in pivot_words(found) and "above the thigh" in pivot_words(found)
-    assert "marking the knee too" in pivot_words(found)
+    assert "beyond the knee" in _where(found) and "above the thigh" in _where(found)
+    assert "marking the knee too" in _where(found)
 
 
 def test_a_marked_knee_takes_the_place_of_a_landmark_that_is_off():

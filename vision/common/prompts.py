@@ -63,6 +63,16 @@ def give_or_take(uncertainty: float, unit: Unit) -> str:
     return f"give or take {text}" if float(text) else f"give or take less than {smallest:g}"
 
 
+def pivot_words(along: float, across: float, unit: Unit) -> str:
+    """``3.1 cm beyond the knee and 1.0 cm above the thigh's line``: where the machine's axis lies.
+
+    along: positive beyond the knee, negative towards the hip; across: positive above the thigh's line.
+    """
+    side = "beyond the knee" if along >= 0 else "towards the hip from the knee"
+    level = "above" if across >= 0 else "below"
+    return f"{quantity(abs(along), unit)} {side} and {quantity(abs(across), unit)} {level} the thigh's line"
+
+
 def limit_words(limit: Bound, unit: Unit) -> str:
     """A limit with its unit: a number, ``12 to 15 repetitions``, or an open side."""
     if limit is None:

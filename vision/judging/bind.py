@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from shared.errors import DefinitionError
 from shared.exercise import CheckSpec, Exercise, hint
-from vision.judging import checks_course, checks_ends, checks_marks, checks_set  # noqa: F401  they register
-from vision.judging.checks import CHECKS, CheckFn
+from vision.judging import checks  # noqa: F401  they register
+from vision.judging.check import CHECKS, CheckFn, Traits
 from vision.measuring import signals_places  # noqa: F401  they register
 from vision.measuring.signals import SIGNALS, SignalFn
+
+T = TypeVar("T")
+Faults = list[tuple[str, str]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoundCheck:
+    """One check of a definition with its function, its parameters and what it is."""
+
+    spec: CheckSpec
+    function: CheckFn
+    params: Any
+    traits: Traits
 
 
 @dataclass(frozen=True)
@@ -21,7 +35,7 @@ class Plan:
     """Functions and parameters, by signal name and in the order of the checks."""
 
     signals: dict[str, tuple[SignalFn, Any]]
-    checks: tuple[tuple[CheckSpec, CheckFn, Any], ...]
+    checks: tuple[BoundCheck, ...]
 
 
 def bind(exercise: Exercise, file: Path | None = None) -> Plan:
@@ -29,33 +43,53 @@ def bind(exercise: Exercise, file: Path | None = None) -> Plan:
 
     Raises
     ------
-    DefinitionError : for every unknown kind, measure or parameter, all at once.
+    DefinitionError : for every unknown kind, measure or parameter, and for every limit on a side that its
+        check does not know, all at once.
     """
-    faults: list[tuple[str, str]] = []
+    faults: Faults = []
     signals = {}
     for name, signal in exercise.signals.items():
-        found = _resolve(f"signals.{name}", "kind", signal.kind, signal.params, SIGNALS, faults)
-        if found is not None:
-            signals[name] = found
-    checks = []
-    for spec in exercise.checks:
-        found = _resolve(f"checks.{spec.id}", "measure", spec.measure, spec.params, CHECKS, faults)
-        if found is not None:
-            checks.append((spec, *found))
+        if (known := _known(f"signals.{name}.kind", signal.kind, SIGNALS, faults)) is not None:
+            function, model = known
+            signals[name] = function, _params(f"signals.{name}", signal.params, model, faults)
+    bound = [one for spec in exercise.checks if (one := _bound(spec, faults)) is not None]
     if faults:
         raise DefinitionError(file or Path(f"{exercise.name}.toml"), faults)
-    return Plan(signals, tuple(checks))
+    return Plan(signals, tuple(bound))
 
 
-def _resolve(
-    where: str, key: str, name: str, params: dict[str, Any], known: Any, faults: list[tuple[str, str]]
-) -> tuple[Any, BaseModel] | None:
-    if name not in known:
-        faults.append((f"{where}.{key}", f"there is no {name!r}{hint(name, known)}"))
+def wanted_marks(exercise: Exercise) -> frozenset[str]:
+    """Names of the marks on the machine that a check of the exercise asks for."""
+    known = [CHECKS[spec.measure].traits.needs_mark for spec in exercise.checks if spec.measure in CHECKS]
+    return frozenset(mark for mark in known if mark is not None)
+
+
+def _bound(spec: CheckSpec, faults: Faults) -> BoundCheck | None:
+    where = f"checks.{spec.id}"
+    known = _known(f"{where}.measure", spec.measure, CHECKS, faults)
+    if known is None:
         return None
-    function, model = known[name]
+    for side in ("at_least", "at_most"):
+        if getattr(spec.limit, side) is not None and side not in known.traits.limit:
+            only = " and ".join(known.traits.limit)
+            faults.append((f"{where}.limit", f"{spec.measure} knows {only} only, not {side}"))
+    if known.traits.needs_signal and spec.signal is None:
+        faults.append((f"{where}.signal", f"is missing: {spec.measure} looks at one"))
+    params = _params(where, spec.params, known.params, faults)
+    return BoundCheck(spec=spec, function=known.function, params=params, traits=known.traits)
+
+
+def _known(where: str, name: str, registered: Mapping[str, T], faults: Faults) -> T | None:
+    """What is registered under a name; None, and a fault, where nothing is."""
+    if name not in registered:
+        faults.append((where, f"there is no {name!r}{hint(name, registered)}"))
+    return registered.get(name)
+
+
+def _params(where: str, params: dict[str, Any], model: type[BaseModel], faults: Faults) -> BaseModel | None:
+    """Typed parameters; None, and the faults, where they do not fit."""
     try:
-        return function, model.model_validate(params)
+        return model.model_validate(params)
     except ValidationError as error:
         for fault in error.errors():
             place = ".".join(str(p) for p in fault["loc"])

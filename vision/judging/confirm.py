@@ -12,6 +12,7 @@ from dataclasses import fields
 import numpy as np
 
 from shared.domain import Landmarks
+from shared.faults import is_grave
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.poses import torso
 
@@ -23,7 +24,7 @@ AGREE_TRUNKS = 0.25
 
 def worth_another_look(report: SetReport) -> bool:
     """Whether a flag, or a lockout in doubt, has a moment to look at; count and tempo alone have none."""
-    doubtful = [f for f in report.findings if f.verdict == "watch" and "lockout" in f.check]
+    doubtful = [f for f in report.findings if f.verdict == "watch" and is_grave(f.check)]
     return any(finding.time_s is not None for finding in [*report.flags(), *doubtful])
 
 

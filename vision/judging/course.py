@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
+from vision.measuring.learnt import Change
 from vision.measuring.uncertainty import change_half_width, in_unit
 
 #: The usual course is the median over this many full repetitions at the set's start.
@@ -23,38 +24,6 @@ MIN_KNOWN_SHARE = 0.5
 _PLACES = np.linspace(0.0, 1.0, 25)
 #: "At one end" is this share of the usual range, taken from that end.
 END_SHARE = 0.5
-#: Half-width of a departure from the usual course, by kind of signal, and by exercise where that
-#: differs: degrees, lengths in trunk lengths. Nine in ten were within it on 119 tuning clips
-#: (``python -m sample_clips.learning.course`` prints them).
-HALF_WIDTH: dict[str | tuple[str, str], float] = {
-    "trunk_pitch": 2.5,
-    ("trunk_pitch", "leg-extension"): 2.8,
-    ("trunk_pitch", "lat-pulldown"): 1.6,
-    "head_pitch": 3.5,
-    ("head_pitch", "shoulder-press"): 12.5,
-    "forward_shift": 0.033,
-    ("forward_shift", "chest-press"): 0.025,
-    ("forward_shift", "shoulder-press"): 0.02,
-    "shoulder_over_hip": 0.03,
-    ("shoulder_over_hip", "lat-pulldown"): 0.04,
-    ("shoulder_over_hip", "shoulder-press"): 0.04,
-    "height_difference": 0.045,
-    ("height_difference", "chest-fly"): 0.025,
-    ("height_difference", "shoulder-press"): 0.025,
-    "arm_below_level": 4.8,
-    "elbow_by_lengths": 9.0,
-}
-#: Share by which the landmarks follow a change that is really there, where it is not nearly all of it; from
-#: the same clips.
-FOLLOWS: dict[str | tuple[str, str], float] = {
-    ("trunk_pitch", "leg-extension"): 0.9,
-    ("trunk_pitch", "leg-curl"): 0.9,
-    "arm_below_level": 0.85,  # the wider half of the arc shows as much of arms that sink in its middle
-    "head_pitch": 0.9,
-    ("head_pitch", "shoulder-press"): 0.7,
-    "shoulder_over_hip": 0.42,
-    ("shoulder_over_hip", "shoulder-press"): 0.38,
-}
 Where = Literal["anywhere", "lift-end", "load-down-end"]
 
 
@@ -138,14 +107,11 @@ def _bridged(drive: Signal) -> Floats:
     return np.asarray(np.interp(drive.time_s, drive.time_s[known], drive.values[known]))
 
 
-def follows(kind: str, exercise: str) -> float:
-    """By which share the landmarks follow a change of that kind of signal."""
-    return FOLLOWS.get((kind, exercise), FOLLOWS.get(kind, 1.0))
+def course_half_width(learnt: Change | None, track: Track, unit: Unit) -> float:
+    """The half-width of a departure from the usual course in the signal's unit, its share allowed for.
 
-
-def course_half_width(kind: str, exercise: str, track: Track, unit: Unit) -> float:
-    """The half-width of a departure from the usual course in the signal's unit, FOLLOWS allowed for."""
-    found = HALF_WIDTH.get((kind, exercise), HALF_WIDTH.get(kind))
-    if found is None:
+    learnt: what was learnt of that kind of signal, if anything.
+    """
+    if learnt is None:
         return change_half_width(unit, track)
-    return found if unit == "deg" else in_unit(found, track, unit)
+    return learnt.half_width if unit == "deg" else in_unit(learnt.half_width, track, unit)

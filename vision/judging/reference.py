@@ -18,7 +18,8 @@ from shared.exercise import Exercise
 from shared.report import DriftPart, ReferencePart, RepPart, SetReport
 from vision.common.prompts import give_or_take, number, quantity
 from vision.judging.approved import Reference, Trace, full_reps, ranges
-from vision.measuring.uncertainty import CHANGE_DEG, Z90, duration_half_width
+from vision.measuring.learnt import load_learnt
+from vision.measuring.uncertainty import CHANGE_DEG, Z90
 
 #: Points of each phase's path, and how far two paths may be shifted against each other.
 PHASE_POINTS, WARP_POINTS = 21, 2
@@ -66,7 +67,7 @@ def _view(report: SetReport) -> str:
 
 
 def _tempo(then: SetReport, now: SetReport) -> list[Quantity]:
-    half = 2.0**0.5 * duration_half_width(now.exercise)
+    half = 2.0**0.5 * load_learnt(now.exercise).duration_s
     a, b = full_reps(then), full_reps(now)
     return [
         Quantity("lift", "time of the lift", "s", [r.lift_s for r in a], [r.lift_s for r in b], half),

@@ -15,55 +15,22 @@ from pydantic import BaseModel
 from shared.domain import Floats, Track, Unit
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
+from vision.measuring.learnt import UNLEARNT_JOINT_DEG, load_learnt
 
 #: Half-width of a 90 % interval over the standard deviation of a normal error.
 Z90 = 1.645
-#: One-sided 80 % bound over the half-width of the two-sided 90 % interval. At 80 % 405 of 412 flags on 134
-#: tuning clips were right and 296 of 311 clear faults found; at 90 %, 389 of 394 and 288.
-ONE_SIDED = 0.8416 / Z90
-#: Half-width in degrees of a raw drive angle at both ends, by (exercise, joint): what nine in ten ends of
-#: rendered tuning clips kept within (``python -m sample_clips.learning.drive`` prints them).
-JOINT_BIAS_DEG = {
-    ("leg-extension", "knee"): 8.7,
-    ("leg-curl", "knee"): 10.3,
-    ("chest-press", "elbow"): 11.9,
-    ("lat-pulldown", "elbow"): 17.1,
-    ("shoulder-press", "elbow"): 16.7,
-}
 #: The flies' horizontal arm angle from the hand gap, likewise.
 ARM_HORIZONTAL_BIAS_DEG = 19.0
 #: The elbow from the model's own depth: off by this much with the arms ahead, on six tuning clips.
 ELBOW_BY_LENGTHS_DEG = 25.0
-#: Other exercises: the means of the table above; the hip was not measured, a wide guess.
-DEFAULT_BIAS_DEG = {"knee": 9.5, "elbow": 18.0, "hip": 20.0}
 #: Absolute trunk and head pitch were not measured, a wide guess; checks use the change only.
 PITCH_BIAS_DEG = 8.0
 #: What is left of the bias in a change within one set: half-width of trunk pitch changes on tuning clips,
 #: about 2 on the arm machines and 4.5 on the leg machines.
 CHANGE_DEG = 4.0
-#: Half-width in seconds of a phase duration, on tuning clips; other exercises: all of them together.
-DURATION_S = {
-    "chest-fly": 0.17,
-    "chest-press": 0.15,
-    "lat-pulldown": 0.20,
-    "leg-curl": 0.17,
-    "leg-extension": 0.14,
-    "reverse-fly": 0.20,
-    "shoulder-press": 0.22,
-}
-DEFAULT_DURATION_S = 0.30
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.
 CHANGE_TRUNK = 0.03
 LENGTH_BIAS_TRUNK = 0.08
-#: The same for a place, by kind of signal, exercise and point.
-PLACE_TRUNK = {
-    ("height_over", "lat-pulldown", "elbow"): 0.07,
-    ("height_over", "lat-pulldown", "wrist"): 0.16,
-    ("height_over", "chest-press", "wrist"): 0.13,
-    ("ahead_of", "chest-press", "wrist"): 0.15,
-    ("hand_ahead", "chest-fly", ""): 0.2,
-    ("hand_ahead", "reverse-fly", ""): 0.2,
-}
 
 
 def bias_half_width(
@@ -72,20 +39,16 @@ def bias_half_width(
     """The clip-wide part for one signal, in its unit; learnt_deg: that of a learnt correction."""
     if learnt_deg is not None:
         return learnt_deg
+    learnt = load_learnt(exercise.name)
     if unit == "deg":
         joint = getattr(params, "joint", None)
         if joint is None:
             return {"arm_horizontal": ARM_HORIZONTAL_BIAS_DEG, "elbow_by_lengths": ELBOW_BY_LENGTHS_DEG}.get(
                 kind, PITCH_BIAS_DEG
             )
-        return JOINT_BIAS_DEG.get((exercise.name, joint), DEFAULT_BIAS_DEG[joint])
-    place = (kind, exercise.name, str(getattr(params, "point", "")))
-    return in_unit(PLACE_TRUNK.get(place, LENGTH_BIAS_TRUNK), track, unit)
-
-
-def duration_half_width(exercise: str) -> float:
-    """Of the duration of one lift or lower, s."""
-    return DURATION_S.get(exercise, DEFAULT_DURATION_S)
+        return learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG)
+    place = learnt.place(kind, str(getattr(params, "point", "hand")))
+    return in_unit(LENGTH_BIAS_TRUNK if place is None else place, track, unit)
 
 
 def change_half_width(unit: Unit, track: Track) -> float:

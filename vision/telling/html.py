@@ -10,21 +10,19 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from shared.exercise import CheckSpec, Exercise
-from shared.report import FindingPart, SetReport
-from vision.common.prompts import Bound
+from shared.report import FindingPart
+from vision.judging.check import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
+from vision.telling.groups import Group, groups
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,
-    bound_words,
     counted,
     definition_limit,
     headline,
     machine_lines,
     measured_words,
-    reps_words,
     when_words,
 )
 
@@ -41,20 +39,6 @@ class Moment:
     prompt: str | None
     reason: str | None
     picture: Markup | None
-    excess: float
-
-
-@dataclass(frozen=True)
-class Group:
-    """All findings of one check that share a verdict; the plainest moment comes first."""
-
-    title: str
-    which: str
-    limit: str
-    what: str
-    why: str
-    source: str
-    moments: list[Moment]
 
 
 @dataclass(frozen=True)
@@ -66,18 +50,18 @@ class Plot:
     drawing: Markup
 
 
-def _spec(exercise: Exercise, check: str) -> CheckSpec | None:
-    return next((c for c in exercise.checks if c.id == check), None)
-
-
 def _address(picture: bytes | None) -> Markup | None:
     if picture is None:
         return None
     return Markup("data:image/jpeg;base64," + base64.b64encode(picture).decode("ascii"))
 
 
+def moments(group: Group, pictures: Pictures, clip: str) -> list[Moment]:
+    """A group's findings in words, the clearest first; clip: the name that goes without saying."""
+    return [_moment(f, pictures.get((f.check, f.rep)), clip) for f in group.findings]
+
+
 def _moment(finding: FindingPart, picture: bytes | None, clip: str) -> Moment:
-    excess = 0.0 if finding.measured is None else _beyond(finding.measured, finding.limit)
     return Moment(
         where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
         when=when_words(finding, clip),
@@ -85,42 +69,6 @@ def _moment(finding: FindingPart, picture: bytes | None, clip: str) -> Moment:
         prompt=finding.prompt,
         reason=finding.reason,
         picture=_address(picture),
-        excess=excess,
-    )
-
-
-def _beyond(value: float, limit: Bound) -> float:
-    """How far past the limit a value lies, whichever side; a bare number does not tell the side."""
-    if limit is None:
-        return 0.0
-    if isinstance(limit, int | float):
-        return abs(value - limit)
-    low, high = limit
-    return max(low - value if low is not None else 0.0, value - high if high is not None else 0.0)
-
-
-def groups(report: SetReport, exercise: Exercise, verdict: str, pictures: Pictures) -> list[Group]:
-    """Findings with that verdict by check, in report order; what concerns the whole set comes last."""
-    found: dict[str, list[FindingPart]] = {}
-    for finding in report.findings:
-        if finding.verdict == verdict:
-            found.setdefault(finding.check, []).append(finding)
-    ordered = sorted(found.items(), key=lambda item: all(f.rep is None for f in item[1]))
-    clip = report.clip.file
-    return [_group(_spec(exercise, check), parts, pictures, clip) for check, parts in ordered]
-
-
-def _group(spec: CheckSpec | None, parts: Sequence[FindingPart], pictures: Pictures, clip: str) -> Group:
-    first = parts[0]
-    moments = [_moment(f, pictures.get((f.check, f.rep)), clip) for f in parts]
-    return Group(
-        title=first.title or (spec.title if spec else first.check),
-        which=reps_words([f.rep for f in parts]),
-        limit=bound_words(first.limit, first.unit, spec),
-        what=spec.what if spec else "",
-        why=spec.why if spec else "",
-        source=spec.source.cite if spec else "",
-        moments=sorted(moments, key=lambda m: -m.excess),
     )
 
 
@@ -137,7 +85,7 @@ def plots(analysis: Analysis) -> list[Plot]:
         limits = [
             (f"{spec.title.lower()} above {spec.limit.at_most:g}", float(spec.limit.at_most))
             for spec in specs.values()
-            if spec.measure == "angle_at_end" and isinstance(spec.limit.at_most, float)
+            if CHECKS[spec.measure].traits.in_signal and isinstance(spec.limit.at_most, float)
         ]
         signal = analysis.signals[name]
         drawing = signal_chart(signal, reps, moments, limits)
@@ -164,12 +112,13 @@ def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = No
         report=report,
         exercise=exercise,
         headline=headline(report),
-        flags=groups(report, exercise, "flag", pictures),
-        watches=groups(report, exercise, "watch", {}),
-        cannot=groups(report, exercise, "cannot-tell", {}),
+        flags=groups(report, exercise, "flag"),
+        watches=groups(report, exercise, "watch"),
+        cannot=groups(report, exercise, "cannot-tell"),
         bars=tempo_bars(followed, report.findings),
         followed=followed,
         plots=plots(analysis),
+        moments=lambda group: moments(group, pictures, report.clip.file),
         view_words=VIEW_WORDS,
         machine=machine_lines(report),
         still=_address(still),

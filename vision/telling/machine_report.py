@@ -8,6 +8,7 @@ from shared.domain import RepSet
 from shared.exercise import Exercise
 from shared.report import LoadPart, LoadRepPart, MachinePart, MarkPart, PivotPart, SetReport, SpanPart
 from vision.common.prompts import quantity
+from vision.judging.bind import wanted_marks
 from vision.measuring.load import Load
 from vision.measuring.machine import Machine
 from vision.seeing.marks import MarkPath
@@ -28,9 +29,8 @@ def add_machine(
     report: SetReport, machine: Machine, exercise: Exercise, reps: RepSet | None, depth_cm: float
 ) -> SetReport:
     """The report with what the marks gave: parts, and the sentences about them."""
-    wants_pivot = any(spec.measure == "pivot_off" for spec in exercise.checks)
     notes = [*report.quality.notes]
-    if wants_pivot and "pivot" not in machine.marks and report.quality.usable:
+    if "pivot" in wanted_marks(exercise) - set(machine.marks) and report.quality.usable:
         notes.append(HOW_PIVOT)
     if not machine.marks:
         return _with(report, notes, report.notices, None)

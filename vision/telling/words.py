@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from shared.domain import Unit
 from shared.exercise import CheckSpec
 from shared.report import FindingPart, LoadPart, PivotPart, SetReport
-from vision.common.prompts import Bound, give_or_take, limit_words, quantity
+from vision.common.prompts import Bound, give_or_take, limit_words, pivot_words, quantity
 from vision.seeing.marks import REST_S
 
 UNIT_WORDS: Mapping[Unit, str] = {
@@ -105,12 +105,10 @@ def machine_lines(report: SetReport) -> list[str]:
 
 
 def _pivot_words(pivot: PivotPart) -> str:
-    along = "beyond the knee" if pivot.along >= 0 else "towards the hip"
-    across = "above" if pivot.across >= 0 else "below"
+    unit = pivot.unit
     said = (
-        f"Machine axis: {quantity(pivot.distance, pivot.unit)} from the knee's "
-        f"({give_or_take(pivot.uncertainty, pivot.unit)}): {quantity(abs(pivot.along), pivot.unit)} {along}, "
-        f"{quantity(abs(pivot.across), pivot.unit)} {across}."
+        f"Machine axis: {quantity(pivot.distance, unit)} from the knee's "
+        f"({give_or_take(pivot.uncertainty, unit)}): {pivot_words(pivot.along, pivot.across, unit)}."
     )
     if pivot.change is None or pivot.change_uncertainty is None:
         return said

@@ -6,16 +6,17 @@ They show a change: a set that was so from its first repetition on is not seen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
 
-from shared.domain import Measurement, NotMeasured, Rep, Signal
+from shared.domain import Rep, Signal
 from shared.exercise import CheckSpec
-from vision.judging.checks import Answer, Context, Params, check, extreme
-from vision.judging.course import FIRST_REPS, Where, course_half_width, departure, follows, usual_course
+from vision.judging.check import Context, Params, check, extreme
+from vision.judging.course import FIRST_REPS, Where, course_half_width, departure, usual_course
+from vision.judging.evidence import Answer, Measurement, NotMeasured, Stricter
 from vision.measuring.uncertainty import Z90, in_unit
 
 HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
@@ -55,7 +56,7 @@ def departures(
     own_half: only from the middle of the lift on, so that a repetition does not answer for the end it
     starts from.
     """
-    drive = ctx.signals[ctx.exercise.drive.signal]
+    drive = ctx.drive
     signals = [ctx.signals[n] for n in (name, *params.also)]
     usual = [course for s in signals if (course := usual_course(s, drive, ctx.reps)) is not None]
     for rep in ctx.judged(spec):
@@ -84,82 +85,94 @@ def largest(part: Signal | None, direction: str) -> tuple[float, float] | None:
     return max(found, default=None)
 
 
-Moved = tuple[float, float] | None
+@dataclass(frozen=True, kw_only=True)
+class Moved:
+    """(size, moment in s) of each judged repetition's largest change, None where it is not known.
+
+    half: half-width of the sizes.
+    """
+
+    of_rep: list[tuple[Rep, tuple[float, float] | None]]
+    half: float
 
 
-def _moved(
-    ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False
-) -> tuple[list[tuple[Rep, Moved]], float]:
-    """Each judged repetition with (size, moment) of its largest change, and the half-width of the sizes.
+def _moved(ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_half: bool = False) -> Moved:
+    """How far a signal moved in each judged repetition.
 
     The size is whole, where a landmark follows by a share only. A set is as unsure as its first
     repetitions, from which the usual course is taken, depart from it themselves.
     """
-    kind, exercise, unit = ctx.exercise.signals[name].kind, ctx.exercise.name, ctx.signals[name].unit
-    share = follows(kind, exercise)
-    out: list[tuple[Rep, Moved]] = []
+    kind, unit = ctx.exercise.signals[name].kind, ctx.signals[name].unit
+    learnt = ctx.learnt.change.get(kind)
+    share = 1.0 if learnt is None else learnt.follows
+    out: list[tuple[Rep, tuple[float, float] | None]] = []
     for rep, part in departures(ctx, spec, name, params, own_half):
         found = largest(part, params.direction)
         out.append((rep, found and (found[0] / share, found[1])))
     first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]
-    half = course_half_width(kind, exercise, ctx.track, unit)
-    return out, max(half, float(np.median(first))) if first else half
+    half = course_half_width(learnt, ctx.track, unit)
+    return Moved(of_rep=out, half=max(half, float(np.median(first))) if first else half)
 
 
-@check("course_change", CourseParams)
+@check("course_change", CourseParams, limit="at_most", needs_signal=True)
 def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterable[Answer]:
     """Largest held change from the first repetitions at the same place of the drive.
 
     Positive in the named direction; its size where either way counts.
     """
-    signal = ctx.signals[spec.signal or ""]
-    moved, half = _moved(ctx, spec, signal.name, params)
-    for rep, found in moved:
+    return _changes(ctx, spec, params)
+
+
+def _changes(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterator[Answer]:
+    signal = ctx.signal_of(spec)
+    moved = _moved(ctx, spec, signal.name, params)
+    for rep, found in moved.of_rep:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
-        yield Measurement(rep.number, found[0], half, signal.unit, found[1], signal.points)
+        yield _measured(rep, found[0], moved.half, signal, found[1])
 
 
-@check("course_value", UsualParams)
+def _measured(rep: Rep, value: float, half: float, signal: Signal, at_s: float) -> Measurement:
+    return Measurement(
+        rep=rep.number, value=value, uncertainty=half, unit=signal.unit, time_s=at_s, points=signal.points
+    )
+
+
+@check("course_value", UsualParams, limit=("at_most", "at_least"), needs_signal=True)
 def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable[Answer]:
     """The usual value of a good repetition, moved by the largest change from the set's first ones.
 
     For what a view shows too poorly by itself. From the middle of the lift to the load-down end.
     """
-    signal = ctx.signals[spec.signal or ""]
-    moved, half = _moved(ctx, spec, signal.name, params, own_half=True)
-    half = float(np.hypot(half, params.usual_half))
+    signal = ctx.signal_of(spec)
+    moved = _moved(ctx, spec, signal.name, params, own_half=True)
+    half = float(np.hypot(moved.half, params.usual_half))
     sign = -1.0 if params.direction == "down" else 1.0
-    for rep, found in moved:
+    for rep, found in moved.of_rep:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
-        value = params.usual + sign * found[0]
-        yield Measurement(rep.number, value, half, signal.unit, found[1], signal.points)
+        yield _measured(rep, params.usual + sign * found[0], half, signal, found[1])
 
 
-@check("arching", ArchParams)
+@check("arching", ArchParams, limit="at_most", needs_signal=True)
 def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answer]:
     """A posture's change, held to a stricter limit in repetitions in which another part moved as well."""
-    limit = spec.limit.resolved(False)[1] or 0.0
     allowed = in_unit(params.shift_trunk, ctx.track, ctx.signals[params.shift].unit)
-    shifts, shift_half = _moved(ctx, spec, params.shift, CourseParams(direction="up", where="anywhere"))
-    moved = {
-        rep.number: NormalDist(allowed, shift_half / Z90).cdf(found[0])
-        for rep, found in shifts
+    shifts = _moved(ctx, spec, params.shift, CourseParams(direction="up", where="anywhere"))
+    slid = {
+        rep.number: NormalDist(allowed, shifts.half / Z90).cdf(found[0])
+        for rep, found in shifts.of_rep
         if found is not None
     }
-    for answer in course_change(ctx, spec, params):
+    for answer in _changes(ctx, spec, params):
         if isinstance(answer, NotMeasured) or answer.rep is None:
             yield answer
             continue
-        sd = answer.uncertainty / Z90
-        slid = moved.get(answer.rep, 0.0)
-        beyond = NormalDist(limit, sd).cdf(answer.value)
-        strictly = slid * NormalDist(params.strict, sd).cdf(answer.value)
-        note = f"with the hips moving forward the limit is {params.strict:.0f} degrees"
-        yield Measurement(
-            answer.rep, answer.value, answer.uncertainty, answer.unit, answer.time_s, answer.points,
-            max(beyond, strictly), note if strictly > beyond and strictly >= 0.5 else "",
-        )  # fmt: skip
+        stricter = Stricter(
+            limit=params.strict,
+            probability=slid.get(answer.rep, 0.0),
+            note=f"with the hips moving forward the limit is {params.strict:.0f} degrees",
+        )
+        yield replace(answer, share=1.0, stricter=stricter)

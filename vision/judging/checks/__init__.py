@@ -1,0 +1,3 @@
+"""The checks, by what they look at: one function and its registration each. They measure and never judge."""
+
+from vision.judging.checks import course, ends, late, marks, tempo  # noqa: F401  they register

@@ -1,0 +1,184 @@
+"""Checks at one end of the drive: how far the limb went, how high or how far ahead the hands are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from shared.domain import Rep, RepSet
+from shared.exercise import CheckSpec
+from vision.judging.check import (
+    END_S,
+    MAX_MISSING_SHARE,
+    Context,
+    NoParams,
+    Params,
+    check,
+    extreme,
+    set_start,
+)
+from vision.judging.evidence import Answer, LimbEnd, Measurement, NotMeasured
+from vision.judging.lockout import JOINTS
+from vision.judging.plausible import REASON_CODE, implausible
+from vision.measuring.uncertainty import change_half_width, in_unit
+
+#: With fewer other repetitions their median says too little.
+FEWEST_OTHERS = 3
+HIDDEN = "the limb was hidden at this end"
+End = Literal["lift-end", "load-down-end"]
+
+
+class EndParams(Params):
+    """end: which end of the drive; which: the largest or the smallest value there."""
+
+    end: End
+    which: Literal["max", "min"] = "max"
+
+
+class UsualEndParams(Params):
+    """end: which end of the drive; which: the largest, the smallest or the middle value there.
+
+    usual_trunk, usual_half_trunk: a good repetition's value there and how far good ones differ, in
+    trunk lengths.
+    """
+
+    end: End
+    which: Literal["max", "min", "middle"]
+    usual_trunk: float
+    usual_half_trunk: float
+
+
+@check("range_share", limit="at_least", by_drive=True)
+def range_share(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """Each repetition's range in % of the usual range."""
+    half = 100.0 * change_half_width("deg", ctx.track) / ctx.reps.usual_range
+    for rep in ctx.judged(spec):
+        yield Measurement(
+            rep=rep.number,
+            value=100.0 * rep.range_share,
+            uncertainty=half,
+            unit="%",
+            time_s=rep.turn_s,
+            points=ctx.drive.points,
+        )
+
+
+@check("angle_at_end", EndParams, limit=("at_most", "at_least"), needs_signal=True, in_signal=True)
+def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[Answer]:
+    """Largest or smallest value of a signal at one end of each repetition.
+
+    A load-down end belongs to the repetition that reaches it; the first repetition answers for the
+    end it starts from as well. The largest angle of a knee or elbow is to be weighed as a lockout.
+    """
+    answers = [_value_at_end(ctx, spec, params.end, params.which, rep) for rep in ctx.judged(spec)]
+    joint = _joint(ctx, spec)
+    if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
+        return answers
+    seen = [a for a in answers if isinstance(a, Measurement)]
+    return [replace(a, limb=_limb(a, seen, joint)) if isinstance(a, Measurement) else a for a in answers]
+
+
+def _limb(one: Measurement, seen: list[Measurement], joint: str) -> LimbEnd:
+    others = [m.value for m in seen if m is not one]
+    return LimbEnd(
+        joint=joint, change=one.value - float(np.median(others)) if len(others) >= FEWEST_OTHERS else None
+    )
+
+
+def _value_at_end(ctx: Context, spec: CheckSpec, end: End, which: str, rep: Rep) -> Answer:
+    """Largest or smallest held value of the check's signal at one end of a repetition."""
+    signal = ctx.signal_of(spec)
+    sign = 1.0 if which == "max" else -1.0
+    parts = [signal.between(*w) for w in end_windows(rep, ctx.reps, end)]
+    found = [e for p in parts if (e := extreme(p, sign)) is not None]
+    if not found:
+        return NotMeasured(rep.number, HIDDEN, "limb-hidden")
+    value, at_s, noise = max(found, key=lambda f: sign * f[0])
+    half = float(np.hypot(signal.bias, noise))
+    if why := implausible(_joint(ctx, spec), value, half):
+        return NotMeasured(rep.number, why, REASON_CODE)
+    return Measurement(
+        rep=rep.number, value=value, uncertainty=half, unit=signal.unit, time_s=at_s, points=signal.points
+    )
+
+
+def _joint(ctx: Context, spec: CheckSpec) -> str | None:
+    return ctx.exercise.signals[spec.signal or ""].params.get("joint")
+
+
+def end_windows(rep: Rep, reps: RepSet, end: End) -> list[tuple[float, float]]:
+    """From when to when (s) a repetition is at an end of the drive; the first one starts at one as well."""
+    if end == "lift-end":
+        return [(rep.turn_s - END_S, rep.lower_start_s + END_S)]
+    windows = [(rep.end_s - END_S, rep.end_s + max(END_S, rep.rest_s or 0.0))]
+    if rep is reps.reps[0]:
+        windows.append((rep.start_s - END_S, rep.start_s + END_S))
+    return windows
+
+
+@check("place_at_end", UsualEndParams, limit=("at_most", "at_least"), needs_signal=True)
+def place_at_end(ctx: Context, spec: CheckSpec, params: UsualEndParams) -> Iterable[Answer]:
+    """A place at one end of each repetition: as seen, or as seen against the set's other repetitions.
+
+    The second takes a good repetition's usual place and adds how far this end lies from the median of
+    the others, in which the landmark model's error cancels. Whichever speaks more clearly of a fault
+    is the answer, so a set that is so throughout is still judged by what is seen.
+    """
+    answers = [_seen(ctx, spec, params, rep) for rep in ctx.judged(spec)]
+    seen = [a for a in answers if isinstance(a, Measurement)]
+    for answer in answers:
+        others = [m.value for m in seen if m is not answer]
+        if isinstance(answer, NotMeasured) or len(others) < FEWEST_OTHERS:
+            yield answer
+            continue
+        yield replace(answer, instead=_against_others(ctx, params, answer, float(np.median(others))))
+
+
+def _seen(ctx: Context, spec: CheckSpec, params: UsualEndParams, rep: Rep) -> Answer:
+    if params.which != "middle":
+        return _value_at_end(ctx, spec, params.end, params.which, rep)
+    signal = ctx.signal_of(spec)
+    part = signal.between(*end_windows(rep, ctx.reps, params.end)[0])
+    if part.missing_share > MAX_MISSING_SHARE:
+        return NotMeasured(rep.number, HIDDEN, "limb-hidden")
+    return Measurement(
+        rep=rep.number,
+        value=float(np.nanmedian(part.values)),
+        uncertainty=float(np.hypot(signal.bias, np.nanmedian(part.noise))),
+        unit=signal.unit,
+        time_s=float(part.time_s[len(part.time_s) // 2]),
+        points=signal.points,
+    )
+
+
+def _against_others(ctx: Context, params: UsualEndParams, seen: Measurement, others: float) -> Measurement:
+    unit = seen.unit
+    usual = in_unit(params.usual_trunk, ctx.track, unit)
+    half = np.hypot(in_unit(params.usual_half_trunk, ctx.track, unit), change_half_width(unit, ctx.track))
+    note = "against the other repetitions of this set"
+    return replace(seen, value=usual + seen.value - others, uncertainty=float(half), note=note)
+
+
+@check("at_start", limit=("at_most", "at_least"), of_set=True, needs_signal=True)
+def at_start(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """A signal at the set's start, for the trainer: its own value, which no later change shows.
+
+    It is at most a question.
+    """
+    signal = ctx.signal_of(spec)
+    value = set_start(signal, ctx.reps)
+    if value is None:
+        yield NotMeasured(None, "the body was hidden at the start of the set", "limb-hidden")
+        return
+    yield Measurement(
+        rep=None,
+        value=value,
+        uncertainty=signal.bias,
+        unit=signal.unit,
+        time_s=ctx.reps.full[0].start_s,
+        points=signal.points,
+        question=True,
+    )
