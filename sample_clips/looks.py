@@ -18,6 +18,7 @@ from vision.seeing import follow, paint, pose_mediapipe, subject
 from vision.seeing import look as looking
 from vision.seeing.clip import open_clip
 from vision.seeing.look import LANDMARK_STEP_S, Seen, look, look_again
+from vision.seeing.subject import find_subject
 
 _ARRAYS = ("frame", "time_s", "image_px", "world_m", "visibility", "presence")
 
@@ -68,15 +69,12 @@ def save_seen(seen: Seen, folder: Path) -> None:
 def load_seen(folder: Path) -> Seen:
     """Read back what ``save_seen`` wrote."""
     facts = json.loads((folder / "seen.json").read_text())
-    dense = folder / "dense.npz"
+    clip, survey, dense = Clip(**facts["clip"]), load_landmarks(folder / "survey.npz"), folder / "dense.npz"
     return Seen(
-        clip=Clip(**facts["clip"]),
-        luma=facts["luma"],
-        sharpness=facts["sharpness"],
-        survey=load_landmarks(folder / "survey.npz"),
-        dense=load_landmarks(dense) if dense.exists() else None,
+        clip=clip, luma=facts["luma"], sharpness=facts["sharpness"], survey=survey,
+        subject=find_subject(survey, clip), dense=load_landmarks(dense) if dense.exists() else None,
         model=facts["model"],
-    )
+    )  # fmt: skip
 
 
 def save_landmarks(landmarks: Landmarks, path: Path) -> None:

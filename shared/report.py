@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from shared.domain import Unit, Verdict, ViewName
+from shared.domain import Rep, Unit, Verdict, ViewName
 from shared.limit import Bound, beyond
 
 
@@ -62,6 +62,23 @@ class RepPart(_Part):
     lift_peak_speed: float
     lower_peak_speed: float
     partial: bool
+
+    @classmethod
+    def of(cls, rep: Rep) -> RepPart:
+        """A repetition as the report gives it, rounded to a tenth of a millisecond."""
+
+        def r(value: float) -> float:
+            return round(value, 4)
+
+        return cls(
+            number=rep.number, start_s=r(rep.start_s), turn_s=r(rep.turn_s),
+            lower_start_s=r(rep.lower_start_s), end_s=r(rep.end_s), lift_s=r(rep.lift_s),
+            hold_s=r(rep.hold_s), lower_s=r(rep.lower_s),
+            rest_s=None if rep.rest_s is None else r(rep.rest_s),
+            drive_min_deg=r(rep.drive_min_deg), drive_max_deg=r(rep.drive_max_deg),
+            lift_peak_speed=r(rep.lift_peak_speed), lower_peak_speed=r(rep.lower_peak_speed),
+            partial=rep.partial,
+        )  # fmt: skip
 
 
 class Spread(_Part):

@@ -13,6 +13,7 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.judging.options import Options
 from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
+from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
 
 RATE = 30.0
@@ -44,7 +45,10 @@ def _leaning(knee: np.ndarray, lean: np.ndarray) -> np.ndarray:
 def judge_landmarks(people: Landmarks, exercise: str, options: Options | None = None) -> Analysis:
     """The analysis of one person's landmarks, raw: corrections were not learnt on stick people."""
     clip = replace(CLIP, duration_s=float(people.time_s[-1]), frames=len(people.frame))
-    seen = Seen(clip, 120.0, 0.2, people, people, "stick")
+    seen = Seen(
+        clip=clip, luma=120.0, sharpness=0.2, survey=people, subject=find_subject(people, clip), dense=people,
+        model="stick",
+    )  # fmt: skip
     return judge_seen(seen, find_exercise(exercise), replace(options or Options(), raw=True))
 
 

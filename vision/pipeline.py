@@ -1,41 +1,25 @@
-"""The whole way from a clip to a report."""
+"""The whole way from a clip to a report: follow, measure, judge, tell."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shared.domain import Floats, Landmarks, RepSet, Signal, Track
+from shared.domain import Floats, Landmarks
 from shared.exercise import Exercise
-from vision.common.geometry import distance
 from vision.common.seams import FrameSource, PoseEstimator, Progress
-from vision.judging import quality
-from vision.judging.bind import Plan, bind
-from vision.judging.check import Context
-from vision.judging.confirm import confirmed, mean_of_looks, worth_another_look
-from vision.judging.findings import judge_reps
-from vision.judging.guess import guess_machine
+from vision.judging.bind import bind
+from vision.judging.confirm import Look, confirmed, mean_of_looks, worth_another_look
+from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
-from vision.measuring.machine import followed, read_machine, with_marks
-from vision.measuring.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
-from vision.measuring.reps import find_reps
-from vision.measuring.seat import on_seat
-from vision.measuring.signals import compute_signals
-from vision.measuring.track import build_track
+from vision.measuring.machine import followed, with_marks
+from vision.measuring.measure import Measured, measure
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen, look, look_again
-from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
-from vision.telling.machine_report import add_machine
 from vision.telling.report import build_report
-from vision.telling.yardstick import finish, own_exercise, usual_range
-
-#: Over this window a person who keeps their place drifts less than half a trunk length.
-STAY_WINDOW_S = 2.0
-#: Who does not keep to one place for this long in all only walked past.
-LEAST_STAY_S = 1.0
 
 
 def analyse(
@@ -61,10 +45,7 @@ def analyse(
     )  # fmt: skip
 
     def again() -> Landmarks:
-        return look_again(
-            source, pose, seen, point=options.subject,
-            progress=lambda share: report(0.7 + 0.3 * share), threads=threads,
-        )  # fmt: skip
+        return look_again(source, pose, seen, lambda share: report(0.7 + 0.3 * share), threads)
 
     return judge_twice(seen, exercise, options, again)
 
@@ -75,99 +56,80 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     A flag must then show in each of the two looks as well. again: what ``look_again`` gives.
     See ``analyse`` for the errors.
     """
-    first = judge_seen(seen, exercise, options)
-    if seen.dense is None or not (options.thorough or worth_another_look(first.report)):
-        return first
+    first = _stages(seen, exercise, options)
+    if seen.dense is None or not (options.thorough or worth_another_look(first.judged.findings)):
+        return _told(first)
     second = again()
-    alone = judge_seen(replace(seen, dense=second), exercise, options)
-    both = judge_seen(replace(seen, dense=mean_of_looks(seen.dense, second)), exercise, options)
-    return replace(both, report=confirmed(both.report, (first.report, alone.report)))
+    alone = _stages(replace(seen, dense=second), exercise, options)
+    both = _stages(replace(seen, dense=mean_of_looks(seen.dense, second)), exercise, options)
+    findings = confirmed(both.look, (first.look, alone.look))
+    return _told(replace(both, judged=replace(both.judged, findings=findings)), looked_again=True)
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     """From the landmarks of one look to the report. See ``analyse`` for the errors."""
-    definition = with_marks(exercise, followed(seen.marks))
-    exercise = own_exercise(definition, options)
-    plan = bind(exercise)
-    problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)
-    subject = find_subject(seen.survey, seen.clip, options.subject)
-    one = (
-        pick(seen.dense, subject) if seen.dense is not None and subject is not None else _nobody(seen.survey)
-    )
-    track = build_track(one, seen.clip, exercise.limbs, options.side, options.height_cm, exercise.may_hide)
-    notes = [*seen.notes, *(subject.notes if subject else ())]
-    signals: dict[str, Signal] = {}
-    reps, findings, guess, machine = None, [], None, None
-    if track is None:
-        problems.append(quality.problem("no-person"))
-    else:
-        signals = _signals(track, plan, exercise, options.raw)
-        correct = uncorrected if options.raw else load_phase_correction(exercise.name)
-        still = stays(track)
-        reps = _find_set(still, signals, exercise, usual_range(exercise, options), correct)
-        guess = guess_machine(track, exercise, still)
-        if np.count_nonzero(still) < LEAST_STAY_S * track.rate_hz:
-            problems.append(quality.problem("no-person"))
-        else:
-            problems += quality.subject_problems(one, track, reps, exercise)
-        machine = read_machine(seen.marks, track, signals, exercise, reps, options.pivot_depth_cm)
-    if track is not None and reps is not None and not problems:
-        ctx = Context(track, signals, reps, exercise, machine)
-        frame_at = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
-        findings = judge_reps(ctx, plan, frame_at, options.cleared)
-    report = build_report(seen.clip, exercise, options, track, reps, problems, findings, notes, seen.model)
-    report = finish(report, definition, exercise, options, signals, reps, guess)
-    if machine is not None:
-        report = add_machine(report, machine, exercise, reps, options.pivot_depth_cm)
-        signals = {**signals, **machine.signals}
-    looks = (seen.survey,) if seen.dense is None else (seen.survey, seen.dense)
-    return Analysis(seen.clip, exercise, options, looks, one, track, signals, reps, report, machine)
+    return _told(_stages(seen, exercise, options))
 
 
-def _signals(track: Track, plan: Plan, exercise: Exercise, raw: bool) -> dict[str, Signal]:
-    """All signals; on the seat where the thighs lie there, but for the drive, which is corrected as seen."""
-    seated, drive = on_seat(track) if exercise.thighs_on_seat else track, exercise.drive.signal
-    others = {name: bound for name, bound in plan.signals.items() if name != drive}
-    found = compute_signals(track, {drive: plan.signals[drive]}, exercise, raw)
-    found |= compute_signals(seated, others, exercise, raw)
-    return {name: found[name] for name in plan.signals}
+@dataclass(frozen=True, kw_only=True)
+class _Stages:
+    """One look at a clip, measured and judged, before anything is told of it.
 
-
-def _find_set(
-    still: np.ndarray,
-    signals: Mapping[str, Signal],
-    exercise: Exercise,
-    usual: float | None,
-    correct: PhaseCorrection,
-) -> RepSet | None:
-    """The set by the member's usual range; by its own where hardly a repetition reaches that."""
-    drive = exercise.drive
-    for size in dict.fromkeys((usual, None)):
-        reps = find_reps(
-            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, correct
-        )
-        if reps is not None:
-            return reps
-    return None
-
-
-def stays(track: Track) -> np.ndarray:
-    """Whether the near side of the trunk keeps its place about each moment, (T,).
-
-    It drifts by less than half a trunk length over two seconds; False where it is not known.
+    definition: the exercise before the member's limits; exercise: with them.
     """
-    place = (track.xy(f"{track.near}_hip") + track.xy(f"{track.near}_shoulder")) / 2.0
-    half = int(STAY_WINDOW_S * track.rate_hz / 2)
-    rows = np.arange(len(place))
-    before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]
-    with np.errstate(invalid="ignore"):
-        return np.asarray(distance(before, after) < 0.5 * track.trunk_px)
+
+    seen: Seen
+    definition: Exercise
+    exercise: Exercise
+    options: Options
+    measured: Measured
+    judged: Judged
+
+    @property
+    def look(self) -> Look:
+        """What a second look is held against."""
+        return Look(self.judged.findings, self.measured.reps.reps if self.measured.reps is not None else ())
 
 
-def _nobody(survey: Landmarks) -> Landmarks:
+def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
+    definition = with_marks(exercise, followed(seen.marks))
+    exercise = options.exercise(definition)
+    plan = bind(exercise)
+    measured = measure(
+        _subject(seen), seen.clip, exercise, plan.signals, marks=seen.marks, side=options.side,
+        height_cm=options.height_cm, usual_range=options.usual_range(exercise.name),
+        pivot_depth_cm=options.pivot_depth_cm, raw=options.raw,
+    )  # fmt: skip
+    judged = judge_set(measured, seen, exercise, plan, options)
+    return _Stages(
+        seen=seen, definition=definition, exercise=exercise, options=options, measured=measured, judged=judged
+    )
+
+
+def _told(found: _Stages, looked_again: bool = False) -> Analysis:
+    seen, measured = found.seen, found.measured
+    report = build_report(
+        seen, measured, found.judged, definition=found.definition, exercise=found.exercise,
+        options=found.options, looked_again=looked_again,
+    )  # fmt: skip
+    own = {} if measured.machine is None else measured.machine.signals
+    return Analysis(
+        clip=seen.clip, exercise=found.exercise, options=found.options,
+        looks=(seen.survey,) if seen.dense is None else (seen.survey, seen.dense),
+        subject=measured.subject, track=measured.track, tracks=measured.tracks,
+        signals={**measured.signals, **own}, reps=measured.reps, report=report, machine=measured.machine,
+    )  # fmt: skip
+
+
+def _subject(seen: Seen) -> Landmarks:
+    """The pose of the one to judge in each frame, one slot; nowhere known where nobody was found."""
+    if seen.dense is not None and seen.subject is not None:
+        return pick(seen.dense, seen.subject)
+
     def blank(values: Floats) -> Floats:
         return np.full_like(values[:, :1], np.nan)
 
+    survey = seen.survey
     return Landmarks(
         survey.frame, survey.time_s, blank(survey.image_px), blank(survey.world_m),
         blank(survey.visibility), blank(survey.presence), survey.model,

@@ -29,10 +29,11 @@ from vision.judging.confirm import mean_of_looks
 from vision.judging.options import Options
 from vision.measuring.correction import FOLDER
 from vision.measuring.features import family_of, track_features
+from vision.measuring.measure import stays
 from vision.measuring.phases import Bounds
 from vision.measuring.signals import view_word
 from vision.measuring.trees import Trees
-from vision.pipeline import judge_seen, stays
+from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose
 

@@ -17,6 +17,7 @@ from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
 from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
+from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
 
 KNEE = knee_motion(reps=12)
@@ -36,7 +37,10 @@ def people(dropped: tuple[int, ...] = (), to_deg: float = DROPPED) -> Landmarks:
 
 def judged(first: Landmarks, second: Landmarks | None, thorough: bool = False) -> Analysis:
     clip = replace(CLIP, duration_s=float(first.time_s[-1]), frames=len(first.frame))
-    seen = Seen(clip, 120.0, 0.2, first, first, "stick")
+    seen = Seen(
+        clip=clip, luma=120.0, sharpness=0.2, survey=first, subject=find_subject(first, clip), dense=first,
+        model="stick",
+    )  # fmt: skip
 
     def again() -> Landmarks:
         if second is None:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import handmade
 import numpy as np
 import pytest
 
 from shared.domain import Track, View
 from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
-from shared.report import FindingPart
 from tests.people import CLIP, landmarks, seated
+from vision.measuring.measure import _tracks
 from vision.measuring.seat import FORWARD_PER_RISE, on_seat
 from vision.measuring.track import build_track
 from vision.telling.pictures import measured_on
@@ -79,16 +80,20 @@ def test_only_machines_whose_seat_carries_the_thighs_say_so() -> None:
     assert {n for n in exercise_names() if find_exercise(n).thighs_on_seat} == {"leg-curl", "leg-extension"}
 
 
+@pytest.mark.parametrize("machine", ["leg-extension", "chest-press"])
+def test_posture_is_measured_on_the_seat_where_thighs_lie_there_and_the_drive_as_it_is_seen(machine) -> None:
+    jumped, exercise = track(drop_px=30.0), find_exercise(machine)
+    tracks = _tracks(jumped, exercise)
+    assert tracks[exercise.drive.signal] is jumped
+    wanted = on_seat(jumped) if machine == "leg-extension" else jumped
+    np.testing.assert_array_equal(tracks["trunk"].points_px, wanted.points_px)
+
+
 def test_pictures_are_drawn_on_what_was_measured() -> None:
-    """Posture with the hips on the seat, the drive as it is seen."""
-    jumped = track(drop_px=30.0)
-
-    def drawn(check: str, machine: str = "leg-extension") -> Track:
-        finding = FindingPart(
-            check=check, rep=1, time_s=1.0, frame=30, verdict="flag", measured=1.0, uncertainty=0.1,
-            limit=0.5, unit="deg", prompt=None,
-        )  # fmt: skip
-        return measured_on(jumped, finding, find_exercise(machine))
-
-    np.testing.assert_array_equal(drawn("chest-drop").points_px, on_seat(jumped).points_px)
-    assert drawn("knee-lockout") is drawn("too-fast") is drawn("chest-drop", "chest-press") is jumped
+    made = handmade.analysis()
+    other = replace(made.track, near="left")
+    analysis = replace(made, tracks={"trunk": other, "knee": made.track})
+    flag = {f.check: f for f in made.report.flags()}
+    assert measured_on(analysis, flag["chest-drop"]) is other
+    assert measured_on(analysis, flag["knee-lockout"]) is made.track
+    assert measured_on(analysis, flag["dropped-load"]) is made.track

@@ -7,13 +7,14 @@ a flag that either of them does not show is doubtful.
 
 from __future__ import annotations
 
-from dataclasses import fields
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from shared.domain import Landmarks
+from shared.domain import Landmarks, Rep
 from shared.faults import is_grave
-from shared.report import FindingPart, RepPart, SetReport
+from shared.report import FindingPart
 from vision.common.poses import torso
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
@@ -22,10 +23,12 @@ NOT_CONFIRMED = "one of two looks, at the pictures and at their mirror images, d
 AGREE_TRUNKS = 0.25
 
 
-def worth_another_look(report: SetReport) -> bool:
-    """Whether a flag, or a lockout in doubt, has a moment to look at; count and tempo alone have none."""
-    doubtful = [f for f in report.findings if f.verdict == "watch" and is_grave(f.check)]
-    return any(finding.time_s is not None for finding in [*report.flags(), *doubtful])
+def worth_another_look(findings: Iterable[FindingPart]) -> bool:
+    """Whether a flag, or a grave fault in doubt, has a moment to look at; count and tempo alone have none."""
+    return any(
+        f.time_s is not None and (f.verdict == "flag" or (f.verdict == "watch" and is_grave(f.check)))
+        for f in findings
+    )
 
 
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
@@ -51,30 +54,37 @@ def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     return Landmarks(frame=first.frame, time_s=first.time_s, model=f"{first.model}, mirrored too", **arrays)
 
 
-def confirmed(report: SetReport, looks: tuple[SetReport, ...]) -> SetReport:
-    """The report with those flags on "watch" that a look by itself finds clear at the same repetition.
+@dataclass(frozen=True)
+class Look:
+    """What one look gave: its findings and its repetitions."""
+
+    findings: Sequence[FindingPart]
+    reps: Sequence[Rep]
+
+
+def confirmed(both: Look, alone: Iterable[Look]) -> tuple[FindingPart, ...]:
+    """The findings with those flags on "watch" that a look by itself finds clear at the same repetition.
 
     Where a look could not judge, a flag stands.
     """
-    clear = [_clear(report, look) for look in looks]
+    clear = [_clear(both, look) for look in alone]
 
     def doubted(finding: FindingPart) -> bool:
         return finding.verdict == "flag" and any((finding.check, finding.rep) in c for c in clear)
 
     on_watch = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
-    findings = [f.model_copy(update=on_watch) if doubted(f) else f for f in report.findings]
-    return report.model_copy(update={"findings": findings, "steps": [*report.steps, LOOKED_AGAIN]})
+    return tuple(f.model_copy(update=on_watch) if doubted(f) else f for f in both.findings)
 
 
-def _clear(report: SetReport, look: SetReport) -> set[tuple[str, int | None]]:
-    """Check and repetition, as the report numbers them, of what a look finds clear."""
+def _clear(both: Look, look: Look) -> set[tuple[str, int | None]]:
+    """Check and repetition, as both looks together number them, of what one look finds clear."""
     clear = {(f.check, f.rep) for f in look.findings if f.verdict == "clear"}
-    same = {rep.number: _same(rep, look.reps) for rep in report.reps}
+    same = {rep.number: _same(rep, look.reps) for rep in both.reps}
     found = {(check, number) for number, there in same.items() for check, rep in clear if rep == there}
     return found | {(check, None) for check, rep in clear if rep is None}
 
 
-def _same(rep: RepPart, reps: list[RepPart]) -> int:
+def _same(rep: Rep, reps: Sequence[Rep]) -> int:
     """The number of the repetition during which this one reaches its lift end; 0 for none."""
     middle = (rep.turn_s + rep.lower_start_s) / 2
     return next((other.number for other in reps if other.start_s <= middle <= other.end_s), 0)

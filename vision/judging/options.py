@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shared.exercise import Exercise
 from shared.keypoints import Side
-from shared.member import Member
+from shared.member import Member, with_member
 from vision.judging.approved import Reference
 from vision.measuring.pivot import DEPTH_CM
 from vision.seeing.marks import MarkPoint
@@ -33,3 +34,12 @@ class Options:
     marks: tuple[MarkPoint, ...] = ()
     pivot_depth_cm: float = DEPTH_CM
     thorough: bool = False
+
+    def exercise(self, definition: Exercise) -> Exercise:
+        """The exercise with the member's own limits in it."""
+        return definition if self.member is None else with_member(definition, self.member)
+
+    def usual_range(self, exercise: str) -> float | None:
+        """The member's range of a full repetition: their file's, else the approved set's, else None."""
+        own = self.member.own(exercise).usual_range if self.member is not None else None
+        return self.reference.usual_range if own is None and self.reference is not None else own

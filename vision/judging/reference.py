@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, Signal, Signals, Unit
+from shared.domain import Floats, Signal, Signals, Unit, ViewName
 from shared.exercise import Exercise
-from shared.report import DriftPart, ReferencePart, RepPart, SetReport
+from shared.report import DriftPart, ReferencePart, RepPart
 from vision.common.prompts import give_or_take, number, quantity
 from vision.judging.approved import Reference, Trace, full_reps, ranges
 from vision.measuring.learnt import load_learnt
@@ -43,41 +43,52 @@ class Quantity:
     half: float
 
 
-def compare(reference: Reference, report: SetReport, signals: Signals, exercise: Exercise) -> ReferencePart:
-    """The drifts of a judged set from the approved one, and what could not be compared."""
+def compare(
+    reference: Reference,
+    reps: Sequence[RepPart],
+    signals: Signals,
+    exercise: Exercise,
+    *,
+    view: ViewName,
+    model: str,
+) -> ReferencePart:
+    """The drifts of a judged set's counted repetitions from the approved one, and what could not be compared.
+
+    view, model: from where this set was filmed, and what gave its landmarks.
+    """
     notes = []
-    quantities = _tempo(reference.report, report)
-    if _view(reference.report) == _view(report):
-        quantities += _drive(reference.report, report, signals[exercise.drive.signal], exercise)
-        quantities += _posture(reference, report, signals, exercise)
+    then = full_reps(reference.report)
+    same_view = _kind(reference.report.quality.view) == _kind(view)
+    quantities = _tempo(then, reps, exercise)
+    if same_view:
+        quantities += _drive(then, reps, signals[exercise.drive.signal], exercise)
+        quantities += _posture(reference, reps, signals, exercise)
     else:
         notes.append("The approved set was filmed from another view: only tempo is compared.")
     drifts = [drift for q in quantities if (drift := _drift(q)) is not None]
     if not reference.traces:
         notes.append("No signals.csv lies beside the approved report: posture and shape are not compared.")
-    elif _view(reference.report) == _view(report):
-        drifts += _shape(reference, report, signals, exercise)
-    if reference.report.versions.get("model") != report.versions.get("model"):
+    elif same_view:
+        drifts += _shape(reference, reps, signals, exercise)
+    if reference.report.versions.get("model") != model:
         notes.append("The approved set was measured with another landmark model; angles may differ for that.")
     return ReferencePart(clip=reference.report.clip.file, drifts=drifts, notes=notes)
 
 
-def _view(report: SetReport) -> str:
-    return str(report.quality.view).split("-")[0]
+def _kind(view: str | None) -> str:
+    return str(view).split("-")[0]
 
 
-def _tempo(then: SetReport, now: SetReport) -> list[Quantity]:
-    half = 2.0**0.5 * load_learnt(now.exercise).duration_s
-    a, b = full_reps(then), full_reps(now)
+def _tempo(a: Sequence[RepPart], b: Sequence[RepPart], exercise: Exercise) -> list[Quantity]:
+    half = 2.0**0.5 * load_learnt(exercise.name).duration_s
     return [
         Quantity("lift", "time of the lift", "s", [r.lift_s for r in a], [r.lift_s for r in b], half),
         Quantity("lower", "time of the lower", "s", [r.lower_s for r in a], [r.lower_s for r in b], half),
     ]
 
 
-def _drive(then: SetReport, now: SetReport, drive: Signal, exercise: Exercise) -> list[Quantity]:
+def _drive(a: Sequence[RepPart], b: Sequence[RepPart], drive: Signal, exercise: Exercise) -> list[Quantity]:
     """Range and both ends; the two clips' biases are independent, and partly cancel in a range."""
-    a, b = full_reps(then), full_reps(now)
     largest = ([r.drive_max_deg for r in a], [r.drive_max_deg for r in b])
     smallest = ([r.drive_min_deg for r in a], [r.drive_min_deg for r in b])
     lift, down = (largest, smallest) if exercise.drive.lift == "rising" else (smallest, largest)
@@ -92,7 +103,7 @@ def _drive(then: SetReport, now: SetReport, drive: Signal, exercise: Exercise) -
     ]
 
 
-def _posture(then: Reference, now: SetReport, signals: Signals, exercise: Exercise) -> list[Quantity]:
+def _posture(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: Exercise) -> list[Quantity]:
     """For every other angle: where repetitions start, and how far they lead away from the set's start."""
     out = []
     for name, signal in signals.items():
@@ -100,7 +111,7 @@ def _posture(then: Reference, now: SetReport, signals: Signals, exercise: Exerci
         if name == exercise.drive.signal or signal.unit != "deg" or signal.unjudgeable or before is None:
             continue
         starts_then, moves_then = _starts_and_moves(before, full_reps(then.report))
-        starts_now, moves_now = _starts_and_moves(Trace(signal.time_s, signal.values), full_reps(now))
+        starts_now, moves_now = _starts_and_moves(Trace(signal.time_s, signal.values), now)
         title = f"{name} angle"
         out += [
             Quantity(f"{name}-start", f"{title} at the start of the repetitions", "deg",
@@ -150,12 +161,12 @@ def _part(what: str, then: float, now: float, half: float, unit: Unit, text: str
     return DriftPart(what=what, then=then, now=now, uncertainty=half, unit=unit, text=text)
 
 
-def _shape(then: Reference, now: SetReport, signals: Signals, exercise: Exercise) -> list[DriftPart]:
+def _shape(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: Exercise) -> list[DriftPart]:
     """Whether the usual path left the approved one by more than half of that set leaves the other half."""
     drive = signals[exercise.drive.signal]
     column = then.traces.get(f"{drive.name}_{drive.unit}")
     paths_then = _paths(column, full_reps(then.report)) if column else []
-    paths_now = _paths(Trace(drive.time_s, drive.values), full_reps(now))
+    paths_now = _paths(Trace(drive.time_s, drive.values), now)
     if len(paths_then) < 4 or len(paths_now) < 2:
         return []
     usual, later, first, second = (

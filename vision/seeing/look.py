@@ -30,19 +30,21 @@ SHORT_S = 10.0
 WARM_UP_S = 1.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Seen:
     """What looking at a clip gave: all that judging needs, without its pictures.
 
-    survey: everyone, at a few frames a second; dense: the subject's part of the picture at the full
-    rate, None when nobody was found. luma and sharpness: see ``vision.seeing.light.PictureMeter``; NaN
-    when the clip gave no picture. marks: points of the machine that a person marked, followed.
+    survey: everyone, at a few frames a second; subject: the one to judge; dense: the subject's part of the
+    picture at the full rate, None when nobody was found. luma and sharpness: see
+    ``vision.seeing.light.PictureMeter``; NaN when the clip gave no picture. marks: points of the machine
+    that a person marked, followed.
     """
 
     clip: Clip
     luma: float
     sharpness: float
     survey: Landmarks
+    subject: Subject | None
     dense: Landmarks | None
     model: str
     notes: tuple[str, ...] = ()
@@ -77,15 +79,16 @@ def look(
     paths = _follow_marks(source, marks, lambda share: report(0.75 + 0.22 * share))
     luma, sharp = meter.measure(box)
     notes = tuple(getattr(source, "notes", ()))
-    return Seen(clip, luma, sharp, survey, dense, pose.name, notes, paths)
+    return Seen(
+        clip=clip, luma=luma, sharpness=sharp, survey=survey, subject=subject, dense=dense, model=pose.name,
+        notes=notes, marks=paths,
+    )  # fmt: skip
 
 
 def look_again(
     source: FrameSource,
     pose: PoseEstimator,
     seen: Seen,
-    *,
-    point: SubjectPoint | None = None,
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Landmarks:
@@ -93,10 +96,9 @@ def look_again(
 
     Raises ClipError as ``look`` does; UsageError when nobody was seen.
     """
-    subject = find_subject(seen.survey, seen.clip, point)
-    if subject is None:
+    if seen.subject is None:
         raise UsageError("Nobody was seen who could be looked at again.")
-    return _follow(source, pose, subject, progress or (lambda share: None), threads, mirrored=True)
+    return _follow(source, pose, seen.subject, progress or (lambda share: None), threads, mirrored=True)
 
 
 def _follow(

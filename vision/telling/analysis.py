@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from shared.domain import Clip, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
@@ -16,7 +16,8 @@ from vision.measuring.machine import Machine
 class Analysis:
     """The stages of one clip. track and reps are None where the clip was not fit for them.
 
-    looks: who was found, look by look; subject: the person judged, one slot.
+    looks: who was found, look by look; subject: the person judged, one slot; tracks: the track that gave
+    each signal.
     """
 
     clip: Clip
@@ -29,3 +30,4 @@ class Analysis:
     reps: RepSet | None
     report: SetReport
     machine: Machine | None = None
+    tracks: Mapping[str, Track] = field(default_factory=dict)

@@ -6,7 +6,7 @@ import numpy as np
 
 from shared.domain import RepSet
 from shared.exercise import Exercise
-from shared.report import LoadPart, LoadRepPart, MachinePart, MarkPart, PivotPart, SetReport, SpanPart
+from shared.report import LoadPart, LoadRepPart, MachinePart, MarkPart, PivotPart, SpanPart
 from vision.common.prompts import quantity
 from vision.judging.bind import wanted_marks
 from vision.measuring.load import Load
@@ -25,33 +25,32 @@ NOT_MOVING = (
 )
 
 
-def add_machine(
-    report: SetReport, machine: Machine, exercise: Exercise, reps: RepSet | None, depth_cm: float
-) -> SetReport:
-    """The report with what the marks gave: parts, and the sentences about them."""
-    notes = [*report.quality.notes]
-    if "pivot" in wanted_marks(exercise) - set(machine.marks) and report.quality.usable:
-        notes.append(HOW_PIVOT)
-    if not machine.marks:
-        return _with(report, notes, report.notices, None)
-    notes += [said for path in machine.marks.values() if (said := _lost_words(path))]
-    if "pivot" in machine.marks and machine.pivot is None:
-        notes.append(NO_PIVOT)
-    notices = list(report.notices)
-    if machine.load is not None and reps is not None and report.quality.usable:
-        differ = count_words(machine.load, reps)
-        (notices if machine.load.reps is not None else notes).extend([differ] if differ else [])
-    part = MachinePart(
+def machine_part(machine: Machine | None, reps: RepSet | None, depth_cm: float) -> MachinePart | None:
+    """What the marks gave; None without marks."""
+    if machine is None or not machine.marks:
+        return None
+    return MachinePart(
         marks=[_mark_part(path) for path in machine.marks.values()],
         load=None if machine.load is None else _load_part(machine, reps),
         pivot=_pivot_part(machine, depth_cm),
     )
-    return _with(report, notes, notices, part)
 
 
-def _with(report: SetReport, notes: list[str], notices: list[str], part: MachinePart | None) -> SetReport:
-    quality = report.quality.model_copy(update={"notes": notes})
-    return report.model_copy(update={"quality": quality, "notices": notices, "machine": part})
+def machine_notes(machine: Machine | None, exercise: Exercise, usable: bool) -> list[str]:
+    """What there is to say of the marks: which one is wanted, which were lost, what they could not give."""
+    if machine is None:
+        return []
+    wanted = usable and "pivot" in wanted_marks(exercise) - set(machine.marks)
+    notes = [HOW_PIVOT] if wanted else []
+    notes += [said for path in machine.marks.values() if (said := _lost_words(path))]
+    return [*notes, NO_PIVOT] if "pivot" in machine.marks and machine.pivot is None else notes
+
+
+def two_counts(machine: Machine | None, reps: RepSet | None) -> tuple[str | None, bool]:
+    """What to say of the load's count beside the body's, and whether it is a notice or a note only."""
+    if machine is None or machine.load is None or reps is None:
+        return None, False
+    return count_words(machine.load, reps), machine.load.reps is not None
 
 
 def count_words(load: Load, reps: RepSet) -> str | None:

@@ -7,10 +7,8 @@ import numpy as np
 
 from shared.domain import Frame, Image, Track
 from shared.errors import InternalError
-from shared.exercise import Exercise
 from shared.report import FindingPart
 from vision.common.seams import FrameSource
-from vision.measuring.seat import on_seat
 from vision.seeing.marks import Marks
 from vision.telling.analysis import Analysis
 from vision.telling.heads import HeadHider, everyone
@@ -54,7 +52,7 @@ def flag_pictures(
         if hider is not None:
             image = hider.apply(image, frame.time_s)
         drawn = flag_picture(
-            image, finding, measured_on(analysis.track, finding, analysis.exercise), marks_of(analysis)
+            image, finding, measured_on(analysis, finding) or analysis.track, marks_of(analysis)
         )
         rows, columns = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
         changed = (drawn != image).any(axis=2)
@@ -63,11 +61,10 @@ def flag_pictures(
     return pictures
 
 
-def measured_on(track: Track, finding: FindingPart, exercise: Exercise) -> Track:
-    """The track that gave a finding's value: posture on the leg machines is told with hips on the seat."""
-    signal = next((spec.signal for spec in exercise.checks if spec.id == finding.check), None)
-    posture = signal not in (None, exercise.drive.signal)
-    return on_seat(track) if exercise.thighs_on_seat and posture else track
+def measured_on(analysis: Analysis, finding: FindingPart) -> Track | None:
+    """The track that gave a finding's value; the person's own where no signal of one did."""
+    signal = next((spec.signal for spec in analysis.exercise.checks if spec.id == finding.check), None)
+    return analysis.tracks.get(signal or "", analysis.track)
 
 
 def part_shown(analysis: Analysis, time_s: float, width: int, height: int) -> tuple[slice, slice]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from importlib import metadata
 
-from shared.domain import Clip, Problem, Rep, RepSet, Track, ViewName
+from shared.domain import Clip, Track
 from shared.exercise import Exercise
 from shared.report import (
     ClipPart,
-    FindingPart,
+    MemberPart,
     ProblemPart,
     QualityPart,
     RepPart,
@@ -18,9 +17,16 @@ from shared.report import (
     UnjudgedPart,
 )
 from vision.common.prompts import CAUTIONS
+from vision.judging.confirm import LOOKED_AGAIN
+from vision.judging.judge import Judged
 from vision.judging.options import Options
 from vision.judging.quality import off_view_deg
+from vision.measuring.learnt import NOT_CALIBRATED, has_data
+from vision.measuring.measure import Measured
 from vision.measuring.tempo import measure_tempo
+from vision.seeing.look import Seen
+from vision.telling.machine_report import machine_notes, machine_part, two_counts
+from vision.telling.yardstick import member_notes, member_part, range_note, reference_notes
 
 _DIGITS = 4
 NOT_CLEARED = (
@@ -30,41 +36,80 @@ NOT_CLEARED = (
 
 
 def build_report(
-    clip: Clip,
+    seen: Seen,
+    measured: Measured,
+    judged: Judged,
+    *,
+    definition: Exercise,
     exercise: Exercise,
     options: Options,
-    track: Track | None,
-    reps: RepSet | None,
-    problems: Sequence[Problem],
-    findings: Sequence[FindingPart],
-    notes: Sequence[str],
-    model: str,
+    looked_again: bool = False,
 ) -> SetReport:
-    """One report. With problems it gives none of the findings, and count is null."""
-    usable = not problems
-    listed = [rep_part(r) for r in reps.reps] if reps else []
+    """The report of one set, built once. With problems it gives none of the findings, and count is null.
+
+    definition: the exercise before the member's limits; exercise: with them.
+    """
+    usable, track, reps = not judged.problems, measured.track, measured.reps
+    listed = [RepPart.of(r) for r in reps.reps] if reps else []
     full = len(reps.full) if reps else 0
+    member = member_part(definition, exercise, options)
+    notes, notices = _notes(seen, measured, judged, member, exercise, options)
+    steps = list(track.log) if track else []
     return SetReport(
         exercise=exercise.name,
-        clip=_clip_part(clip),
+        clip=_clip_part(seen.clip),
         quality=QualityPart(
             usable=usable,
-            view=_view_name(track),
+            view=track.view.name if track else None,
             view_deg=round(off_view_deg(track, exercise), 1) if track else None,
-            problems=[ProblemPart(code=p.code, text=p.text) for p in problems],
-            notes=list(notes),
+            problems=[ProblemPart(code=p.code, text=p.text) for p in judged.problems],
+            notes=notes,
         ),
         count=full if usable else None,
         reps=listed if usable else [],
         unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable else None,
         tempo=measure_tempo(reps) if reps and usable else None,
-        findings=list(findings) if usable else [],
+        findings=list(judged.findings),
         scale=_scale(track, options),
-        notices=[NOT_CLEARED] if exercise.needs_clearance and not options.cleared else [],
+        notices=notices,
+        member=member,
+        reference=judged.reference,
+        machine=machine_part(measured.machine, reps, options.pivot_depth_cm),
         cautions=[*CAUTIONS, *exercise.cautions],
-        steps=list(track.log) if track else [],
-        versions=versions(model),
+        steps=[*steps, LOOKED_AGAIN] if looked_again else steps,
+        versions=versions(seen.model),
     )
+
+
+def _notes(
+    seen: Seen,
+    measured: Measured,
+    judged: Judged,
+    member: MemberPart | None,
+    exercise: Exercise,
+    options: Options,
+) -> tuple[list[str], list[str]]:
+    """What is worth knowing beside the findings, and what a trainer must see, another machine first."""
+    usable = not judged.problems
+    said, grave = two_counts(measured.machine, measured.reps) if usable else (None, False)
+    counts = [said] if said else []
+    notes = [
+        *seen.notes,
+        *(seen.subject.notes if seen.subject else ()),
+        *range_note(options.usual_range(exercise.name), measured.reps),
+        *member_notes(member, exercise),
+        *reference_notes(judged.reference),
+        *machine_notes(measured.machine, exercise, usable),
+        *([] if grave else counts),
+    ]
+    notices = [
+        *([judged.guess] if judged.guess else []),
+        *([NOT_CLEARED] if exercise.needs_clearance and not options.cleared else []),
+        *([] if has_data(exercise.name) else [NOT_CALIBRATED]),
+        *(drift.text for drift in (judged.reference.drifts if judged.reference else [])),
+        *(counts if grave else []),
+    ]
+    return notes, notices
 
 
 def versions(model: str) -> dict[str, str]:
@@ -90,26 +135,7 @@ def _clip_part(clip: Clip) -> ClipPart:
     )
 
 
-def _view_name(track: Track | None) -> ViewName | None:
-    return track.view.name if track else None
-
-
 def _scale(track: Track | None, options: Options) -> ScalePart:
     if track is None or track.cm_per_px is None:
         return ScalePart(unit="trunk_fraction", height_cm=options.height_cm)
     return ScalePart(unit="cm", height_cm=options.height_cm, cm_per_px=round(track.cm_per_px, 6))
-
-
-def rep_part(rep: Rep) -> RepPart:
-    """A repetition as the report gives it, rounded to a tenth of a millisecond."""
-
-    def r(value: float) -> float:
-        return round(value, _DIGITS)
-
-    return RepPart(
-        number=rep.number, start_s=r(rep.start_s), turn_s=r(rep.turn_s), lower_start_s=r(rep.lower_start_s),
-        end_s=r(rep.end_s), lift_s=r(rep.lift_s), hold_s=r(rep.hold_s), lower_s=r(rep.lower_s),
-        rest_s=None if rep.rest_s is None else r(rep.rest_s), drive_min_deg=r(rep.drive_min_deg),
-        drive_max_deg=r(rep.drive_max_deg), lift_peak_speed=r(rep.lift_peak_speed),
-        lower_peak_speed=r(rep.lower_peak_speed), partial=rep.partial,
-    )  # fmt: skip

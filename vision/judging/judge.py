@@ -1,0 +1,67 @@
+"""What was measured -> what is said of it: is the clip fit, what do the checks find, what has drifted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Problem
+from shared.exercise import Exercise
+from shared.report import FindingPart, ReferencePart, RepPart
+from vision.judging import quality
+from vision.judging.bind import Plan
+from vision.judging.check import Context
+from vision.judging.findings import judge_reps
+from vision.judging.guess import guess_machine
+from vision.judging.options import Options
+from vision.judging.reference import compare
+from vision.measuring.measure import Measured
+from vision.seeing.look import Seen
+
+#: Who does not keep to one place for this long in all only walked past.
+LEAST_STAY_S = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """problems: why the clip is not fit, none where it is; guess: a sentence on another machine.
+
+    findings: of every check, none where the clip is not fit; reference: the comparison with an approved set.
+    """
+
+    problems: tuple[Problem, ...]
+    findings: tuple[FindingPart, ...] = ()
+    guess: str | None = None
+    reference: ReferencePart | None = None
+
+
+def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, options: Options) -> Judged:
+    """The clip's fitness, every check's findings, and the comparison with what the trainer approved."""
+    problems = quality.clip_problems(seen.clip) + quality.picture_problems(seen.luma, seen.sharpness)
+    track, reps = measured.track, measured.reps
+    if track is None:
+        return Judged(problems=(*problems, quality.problem("no-person")))
+    guess = guess_machine(track, exercise, measured.stays)
+    if np.count_nonzero(measured.stays) < LEAST_STAY_S * track.rate_hz:
+        problems.append(quality.problem("no-person"))
+    else:
+        problems += quality.subject_problems(measured.subject, track, reps, exercise)
+    if problems or reps is None:
+        return Judged(problems=tuple(problems), guess=guess)
+    one = measured.subject
+    frames = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
+    ctx = Context(track, measured.signals, reps, exercise, measured.machine)
+    findings = judge_reps(ctx, plan, frames, options.cleared)
+    return Judged(
+        problems=(), findings=tuple(findings), guess=guess,
+        reference=_compared(measured, seen, exercise, options),
+    )  # fmt: skip
+
+
+def _compared(measured: Measured, seen: Seen, exercise: Exercise, options: Options) -> ReferencePart | None:
+    if options.reference is None or measured.track is None or measured.reps is None:
+        return None
+    reps = [RepPart.of(rep) for rep in measured.reps.full]
+    view = measured.track.view.name
+    return compare(options.reference, reps, measured.signals, exercise, view=view, model=seen.model)

@@ -1,0 +1,122 @@
+"""landmarks -> track -> signals -> repetitions: all that is measured of one person in a clip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from shared.domain import Clip, Landmarks, RepSet, Signal, Signals, Track
+from shared.exercise import Exercise
+from shared.keypoints import Side
+from vision.common.geometry import distance
+from vision.measuring.machine import Machine, read_machine
+from vision.measuring.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
+from vision.measuring.pivot import DEPTH_CM
+from vision.measuring.reps import find_reps
+from vision.measuring.seat import on_seat
+from vision.measuring.signals import SignalFn, compute_signals
+from vision.measuring.track import build_track
+from vision.seeing.marks import Marks
+
+#: Over this window a person who keeps their place drifts less than half a trunk length.
+STAY_WINDOW_S = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """What was measured of the subject, one slot; track None where nobody could be followed.
+
+    tracks: the track that gave each signal; stays (T,): whether the person keeps their place.
+    """
+
+    subject: Landmarks
+    track: Track | None = None
+    tracks: Mapping[str, Track] = field(default_factory=dict)
+    signals: Signals = field(default_factory=dict)
+    stays: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=bool))
+    reps: RepSet | None = None
+    machine: Machine | None = None
+
+
+def measure(
+    subject: Landmarks,
+    clip: Clip,
+    exercise: Exercise,
+    plan: Mapping[str, tuple[SignalFn, Any]],
+    *,
+    marks: Marks,
+    side: Side | None = None,
+    height_cm: float | None = None,
+    usual_range: float | None = None,
+    pivot_depth_cm: float = DEPTH_CM,
+    raw: bool = False,
+) -> Measured:
+    """Everything measured of the person whose landmarks these are.
+
+    plan: the signals of the definition, bound. usual_range: the member's own (drive units). raw: leave
+    out learnt corrections.
+    """
+    track = build_track(subject, clip, exercise.limbs, side, height_cm, exercise.may_hide)
+    if track is None:
+        return Measured(subject=subject)
+    tracks = _tracks(track, exercise)
+    signals = _signals(tracks, plan, exercise, raw)
+    still = stays(track)
+    correct = uncorrected if raw else load_phase_correction(exercise.name)
+    reps = _find_set(still, signals, exercise, usual_range, correct)
+    machine = read_machine(marks, track, signals, exercise, reps, pivot_depth_cm)
+    return Measured(
+        subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine
+    )
+
+
+def _tracks(track: Track, exercise: Exercise) -> dict[str, Track]:
+    """The track that gives each signal: on the seat where the thighs lie there, but for the drive.
+
+    The drive is corrected as it is seen.
+    """
+    posture = on_seat(track) if exercise.thighs_on_seat else track
+    return {name: track if name == exercise.drive.signal else posture for name in exercise.signals}
+
+
+def _signals(
+    tracks: Mapping[str, Track], plan: Mapping[str, tuple[SignalFn, Any]], exercise: Exercise, raw: bool
+) -> dict[str, Signal]:
+    found: dict[str, Signal] = {}
+    for name, bound in plan.items():
+        found |= compute_signals(tracks[name], {name: bound}, exercise, raw)
+    return found
+
+
+def _find_set(
+    still: np.ndarray,
+    signals: Mapping[str, Signal],
+    exercise: Exercise,
+    usual: float | None,
+    correct: PhaseCorrection,
+) -> RepSet | None:
+    """The set by the member's usual range; by its own where hardly a repetition reaches that."""
+    drive = exercise.drive
+    for size in dict.fromkeys((usual, None)):
+        reps = find_reps(
+            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, correct
+        )
+        if reps is not None:
+            return reps
+    return None
+
+
+def stays(track: Track) -> np.ndarray:
+    """Whether the near side of the trunk keeps its place about each moment, (T,).
+
+    It drifts by less than half a trunk length over two seconds; False where it is not known.
+    """
+    place = (track.xy(f"{track.near}_hip") + track.xy(f"{track.near}_shoulder")) / 2.0
+    half = int(STAY_WINDOW_S * track.rate_hz / 2)
+    rows = np.arange(len(place))
+    before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(distance(before, after) < 0.5 * track.trunk_px)
