@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import tomllib
+from bisect import bisect_left
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from shared.errors import DefinitionError
 
 Model = TypeVar("Model", bound=BaseModel)
+Text = Annotated[str, Field(min_length=3)]
 #: pydantic names the branch of a union that failed; no file has such a key.
 _UNION_TAGS = ("float", "Length")
 _PLAIN = {"extra_forbidden": "is not a known key", "missing": "is missing"}
+
+
+class Strict(BaseModel):
+    """A table of a definition file: what it does not know is refused, and so are inf and nan."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 def checked(model: type[Model], data: Any, file: Path) -> Model:
@@ -29,22 +38,64 @@ def checked(model: type[Model], data: Any, file: Path) -> Model:
         raise DefinitionError(file, faults_of(error)) from error
 
 
-def faults_of(error: ValidationError) -> list[tuple[str, str]]:
-    """One (key, message) a fault, keys joined by dots as in the file."""
+def faults_of(error: ValidationError, text: str = "") -> list[tuple[str, str]]:
+    """One (key, message) a fault, keys joined by dots as in the file.
+
+    text: the TOML file; the message then ends with the line of every key that stands in it.
+    """
     found: dict[str, str] = {}
     for one in error.errors():
         message = str(one["msg"]).removeprefix("Value error, ")
         said = _PLAIN.get(one["type"], message[:1].lower() + message[1:])
-        parts = [str(part) for part in one["loc"] if part not in _UNION_TAGS]
-        found.setdefault(".".join(parts), said)
+        parts = [part for part in one["loc"] if part not in _UNION_TAGS]
+        line = line_of(text, parts)
+        found.setdefault(".".join(map(str, parts)), said if line is None else f"{said} (line {line})")
     return list(found.items())
+
+
+def line_of(text: str, key: Sequence[str | int]) -> int | None:
+    """The line, from 1, on which a key of a TOML text is given; None where it is not there.
+
+    key: names of tables and places in arrays on the way to it. TOML itself says where: a key stands on the
+    first line that must be read for it to be known. A key inside an array of several lines has that array's.
+    """
+    lines = text.split("\n")
+
+    def known(count: int) -> bool:
+        """Whether the first lines give the key, read on to where the last of them is complete."""
+        for end in range(count, len(lines) + 1):
+            try:
+                return _holds(tomllib.loads("\n".join(lines[:end])), key)
+            except tomllib.TOMLDecodeError:
+                continue
+        return False
+
+    found = bisect_left(range(1, len(lines) + 1), True, key=known) + 1
+    return found if key and found <= len(lines) else None
+
+
+def _holds(data: Any, key: Sequence[str | int]) -> bool:
+    for part in key:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return False
+    return True
+
+
+def read_text(path: Path) -> str:
+    """A file of UTF-8 text; DefinitionError when it cannot be read."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise DefinitionError(path, [("", f"is not valid UTF-8: {error}")]) from error
+    except OSError as error:
+        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
 
 
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file as a dict; DefinitionError, with the line, when it cannot be read."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        return tomllib.loads(read_text(path))
+    except tomllib.TOMLDecodeError as error:
         raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error

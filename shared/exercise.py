@@ -14,9 +14,9 @@ from pathlib import Path
 from string import Formatter
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import Field, ValidationError, field_validator, model_validator
 
-from shared.definition import read_toml
+from shared.definition import Strict, Text, faults_of, read_text, read_toml
 from shared.domain import Unit
 from shared.errors import DefinitionError, UsageError
 from shared.faults import USUAL_ORDER, catalogue
@@ -25,22 +25,17 @@ from shared.limit import Limit
 FOLDER = Path(__file__).parent / "exercises"
 SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
-Text = Annotated[str, Field(min_length=3)]
 PLACEHOLDERS = ("value", "uncertainty", "limit")
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Source(_Strict):
+class Source(Strict):
     """Where a limit comes from."""
 
     kind: Literal["published", "common practice"]
     cite: Text
 
 
-class CheckSpec(_Strict):
+class CheckSpec(Strict):
     """One check: what is measured, against which limit, and what it is called.
 
     max_uncertainty: the widest 90 % half-width that still allows a verdict, in the limit's unit
@@ -101,14 +96,14 @@ class CheckSpec(_Strict):
         return self
 
 
-class SignalSpec(_Strict):
+class SignalSpec(Strict):
     """One signal: a kind registered in ``vision/measuring/signals.py`` and its parameters."""
 
     kind: Text
     params: dict[str, Any] = Field(default_factory=dict)
 
 
-class Drive(_Strict):
+class Drive(Strict):
     """The signal that counts repetitions; ``lift`` says which way it goes as the load rises.
 
     min_range: less movement than this (drive units) is no repetition; min_reps: fewer full
@@ -121,14 +116,14 @@ class Drive(_Strict):
     min_reps: Annotated[int, Field(ge=2)] = 3
 
 
-class ViewSpec(_Strict):
+class ViewSpec(Strict):
     """An accepted camera view and how to film it."""
 
     name: CameraView
     film: Text
 
 
-class Exercise(_Strict):
+class Exercise(Strict):
     """One machine, one movement, and everything the tool knows of it.
 
     limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself hides
@@ -194,7 +189,8 @@ def load_exercise(path: Path) -> Exercise:
     try:
         return Exercise.model_validate(data)
     except ValidationError as error:
-        raise DefinitionError(path, _faults(data, error)) from error
+        faults = faults_of(error, read_text(path))
+        raise DefinitionError(path, [(_by_id(key, data), said) for key, said in faults]) from error
 
 
 def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
@@ -229,26 +225,15 @@ def _pair(target: object) -> tuple[int, int]:
     return int(low), int(high)
 
 
-def _faults(data: dict[str, Any], error: ValidationError) -> list[tuple[str, str]]:
-    """One (key in the words of the file, message) a fault; a check goes by its id."""
-    found: dict[str, str] = {}
-    for one in error.errors():
-        parts = [p for p in one["loc"] if p not in ("float", "Length")]
-        if len(parts) > 1 and parts[0] == "checks" and isinstance(parts[1], int):
-            entry = data["checks"][parts[1]]
-            parts[1] = entry.get("id", f"number {parts[1] + 1}") if isinstance(entry, dict) else parts[1]
-        key = ".".join(str(p) for p in parts)
-        found.setdefault(key, _plain(one["type"], one["msg"]))
-    return list(found.items())
-
-
-def _plain(kind: str, message: str) -> str:
-    if kind == "extra_forbidden":
-        return "is not a known key"
-    if kind == "missing":
-        return "is missing"
-    message = message.removeprefix("Value error, ")
-    return message[0].lower() + message[1:]
+def _by_id(key: str, data: dict[str, Any]) -> str:
+    """``checks.too-fast.limit`` for ``checks.1.limit``: a check goes by its id, where it has one."""
+    table, _, rest = key.partition(".")
+    place, dot, rest = rest.partition(".")
+    if table != "checks" or not place.isdigit():
+        return key
+    entry = data["checks"][int(place)]
+    name = entry.get("id", f"number {int(place) + 1}") if isinstance(entry, dict) else place
+    return f"checks.{name}{dot}{rest}"
 
 
 def exercise_names() -> list[str]:

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import math
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import model_validator
+
+from shared.definition import Strict
 
 Bound = float | tuple[float | None, float | None] | None
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Length(_Strict):
+class Length(Strict):
     """A length limit: in centimetres, and in trunk lengths when no body height is known."""
 
     cm: float
     trunk_fraction: float
 
 
-class Limit(_Strict):
+class Limit(Strict):
     """What a good repetition keeps to: at most, at least, or between the two."""
 
     at_most: float | Length | None = None

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from shared.definition import checked, faults_of, read_toml
+from shared.definition import Strict, checked, faults_of, read_toml
 from shared.errors import DefinitionError
 from shared.exercise import (
     FOLDER,
@@ -33,11 +33,7 @@ _ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation"
 Degrees = Annotated[float, Field(ge=-60, le=230)]
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class Range(_Strict):
+class Range(Strict):
     """Bounds of the drive in degrees: a knee that stays above 100, a fly that opens no wider than 60."""
 
     at_least: Degrees | None = None
@@ -52,7 +48,7 @@ class Range(_Strict):
         return self
 
 
-class Own(_Strict):
+class Own(Strict):
     """What differs for this member on one exercise.
 
     usual_range: degrees of a full repetition; reference: report.json of an approved set, beside
@@ -65,7 +61,7 @@ class Own(_Strict):
     reference: str | None = None
 
 
-class Member(_Strict):
+class Member(Strict):
     """The file: whether the member is new, and what is theirs on each exercise."""
 
     schema_: Literal["plumbset.member/1"] = Field("plumbset.member/1", alias="schema")

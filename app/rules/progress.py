@@ -10,9 +10,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from app.rules.history import LoadUnit, SetRecord
+from shared.definition import Strict
 from shared.exercise import Source
 
 Answer = Literal["ask-trainer", "hold-or-lower", "hold", "more-repetitions-first", "more-load"]
@@ -27,11 +28,7 @@ ESTIMATES_NOTE = (
 )
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Rule(_Strict):
+class Rule(Strict):
     """When more load is a question at all: ``beyond`` repetitions over the target, ``times`` running.
 
     per: whether every set counts, or the last set of each day of training.
@@ -48,7 +45,7 @@ class Rule(_Strict):
     )
 
 
-class Increase(_Strict):
+class Increase(Strict):
     """How large one step may be, in percent of the load; ``guide``: what else is usual, in words."""
 
     at_most_percent: Annotated[float, Field(gt=0, le=100)] = 10.0
@@ -63,7 +60,7 @@ class Increase(_Strict):
     )
 
 
-class Stack(_Strict):
+class Stack(Strict):
     """What the machine's pin and add-on weights allow; ``add_ons``: how many lie at hand."""
 
     plate_lb: Weight = 15.0
@@ -96,7 +93,7 @@ class Stack(_Strict):
         return round(min(found) if way > 0 else max(found), 2)
 
 
-class Settings(_Strict):
+class Settings(Strict):
     """Everything that the question depends on; ``stacks`` by exercise, ``stack`` for the others."""
 
     target_reps: tuple[Count, Count] = (12, 15)
