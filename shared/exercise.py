@@ -9,15 +9,17 @@ shape and ranges; names of signals and measures are resolved by ``vision.judging
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from string import Formatter
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field, ValidationError, field_validator, model_validator
 
 from shared.definition import Strict, Text, faults_of, read_text, read_toml
 from shared.domain import Unit
+from shared.drawing import Drawing
 from shared.errors import DefinitionError, UsageError
 from shared.faults import USUAL_ORDER, catalogue
 from shared.limit import Limit
@@ -25,6 +27,8 @@ from shared.limit import Limit
 FOLDER = Path(__file__).parent / "exercises"
 SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
+Setting = Literal["seat", "back_pad", "pivot_stop", "start_position", "grip"]
+Hands = Literal["still", "overhead", "level", "parting"]
 PLACEHOLDERS = ("value", "uncertainty", "limit")
 
 
@@ -128,6 +132,12 @@ class Exercise(Strict):
 
     limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself hides
     at one end, so that a guessed place is better than none; thighs_on_seat: they lie there throughout.
+    hands: how they travel, by which a clip of another machine is told: still while the legs work, up and down
+    over the shoulders, forward and back on one level, or parting and closing on one level; None where the
+    movement is none of these, and nothing is guessed.
+    circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
+    asks; setup: how the machine is set to a person, a sentence a step. drawing: the posture as the first
+    view shows it.
     """
 
     schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")
@@ -138,6 +148,11 @@ class Exercise(Strict):
     arm_pads: bool = False
     thighs_on_seat: bool = False
     target_reps: tuple[int, int] = (12, 15)
+    circuit_place: Annotated[int, Field(ge=1, strict=True)] | None = None
+    settings: tuple[Setting, ...] = get_args(Setting)
+    setup: tuple[Text, ...] = ()
+    hands: Hands | None = None
+    drawing: Drawing | None = None
     views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
     limbs: Annotated[tuple[str, ...], Field(min_length=1)]
     may_hide: tuple[str, ...] = ()
@@ -161,6 +176,12 @@ class Exercise(Strict):
         if self.target_reps[0] > self.target_reps[1]:
             raise ValueError("target_reps: the first number must not be larger than the second")
         return self
+
+    @property
+    def drive_joint(self) -> str | None:
+        """The joint whose angle counts the repetitions; None where something else does."""
+        joint = self.signals[self.drive.signal].params.get("joint")
+        return joint if isinstance(joint, str) else None
 
     def check(self, check_id: str) -> CheckSpec:
         """The check with that id; KeyError when the exercise has none."""
@@ -241,10 +262,24 @@ def exercise_names() -> list[str]:
     return sorted(path.stem for path in FOLDER.glob("*.toml"))
 
 
+def circuit_order(exercises: Iterable[Exercise]) -> list[Exercise]:
+    """By their places on the circuit; those without one after the others, by title.
+
+    Several joints before one, upper and lower body in turn. Common practice, no published source for this
+    very order; ACSM position stand 2009 (Med Sci Sports Exerc 41:687) asks for large muscle groups before
+    small and several joints before one (from memory).
+    """
+    return sorted(exercises, key=lambda e: (e.circuit_place or math.inf, e.title))
+
+
 def find_exercise(name_or_path: str) -> Exercise:
     """An exercise by name, or by the path of a TOML file of the user's own."""
     if name_or_path in exercise_names():
-        return load_exercise(FOLDER / f"{name_or_path}.toml")
+        shipped = load_exercise(FOLDER / f"{name_or_path}.toml")
+        if shipped.name != name_or_path:
+            said = f"must be {name_or_path!r}, as the file is called"
+            raise DefinitionError(FOLDER / f"{name_or_path}.toml", [("name", said)])
+        return shipped
     path = Path(name_or_path)
     if path.suffix == ".toml":
         return load_exercise(path)

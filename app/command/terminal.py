@@ -161,7 +161,7 @@ def print_exercises(exercises: Sequence[Exercise]) -> None:
 
 
 def print_exercise(exercise: Exercise) -> None:
-    """How to film one exercise, what counts, and every check with its limit, reason and source."""
+    """How to film and set up one exercise, what counts, and every check with its limit, reason and source."""
     console = Console(highlight=False)
     low, high = exercise.target_reps
     console.print(Text(exercise.title, "bold"))
@@ -173,6 +173,9 @@ def print_exercise(exercise: Exercise) -> None:
     for view in exercise.views:
         console.print(Text(f"\nFilm from the {view.name}", "bold"))
         console.print(Text(view.film))
+    if exercise.setup:
+        console.print(Text("\nSet it up", "bold"))
+        console.print(Text(" ".join(exercise.setup)))
     console.print(Text("\nWhat is checked", "bold"))
     for spec in exercise.checks:
         _print_check(console, spec)

@@ -100,6 +100,12 @@ def _fill(database: Database, files: Files, clips: list[Path]) -> list[str]:
     return [f"{ilse.name}'s personal link ends in: /enter/{_link(database, ilse)}"]
 
 
+def truth_of(clip: Path) -> dict[str, Any]:
+    """What the renderer wrote down of a sample clip."""
+    truth: dict[str, Any] = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
+    return truth
+
+
 def _link(database: Database, member: Actor) -> str:
     with database.write() as session:
         return signin.make_pass(session, "link", member.id, days=30)
@@ -108,28 +114,28 @@ def _link(database: Database, member: Actor) -> str:
 def _cards(access: Access, members: list[Actor]) -> None:
     for i, member in enumerate(members):
         for j, name in enumerate(exercise_names()):
+            exercise = find_exercise(name)
+            seat, pad = str(2 + (i + j) % 5), str(1 + (i + 2 * j) % 4)
+            settings = {"seat": seat, "back_pad": pad, "start_position": "pin 2"}
             access.save_card(
-                member.id, name, seat=str(2 + (i + j) % 5), back_pad=str(1 + (i + 2 * j) % 4),
-                start_position="pin 2" if name.startswith("leg") else "", usual_load=20.0 + 5 * ((i + j) % 4),
+                member.id, name, usual_load=20.0 + 5 * ((i + j) % 4),
                 limits="left knee no further than 150 degrees" if (i, name) == (0, "leg-extension") else "",
-                cleared=name == "reverse-fly" and i == 1,
+                cleared=exercise.needs_clearance and i == 1,
+                **{key: said for key, said in settings.items() if key in exercise.settings},
             )  # fmt: skip
 
 
 def _clips(access: Access, members: list[Actor], clips: list[Path], today: date) -> None:
     """Each sample clip as a set of today; the real check picks them up."""
     for i, path in enumerate(clips):
-        exercise = next((n for n in exercise_names() if path.name.startswith(n)), None)
-        if exercise is None:
-            continue
-        told = NewSet(members[i % 3].id, exercise, today, 30.0)
+        told = NewSet(members[i % 3].id, truth_of(path)["exercise"], today, 30.0)
         with path.open("rb") as stream:
             access.add_set(told, stream, path.name)
 
 
 def _history(database: Database, member: Actor, trainer: Actor, today: date) -> None:
-    truth = json.loads((CLIPS / "leg-extension-clean.truth.json").read_text(encoding="utf-8"))
-    exercise = find_exercise("leg-extension")
+    truth = truth_of(CLIPS / "leg-extension-clean.mp4")
+    exercise = find_exercise(truth["exercise"])
     for weeks, load, slower, locked in HISTORY:
         report = made_up(exercise, truth["reps"], slower, locked)
         with database.write() as session:

@@ -8,14 +8,10 @@ from datetime import date
 from typing import Literal
 
 from app.rules.words import exercise_of
-from shared.exercise import exercise_names
+from shared.exercise import circuit_order, exercise_names
 
 State = Literal["filmed", "done", "due", "resting", "ask"]
 
-#: Several joints before one, upper and lower body in turn. Common practice, no published source for
-#: this very order; ACSM position stand 2009 (Med Sci Sports Exerc 41:687) asks for large muscle groups
-#: before small and several joints before one (from memory).
-USUAL_ORDER = ("chest-press", "leg-extension", "lat-pulldown", "leg-curl", "shoulder-press", "chest-fly")
 #: Days from one time on a machine to the next: 48 hours or more for a muscle group, ACSM position
 #: stand 2011 (Garber and others, Med Sci Sports Exerc 43:1334; from memory).
 REST_DAYS = 2
@@ -48,12 +44,10 @@ def machines(own: Sequence[str] | None, cleared: Collection[str]) -> list[str]:
 
     A machine that needs the trainer's word is among the usual ones only once it is given.
     """
-    known = exercise_names()
     if own is not None:
-        return [name for name in own if name in known]
-    order = {name: i for i, name in enumerate(USUAL_ORDER)}
-    names = [n for n in known if not _needs_word(n, cleared)]
-    return sorted(names, key=lambda n: (order.get(n, len(order)), n))
+        return [name for name in own if name in exercise_names()]
+    known = [exercise for name in exercise_names() if (exercise := exercise_of(name)) is not None]
+    return [e.name for e in circuit_order(known) if not _needs_word(e.name, cleared)]
 
 
 def circuit(

@@ -8,12 +8,12 @@ from functools import lru_cache
 
 from app.rules import worry
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, exercise_names, find_exercise
+from shared.exercise import Exercise, Setting, exercise_names, find_exercise
 
 FEELINGS: Mapping[str, str] = {
     "easy": "Easy", "right": "About right", "hard": "Hard", "could-not-finish": "Could not finish",
 }  # fmt: skip
-CARD_WORDS: Mapping[str, str] = {
+CARD_WORDS: Mapping[Setting, str] = {
     "seat": "Seat", "back_pad": "Back pad", "pivot_stop": "Pivot stop", "start_position": "Start position",
     "grip": "Grip",
 }  # fmt: skip

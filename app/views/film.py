@@ -102,10 +102,10 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
     with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):
+        drawn = film_drawing(exercise, exercise.views[0].name)
+        image = parts.drawing(drawn.svg, drawn.words, "film")
         for i, view in enumerate(exercise.views):
-            drawn = film_drawing(name, view.name) if i == 0 else None
-            image = parts.drawing(drawn.svg, drawn.words, "film") if drawn else ""
-            parts.html(f"{image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
+            parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
     _try_framing(name)
     parts.html(card_html(card))
     parts.cautions(exercise.cautions)

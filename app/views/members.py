@@ -9,12 +9,12 @@ from app.page.load_words import for_trainer, with_days
 from app.page.sheet import sheet_pdf
 from app.rules.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
-from app.store.models import Person, TrainingSet
+from app.store.models import Card, Person, TrainingSet
 from app.store.queries import MemberLine
 from app.store.rules import UNITS
 from app.views import agreement, asking, member_day, parts
 from shared.errors import PlumbsetError
-from shared.exercise import exercise_names
+from shared.exercise import Exercise, exercise_names
 from vision.telling.words import counted
 
 MOST = 40
@@ -125,10 +125,12 @@ def _card(access: Access, person: Person) -> None:
     name = st.selectbox("Machine", exercise_names(), format_func=title_of, key=f"machine-{person.id}")
     card = access.card(person.id, name)
     exercise = exercise_of(name)
+    if exercise is not None and exercise.setup:
+        st.caption(" ".join(exercise.setup))
     with st.form(f"card-{person.id}-{name}"):
         given: dict[str, object] = {}
         columns = st.columns(2)
-        for i, (key, word) in enumerate(CARD_WORDS.items()):
+        for i, (key, word) in enumerate(asked_settings(card, exercise).items()):
             given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
         given["usual_load"] = columns[1].number_input(
             "Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g"
@@ -153,6 +155,12 @@ def _card(access: Access, person: Person) -> None:
         "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
         help="One page in large type: settings, last sets, and the prompts you handed over.",
     )  # fmt: skip
+
+
+def asked_settings(card: Card, exercise: Exercise | None) -> dict[str, str]:
+    """Field and word of the settings that a card asks: what the machine has, and what is kept already."""
+    asked = CARD_WORDS if exercise is None else exercise.settings
+    return {key: word for key, word in CARD_WORDS.items() if key in asked or getattr(card, key)}
 
 
 def _sets(sets: list[TrainingSet]) -> None:

@@ -18,7 +18,9 @@ from app.rules import told, words, worry
 from app.rules.told import Said, Told
 from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
+from app.store.models import Card
 from app.views import parts
+from app.views.members import asked_settings
 from app.views.review_cards import card_html
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
@@ -141,8 +143,25 @@ def test_flags_are_drawn_for_trainers_only() -> None:
 
 @pytest.mark.parametrize("name", exercise_names())
 def test_every_machine_has_a_drawing_for_its_first_view(name: str) -> None:
-    drawn = film_drawing(name, find_exercise(name).views[0].name)
-    assert drawn is not None and drawn.svg.count("f-joint") >= 3 and "two to three metres" in drawn.words
+    exercise = find_exercise(name)
+    drawn = film_drawing(exercise, exercise.views[0].name)
+    assert drawn.svg.count("f-joint") >= 3 and "two to three metres" in drawn.words
+    assert drawn.words.endswith(f"in the picture: {exercise.drawing.sees}.")
+
+
+@pytest.mark.parametrize("view", ["side", "front", "rear"])
+def test_a_machine_without_a_drawing_still_shows_where_the_phone_stands(view: str) -> None:
+    plain = EXERCISE.model_copy(update={"drawing": None})
+    whole, drawn = film_drawing(EXERCISE, view), film_drawing(plain, view)
+    assert "f-phone" in drawn.svg and "f-screen" not in drawn.svg and "f-screen" in whole.svg
+    assert drawn.words.endswith("two to three metres away.") and whole.words.startswith(drawn.words[:-1])
+
+
+def test_a_settings_card_asks_what_the_machine_has_and_what_is_kept_already() -> None:
+    asked = EXERCISE.model_copy(update={"settings": ("grip", "seat")})
+    assert list(asked_settings(Card(seat="4"), asked)) == ["seat", "grip"]
+    assert list(asked_settings(Card(back_pad="2"), asked)) == ["seat", "back_pad", "grip"]
+    assert list(asked_settings(Card(), None)) == list(words.CARD_WORDS)
 
 
 def _luminance(colour: str) -> float:

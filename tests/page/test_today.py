@@ -19,11 +19,23 @@ TODAY = date(2026, 3, 5)
 YESTERDAY, BEFORE = TODAY - timedelta(days=1), TODAY - timedelta(days=2)
 
 
+USUAL = ["chest-press", "leg-extension", "lat-pulldown", "leg-curl", "shoulder-press", "chest-fly"]
+
+
 def test_the_usual_circuit_is_six_machines_and_a_seventh_with_the_trainers_word() -> None:
     six = rules.machines(None, ())
     needs = [n for n in exercise_names() if find_exercise(n).needs_clearance]
-    assert six == list(rules.USUAL_ORDER) and not set(six) & set(needs)
+    assert six == USUAL and not set(six) & set(needs)
     assert rules.machines(None, needs) == [*six, *needs]
+
+
+def test_a_machine_without_a_place_comes_after_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = {name: find_exercise(name) for name in exercise_names()}
+    own["chest-press"] = own["chest-press"].model_copy(update={"circuit_place": None})
+    own["leg-curl"] = own["leg-curl"].model_copy(update={"circuit_place": None, "title": "Abductor"})
+    monkeypatch.setattr(rules, "exercise_of", own.get)
+    rest = [name for name in USUAL if name not in ("chest-press", "leg-curl")]
+    assert rules.machines(None, ()) == [*rest, "leg-curl", "chest-press"]
 
 
 def test_a_circuit_of_ones_own_keeps_its_order_and_loses_what_is_no_longer_known() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shared.errors import DefinitionError, UsageError
-from shared.exercise import FOLDER, exercise_names, find_exercise, load_exercise
+from shared.exercise import FOLDER, circuit_order, exercise_names, find_exercise, load_exercise
 from shared.faults import catalogue
 
 SEVEN = {
@@ -50,13 +50,69 @@ id = "rep-target"
 id = "too-fast"
 """
 
+DRAWN = """
+[drawing]
+sees = "hip, knee and foot"
+head = [41, 42]
+limbs = [[[42, 98], [72, 98]]]
+moving = [[72, 98], [103, 90]]
+"""
+
 # what is wrong, text to replace, replacement, what the sentence must say
 FAULTS = [
     (
         "a key nobody knows",
         'lift = "rising"',
         'lift = "rising"\nlifts = 1',
-        r"drive\.lifts: is not a known key",
+        r"drive\.lifts: is not a known key \(line 14\)",
+    ),
+    (
+        "a key nobody knows of the second check",
+        '"too-fast"',
+        '"too-fast"\nlimti = 1',
+        r"checks\.too-fast\.limti: is not a known key \(line 21\)",
+    ),
+    (
+        "a key nobody knows in a table of a check",
+        '"too-fast"',
+        '"too-fast"\n[checks.source]\nkind = "published"\ncite = "one"\nyear = 1',
+        r"checks\.too-fast\.source\.year: is not a known key \(line 24\)",
+    ),
+    (
+        "a key nobody knows of a signal",
+        'kind = "joint_angle"',
+        'kind = "joint_angle"\nnoise = 1',
+        r"signals\.knee\.noise: is not a known key \(line 16\)",
+    ),
+    (
+        "a key nobody knows at the top",
+        'trains = "thigh"',
+        'trains = "thigh"\ntrain = 1',
+        r"toml: train: is not a known key \(line 6\)",
+    ),
+    ("a place before the first", "[[views]]", "circuit_place = 0\n[[views]]", r"circuit_place: .*\(line 8\)"),
+    ("a place in words", "[[views]]", 'circuit_place = "1"\n[[views]]', r"circuit_place: .*valid integer"),
+    (
+        "a setting no card has",
+        "[[views]]",
+        'settings = ["seat", "saddle"]\n[[views]]',
+        r"settings\.1: input should be 'seat'.*\(line 8\)",
+    ),
+    ("a step of nothing", "[[views]]", 'setup = [""]\n[[views]]', r"setup\.0: .*at least 3 characters"),
+    ("hands that do something else", "[[views]]", 'hands = "waving"\n[[views]]', r"hands: .*'overhead'"),
+    (
+        "a point outside the drawing",
+        "[drive]",
+        DRAWN.replace("41", "141") + "[drive]",
+        r"drawing\.head\.0: .*120 \(line 14\)",
+    ),
+    ("half a point", "[drive]", DRAWN.replace("41, ", "") + "[drive]", r"drawing\.head\.1: is missing"),
+    ("a line of one point", "[drive]", DRAWN.replace("[72, 98], ", "") + "[drive]", r"drawing\.moving: "),
+    (
+        "a drawing without words",
+        "[drive]",
+        DRAWN.replace("sees", "#") + "[drive]",
+        r"drawing\.sees: is missing",
     ),
     ("a missing key", 'title = "My own machine"\n', "", r"title: is missing"),
     (
@@ -160,6 +216,55 @@ def test_no_prompt_asks_for_more(name: str) -> None:
             assert asked not in words, f"{spec.id} asks for {asked!r}"
     assert find_exercise(name).check("rep-target").prompt is None
     assert find_exercise(name).check("short-range").prompt is None
+
+
+def test_what_a_file_leaves_out_is_the_least_that_can_be_said(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    own = load_exercise(path)
+    assert own.circuit_place is own.hands is own.drawing is None
+    assert own.setup == () and own.settings == ("seat", "back_pad", "pivot_stop", "start_position", "grip")
+
+
+def test_fields_of_the_page_and_the_circuit_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    head = 'circuit_place = 3\nhands = "still"\nsettings = ["seat"]\nsetup = ["Seat level."]\n'
+    path.write_text(GOOD.replace("[[views]]", head + "[[views]]") + DRAWN, encoding="utf-8")
+    own = load_exercise(path)
+    assert (own.circuit_place, own.hands, own.settings) == (3, "still", ("seat",))
+    assert own.setup == ("Seat level.",) and own.drawing is not None
+    assert own.drawing.head == (41, 42) and own.drawing.moving == ((72, 98), (103, 90))
+    assert own.drawing.machine == ()
+
+
+@pytest.mark.parametrize("name", sorted(SEVEN))
+def test_a_shipped_definition_says_how_it_is_set_up_drawn_and_told_apart(name: str) -> None:
+    exercise = find_exercise(name)
+    assert exercise.drawing is not None and exercise.hands is not None and exercise.setup
+    assert ("grip" in exercise.settings) == (exercise.drive_joint != "knee")
+    assert ("pivot_stop" in exercise.settings) == any(c.id == "pivot-off" for c in exercise.checks)
+
+
+def test_the_joint_that_counts_is_none_where_no_joint_does() -> None:
+    joints = {name: find_exercise(name).drive_joint for name in ("leg-curl", "chest-press", "chest-fly")}
+    assert joints == {"leg-curl": "knee", "chest-press": "elbow", "chest-fly": None}
+
+
+def test_the_usual_order_goes_by_place_and_then_by_title() -> None:
+    one = find_exercise("leg-curl")
+    given = [("b", None), ("c", 2), ("a", None), ("d", 1)]
+    made = [one.model_copy(update={"title": title, "circuit_place": place}) for title, place in given]
+    assert [e.title for e in circuit_order(made)] == ["d", "c", "a", "b"]
+
+
+def test_a_file_that_is_called_otherwise_than_its_exercise_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("shared.exercise.FOLDER", tmp_path)
+    (tmp_path / "other.toml").write_text(GOOD, encoding="utf-8")
+    with pytest.raises(DefinitionError, match=r"other\.toml: name: must be 'other'"):
+        find_exercise("other")
+    assert find_exercise(str(tmp_path / "other.toml")).name == "own"
 
 
 def test_the_target_of_the_file_is_the_limit_of_its_count(tmp_path: Path) -> None:
