@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from shared.domain import Clip, Landmarks, Track
-from shared.exercise import exercise_names, find_exercise
+from shared.exercise import FOLDER, exercise_names, find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.stick_sets import RATE, judge_landmarks, knee_motion
-from vision.judging.guess import MACHINES, fitting_machines, guess_machine
+from vision.judging.guess import guess_machine, movement_of
 from vision.measuring.track import build_track
 from vision.pipeline import stays
 
@@ -39,6 +39,12 @@ def _hands(lower: tuple[float, float], upper: tuple[float, float], share: np.nda
         for part, where in (("wrist", place), ("elbow", elbow)):
             points[:, INDEX[f"{side}_{part}"], :2] = shoulder + TRUNK * where * np.array([1.0, -1.0])
     return points
+
+
+def _fits(track: Track) -> set[str]:
+    """The shipped machines that a movement may be of."""
+    movement = movement_of(track, stays(track))
+    return set() if movement is None else {n for n in exercise_names() if movement.fits(find_exercise(n))}
 
 
 def _share(reps: int = 8) -> np.ndarray:
@@ -95,21 +101,52 @@ MOVEMENTS = [
 @pytest.mark.parametrize(("people", "fits"), [m[1:] for m in MOVEMENTS], ids=[m[0] for m in MOVEMENTS])
 def test_a_movement_fits_its_machines_alone(people: Landmarks, fits: set[str]) -> None:
     track = _track(people)
-    assert fitting_machines(track, stays(track)) == fits
-    for name in MACHINES:
+    assert _fits(track) == fits
+    for name in exercise_names():
         said = guess_machine(track, find_exercise(name), stays(track))
         assert (said is None) == (not fits or name in fits)
 
 
-def test_every_machine_has_a_word() -> None:
-    assert sorted(MACHINES) == exercise_names()
+def test_an_exercise_that_says_nothing_of_the_hands_gets_no_guess() -> None:
+    track = _track(landmarks(seated(knee_motion())))
+    curl = find_exercise("leg-curl")
+    assert guess_machine(track, curl, stays(track)) is not None
+    assert guess_machine(track, curl.model_copy(update={"hands": None}), stays(track)) is None
+
+
+def test_a_copy_under_another_name_is_the_same_movement() -> None:
+    track = _track(landmarks(seated(knee_motion())))
+    own = {name: find_exercise(name).model_copy(update={"name": "own-one"}) for name in exercise_names()}
+    assert guess_machine(track, own["leg-extension"], stays(track)) is None
+    said = guess_machine(track, own["leg-curl"], stays(track))
+    assert said is not None and "looks like leg extension, not like own one" in said
+
+
+def test_still_hands_are_told_with_legs_that_bend_alone() -> None:
+    track = _track(landmarks(seated(knee_motion())))
+    movement, legs = movement_of(track, stays(track)), find_exercise("leg-extension")
+    hip = {"knee": legs.signals["knee"].model_copy(update={"params": {"joint": "hip"}})}
+    assert movement is not None and movement.fits(legs)
+    assert not movement.fits(legs.model_copy(update={"signals": {**legs.signals, **hip}}))
+
+
+def test_a_definition_at_fault_costs_no_other_its_guess(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for file in FOLDER.glob("leg-*.toml"):
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    (tmp_path / "own.toml").write_text("title = 1", encoding="utf-8")
+    curl = find_exercise("leg-curl")
+    monkeypatch.setattr("shared.exercise.FOLDER", tmp_path)
+    track = _track(landmarks(seated(knee_motion())))
+    assert "looks like leg extension" in str(guess_machine(track, curl, stays(track)))
 
 
 def test_where_the_rest_is_cut_off_the_two_leg_machines_are_not_told_apart() -> None:
     knee = knee_motion()
     top = int(RATE * (2.0 + 1.7))
     track = _track(landmarks(seated(knee[top:])))
-    assert fitting_machines(track, stays(track)) == {"leg-extension", "leg-curl"}
+    assert _fits(track) == {"leg-extension", "leg-curl"}
 
 
 def test_a_leg_that_stands_before_and_after_does_not_pass_for_one_that_rests_straight() -> None:
@@ -122,7 +159,7 @@ def test_a_leg_that_stands_before_and_after_does_not_pass_for_one_that_rests_str
             standing[:, INDEX[f"{side}_{part}"]] = hip + np.array([3.0, down * TRUNK, 0.0])
     cut = np.concatenate([standing, seated(knee[top:-top]), standing])
     track = _track(landmarks(cut))
-    assert fitting_machines(track, stays(track)) == {"leg-extension", "leg-curl"}
+    assert _fits(track) == {"leg-extension", "leg-curl"}
 
 
 def test_hands_that_part_in_the_lap_are_no_fly() -> None:
@@ -130,7 +167,7 @@ def test_hands_that_part_in_the_lap_are_no_fly() -> None:
     for name in ("left_wrist", "right_wrist"):
         people.image_px[:, 0, INDEX[name], 1] += 0.9 * TRUNK
     track = _track(people)
-    assert fitting_machines(track, stays(track)) == frozenset()
+    assert _fits(track) == set()
 
 
 def test_limbs_that_move_together_are_no_machine() -> None:
@@ -138,7 +175,7 @@ def test_limbs_that_move_together_are_no_machine() -> None:
     both = _hands(LEVEL_LOW, LEVEL_HIGH, _share())
     both[:, INDEX["right_ankle"]] = seated(knee)[: len(both), INDEX["right_ankle"]]
     track = _track(landmarks(both))
-    assert fitting_machines(track, stays(track)) == frozenset()
+    assert _fits(track) == set()
 
 
 def test_an_oblique_camera_says_nothing() -> None:
@@ -152,7 +189,7 @@ def test_an_oblique_camera_says_nothing() -> None:
     )
     track = _track(oblique)
     assert 30 < abs(track.view.yaw_deg) < 60
-    assert fitting_machines(track, stays(track)) == frozenset()
+    assert _fits(track) == set()
 
 
 def test_the_report_says_so_before_anything_else() -> None:
@@ -170,10 +207,10 @@ def test_a_rendered_set_is_never_taken_for_another_machine(path: Path) -> None:
     truth = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
     track = _true_track(path, truth)
     own = truth["exercise"]
-    fits = fitting_machines(track, stays(track))
+    fits = _fits(track)
     assert own in fits or (not fits and "faulty" in path.name)
     legs = {"leg-extension", "leg-curl"}
-    assert not fits & (legs if own not in legs else set(MACHINES) - legs)
+    assert not fits & (legs if own not in legs else set(exercise_names()) - legs)
 
 
 def _true_track(path: Path, truth: dict[str, object]) -> Track:

@@ -2,30 +2,24 @@
 
 Legs or arms: which joint moves while the other keeps still. Arms: whether the hands travel up and
 down over the shoulder, or level. Which way the load rises is read from where the limb rests before
-and after the set; a set rests at its load-down end.
+and after the set; a set rests at its load-down end. Which machines move like that their definitions
+say: by ``hands``, the drive's joint and which way it goes as the load rises.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
-from shared.exercise import Exercise
+from shared.errors import DefinitionError
+from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
 from vision.measuring.reps import Lift, find_reps
 
-#: Titles of the seven machines that can be told apart, by name.
-MACHINES = {
-    "leg-extension": "leg extension",
-    "leg-curl": "leg curl",
-    "lat-pulldown": "lat pulldown",
-    "shoulder-press": "shoulder press",
-    "chest-press": "chest press",
-    "chest-fly": "chest fly",
-    "reverse-fly": "reverse fly",
-}
 #: A joint that moves by this many degrees carries the load; one with this share of it keeps still.
 MOVES_DEG, STILL_SHARE = 35.0, 0.35
 #: Travel of the hands against the shoulders, in trunk lengths: clearly one way, hardly the other.
@@ -41,6 +35,20 @@ FLY_HEIGHT = 0.5
 #: A limb that was hidden for more of the set than this does not tell which way the load rises.
 MAX_HIDDEN = 0.05
 Sets = dict[Lift, RepSet | None]
+EITHER: frozenset[Lift] = frozenset({"rising", "falling"})
+
+
+@dataclass(frozen=True)
+class Movement:
+    """What the hands may be doing, and which way the drive may go as the load rises."""
+
+    hands: frozenset[Hands]
+    lifts: frozenset[Lift] = EITHER
+
+    def fits(self, exercise: Exercise) -> bool:
+        """Whether it may be of that exercise; still hands are told with legs that bend and stretch alone."""
+        told = exercise.hands != "still" or exercise.drive_joint == "knee"
+        return told and exercise.hands in self.hands and exercise.drive.lift in self.lifts
 
 
 @dataclass(frozen=True)
@@ -60,32 +68,41 @@ class _Moves:
 def guess_machine(track: Track, exercise: Exercise, stays: np.ndarray) -> str | None:
     """A sentence for the trainer when the movement fits other machines and not the one named.
 
-    stays (T,): whether the person keeps their place. None when unsure, and for machines other than
-    the seven.
+    stays (T,): whether the person keeps their place. None when unsure, and for an exercise that does not
+    say how the hands travel.
     """
-    if exercise.name not in MACHINES:
+    movement = movement_of(track, stays) if exercise.hands is not None else None
+    if movement is None or movement.fits(exercise):
         return None
-    fits = fitting_machines(track, stays)
-    if not fits or exercise.name in fits:
+    likely = [other.name for other in circuit_order(_shipped()) if movement.fits(other)]
+    if not likely:
         return None
-    likely = " or ".join(MACHINES[name] for name in MACHINES if name in fits)
-    return (
-        f"The movement looks like {likely}, not like {MACHINES[exercise.name]}: if so, check the clip again "
-        "as that exercise."
-    )
+    seen, named = _words(likely), _words([exercise.name])
+    return f"The movement looks like {seen}, not like {named}: if so, check the clip again as that exercise."
 
 
-def fitting_machines(track: Track, stays: np.ndarray) -> frozenset[str]:
-    """The machines that the movement may be of; empty when unsure."""
+def _words(names: Iterable[str]) -> str:
+    return " or ".join(name.replace("-", " ") for name in names)
+
+
+def _shipped() -> Iterator[Exercise]:
+    """Every exercise that can be read: a file at fault is told where it is asked for."""
+    for name in exercise_names():
+        with suppress(DefinitionError):
+            yield find_exercise(name)
+
+
+def movement_of(track: Track, stays: np.ndarray) -> Movement | None:
+    """What the person does; None when unsure."""
     yaw = abs(track.view.yaw_deg)
     if abs(yaw - 90.0) <= MAX_OFF_DEG:
         return _from_the_side(track, stays)
     if min(yaw, 180.0 - yaw) <= MAX_OFF_DEG:
         return _from_the_front(track, stays)
-    return frozenset()
+    return None
 
 
-def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
+def _from_the_side(track: Track, stays: np.ndarray) -> Movement | None:
     knee = np.where(_seated(track), _joint(track, "hip", "knee", "ankle"), np.nan)
     elbow = _joint(track, "shoulder", "elbow", "wrist")
     leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
@@ -93,22 +110,26 @@ def _from_the_side(track: Track, stays: np.ndarray) -> frozenset[str]:
     if legs is not None and (arms is None or len(legs.full) > len(arms.full)):
         moves = _measure(track, legs, knee, elbow)
         if moves.knee >= MOVES_DEG and moves.elbow <= STILL_SHARE * moves.knee:
-            return _by_rest(knee, track, leg_sets, "leg-extension", "leg-curl")
-        return frozenset()
+            return Movement(frozenset({"still"}), _by_rest(knee, track, leg_sets))
+        return None
     if arms is None:
-        return frozenset()
+        return None
     moves = _measure(track, arms, knee, elbow)
     if moves.elbow < MOVES_DEG or not moves.knee <= STILL_SHARE * moves.elbow:
-        return frozenset()
+        return None
     if moves.up >= TRAVELS and moves.top >= TRAVELS:
-        return _by_rest(elbow, track, arm_sets, "shoulder-press", "lat-pulldown")
+        return Movement(frozenset({"overhead"}), _by_rest(elbow, track, arm_sets))
     if moves.up <= HARDLY and moves.along >= TRAVELS:
-        return frozenset({"chest-press", "chest-fly", "reverse-fly"})
-    return frozenset()
+        return Movement(frozenset({"level", "parting"}))
+    return None
 
 
-def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
-    """From the front or behind: hands that part and close on one level, or travel over the shoulders."""
+def _from_the_front(track: Track, stays: np.ndarray) -> Movement | None:
+    """From the front or behind: hands that part and close on one level, or travel over the shoulders.
+
+    Who closes the arms under load leans on a back pad and is seen from the front, who parts them leans on a
+    chest pad and is seen from behind; a rest that says otherwise is not believed.
+    """
     height = _hand_height(track)
     gap = distance(track.xy("left_wrist"), track.xy("right_wrist")) / track.trunk_px
     wide_sets, high_sets = _sets(gap, track, stays, TRAVELS), _sets(height, track, stays, TRAVELS)
@@ -116,16 +137,15 @@ def _from_the_front(track: Track, stays: np.ndarray) -> frozenset[str]:
     if wide is not None and high is None:
         inside = (track.time_s >= wide.start_s) & (track.time_s <= wide.end_s)
         if not abs(float(np.nanmedian(height[inside]))) <= FLY_HEIGHT:
-            return frozenset()
-        front = abs(track.view.yaw_deg) <= MAX_OFF_DEG
-        fits = _by_rest(gap, track, wide_sets, "reverse-fly", "chest-fly")
-        seen_from = "chest-fly" if front else "reverse-fly"
-        return fits if fits == {seen_from} else frozenset({"chest-fly", "reverse-fly"})
+            return None
+        expected: Lift = "falling" if abs(track.view.yaw_deg) <= MAX_OFF_DEG else "rising"
+        lifts = _by_rest(gap, track, wide_sets)
+        return Movement(frozenset({"parting"}), lifts if lifts == {expected} else EITHER)
     if high is not None and wide is None:
         inside = (track.time_s >= high.start_s) & (track.time_s <= high.end_s)
         if float(np.nanpercentile(height[inside], 95)) >= TRAVELS:
-            return _by_rest(height, track, high_sets, "shoulder-press", "lat-pulldown")
-    return frozenset()
+            return Movement(frozenset({"overhead"}), _by_rest(height, track, high_sets))
+    return None
 
 
 def _joint(track: Track, a: str, vertex: str, b: str) -> Floats:
@@ -160,18 +180,17 @@ def _best(sets: Sets) -> RepSet | None:
     return max(found, key=lambda reps: len(reps.full), default=None)
 
 
-def _by_rest(values: Floats, track: Track, sets: Sets, rising: str, falling: str) -> frozenset[str]:
-    """One of two machines that differ in which way the load rises, or both when the rest does not tell.
+def _by_rest(values: Floats, track: Track, sets: Sets) -> frozenset[Lift]:
+    """Which way the quantity goes as the load rises; both ways when the rest does not tell.
 
     Read the right way a set has one repetition more, and the limb rests at its load-down end.
     """
-    names: dict[Lift, str] = {"rising": rising, "falling": falling}
     counts = {way: 0 if reps is None else len(reps.full) for way, reps in sets.items()}
     way: Lift = "rising" if counts["rising"] > counts["falling"] else "falling"
     reps = sets[way]
     if counts["rising"] == counts["falling"] or reps is None or not _rests(values, track, reps, way):
-        return frozenset(names.values())
-    return frozenset({names[way]})
+        return EITHER
+    return frozenset({way})
 
 
 def _rests(values: Floats, track: Track, reps: RepSet, way: Lift) -> bool:
