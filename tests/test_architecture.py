@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from shared.exercise import exercise_names
+
 ROOT = Path(__file__).parents[1]
 HEAVY = {"cv2", "mediapipe", "streamlit", "av", "scipy", "torch"}
 FORBIDDEN = {
@@ -36,6 +38,11 @@ def _files(package: str) -> list[Path]:
     return sorted((ROOT / package).rglob("*.py"))
 
 
+ALL_FILES = [path for package in FORBIDDEN for path in _files(package)]
+#: Data, not logic: what the invented members of the demo studio did on which machine.
+DEMO = ROOT / "app/page/demo_studio.py"
+
+
 def _modules(package: str) -> list[str]:
     names = [".".join(p.relative_to(ROOT).with_suffix("").parts) for p in _files(package)]
     return [name.removesuffix(".__init__") for name in names]
@@ -55,6 +62,19 @@ def _modules_of(path: Path) -> set[str]:
             assert node.level == 0, f"{path.name}: relative import"
             found |= {f"{node.module}.{alias.name}" for alias in node.names}
     return found
+
+
+def _named(path: Path, names: list[str]) -> list[int]:
+    """Lines of the strings of a file that hold one of the names; docstrings may."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    with_docstring = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
+    docs = {
+        id(node.body[0].value)  # type: ignore[attr-defined]
+        for node in ast.walk(tree)
+        if isinstance(node, with_docstring) and ast.get_docstring(node) is not None
+    }
+    strings = [n for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    return sorted(n.lineno for n in strings if id(n) not in docs and any(name in n.value for name in names))
 
 
 def _upward(package: str, room: str, names: set[str]) -> set[str]:
@@ -118,6 +138,23 @@ def test_the_rules_see_what_they_forbid(tmp_path: Path) -> None:
     bad = tmp_path / "bad.py"
     bad.write_text("def f():\n    from mediapipe.tasks import python\n", encoding="utf-8")
     assert _imported(bad) == {"mediapipe"}
+
+
+@pytest.mark.parametrize("path", [p for p in ALL_FILES if p != DEMO], ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_code_names_an_exercise(path: Path) -> None:
+    assert not _named(path, exercise_names())
+
+
+def test_a_name_in_code_is_seen(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.py"
+    lines = (
+        '"""Of leg-curl."""',
+        "def f(a):",
+        '    """As leg-curl."""',
+        '    return ["leg-curl", f"{a}/leg-curl"]',
+    )
+    bad.write_text("\n".join(lines), encoding="utf-8")
+    assert _named(bad, ["leg-curl"]) == [4, 4]
 
 
 @pytest.mark.parametrize("package", ["app", "shared", "vision"])

@@ -103,7 +103,7 @@ def example(clip: Path, truth: dict[str, Any], seen: Seen) -> tuple[str, Example
         ends.append(((rep["turn_s"] + rep["lower_start_s"]) / 2, rep["drive_lift_end_deg"]))
         ends.append((rep["end_s"], rep["drive_load_down_deg"]))
     true = np.interp(track.time_s, arrays["time_s"], arrays["drive_deg"])
-    rows = track_features(track, family_of(exercise.name), raw)
+    rows = track_features(track, family_of(exercise), raw)
     full = [rep for rep in truth["reps"] if not rep["partial"]]
     return view_word(track), Example(
         exercise=exercise.name,

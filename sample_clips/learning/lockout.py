@@ -19,6 +19,7 @@ from sklearn.linear_model import LogisticRegression
 from sample_clips.learning.drive import FEWEST_BODIES, Example, examples_of, fit
 from sample_clips.measure import measure_clip
 from sample_clips.rendered import truth_of
+from shared.exercise import find_exercise
 from vision.measuring.correction import Correction, load_correction
 from vision.measuring.trees import Trees
 
@@ -62,7 +63,9 @@ def main() -> None:
         made = corrections_without(groups, body)
         with patch("vision.measuring.correction.load_correction", lambda *key, made=made: made.get(key)):
             for clip in (c for c in clips if truth_of(c)["body"]["stature_cm"] == body):
-                found["knee" if clip.name.startswith("leg-") else "elbow"] += ends(clip)
+                joint = find_exercise(truth_of(clip)["exercise"]).drive_joint
+                if joint is not None:
+                    found[joint] += ends(clip)
     for joint, rows in found.items():
         x, y = np.array([f[:2] for f in rows]), np.array([f[2] for f in rows])
         model = LogisticRegression(C=2.0).fit(x / 5.0, y)

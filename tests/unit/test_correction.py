@@ -10,7 +10,7 @@ from tests.people import CLIP, landmarks, seated
 from vision.judging.bind import bind
 from vision.judging.options import Options
 from vision.measuring.correction import FOLDER, Correction, correct, load_correction
-from vision.measuring.features import track_features
+from vision.measuring.features import family_of, track_features
 from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
 from vision.measuring.trees import Trees
@@ -67,14 +67,21 @@ def test_a_body_unlike_any_that_was_learnt_keeps_its_raw_angle():
     points = seated(KNEE)
     points[..., 0] = 300.0 + (points[..., 0] - 300.0) * 6.0
     raw = np.full(len(TIME), 100.0)
-    values, half = correct(track_of(points), "leg-extension", "side", raw)
+    values, half = correct(track_of(points), LEG, "side", raw)
     assert half is None
     assert values is raw
 
 
 def test_an_exercise_without_a_learnt_file_keeps_its_raw_angle():
     raw = np.full(len(TIME), 100.0)
-    assert correct(track_of(seated(KNEE)), "arms-overhead-jump", "front", raw) == (raw, None)
+    own = LEG.model_copy(update={"name": "own-leg-machine"})
+    assert correct(track_of(seated(KNEE)), own, "side", raw) == (raw, None)
+
+
+@pytest.mark.parametrize("name", exercise_names())
+def test_the_limb_is_told_by_the_joint_that_counts_whatever_the_exercise_is_called(name):
+    own = find_exercise(name).model_copy(update={"name": "own-one"})
+    assert family_of(own) == ("leg" if own.thighs_on_seat else "arm")
 
 
 def test_mirrored_pictures_give_the_same_features():

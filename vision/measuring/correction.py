@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from shared.domain import Floats, Track
-from shared.exercise import CameraView
+from shared.exercise import CameraView, Exercise
 from vision.measuring.features import family_of, track_features
 from vision.measuring.filters import filter_known
 from vision.measuring.trees import Trees
@@ -60,13 +60,13 @@ def load_correction(exercise: str, view: CameraView) -> Correction | None:
         return Correction(Trees.of(data), low, high, float(data["half_deg"]))
 
 
-def correct(track: Track, exercise: str, view: CameraView, raw: Floats) -> tuple[Floats, float | None]:
+def correct(track: Track, exercise: Exercise, view: CameraView, raw: Floats) -> tuple[Floats, float | None]:
     """The corrected drive angle (T,) and its half-width in degrees, None when nothing was corrected.
 
     Where a needed point is unknown the angle is unknown; a clip that lies outside what was learnt
     keeps its raw angle throughout.
     """
-    correction = load_correction(exercise, view)
+    correction = load_correction(exercise.name, view)
     if correction is None:
         return raw, None
     rows = track_features(track, family_of(exercise), raw)

@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from shared.domain import Floats, Track
+from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side, of_side
 from vision.common.geometry import included_angle
 
@@ -22,9 +23,9 @@ CHAINS: dict[str, tuple[str, str, str]] = {
 }
 
 
-def family_of(exercise: str) -> str:
+def family_of(exercise: Exercise) -> str:
     """Which limb an exercise drives: leg or arm."""
-    return "leg" if exercise.startswith("leg-") else "arm"
+    return "leg" if exercise.drive_joint in ("knee", "hip") else "arm"
 
 
 def track_features(track: Track, family: str, raw: Floats) -> Floats:

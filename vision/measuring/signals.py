@@ -91,7 +91,7 @@ def compute_signals(
         kind = exercise.signals[name].kind
         values, learnt_deg = raw.values, None
         if name == exercise.drive.signal and raw.unjudgeable is None and not keep_raw:
-            values, learnt_deg = correct(track, exercise.name, view_word(track), raw.values)
+            values, learnt_deg = correct(track, exercise, view_word(track), raw.values)
         out[name] = Signal(
             name=name,
             unit=raw.unit,
