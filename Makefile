@@ -11,7 +11,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate
 
-.PHONY: help app demo demo-studio test test-page bench-page bench-speed setup lint check-style schema lock bench stress sbom clean
+.PHONY: help app demo demo-studio test test-page bench-page bench-speed pictures setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 109; PART=tune measures the tuning part.
@@ -28,6 +28,7 @@ help:
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
+	@echo "make pictures     take the README's pictures anew: a flagged moment, the trainer's page (needs Chromium)"
 	@echo "make schema       write docs/report-schema.json anew"
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
 	@echo "make bench-speed  time ours against loops over every frame, memory, start-up (SPEED='--minutes 60')"
@@ -56,6 +57,9 @@ test-page: $(VENV)/dev.done
 bench-page: $(VENV)/dev.done
 	@requirements/postgresql
 	$(BIN)/python -m tests.page.bench
+
+pictures: $(VENV)/dev.done
+	$(BIN)/python -m tests.page.pictures
 
 bench-speed: $(VENV)/dev.done
 	$(BIN)/python -m tests.speed $(SPEED)

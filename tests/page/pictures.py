@@ -1,0 +1,117 @@
+"""The README's two pictures, from a sample clip in the demo studio: ``make pictures``.
+
+The clip goes through the product's own check, so heads are hidden as in everything that is written.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import expect, sync_playwright
+
+from app.command.page import use_store
+from app.jobs.queue import claim
+from app.jobs.worker import check_contained, run_with
+from app.page.demo_studio import build
+from app.page.studio import Studio, this_studio
+from app.store.rules import Actor
+from app.store.signin import trainers
+
+OUT = Path(__file__).parents[2] / "docs" / "pictures"
+CLIP, FLAG, MOMENT = "leg-extension-faulty.mp4", "knee-lockout:4", "Rep 4"
+#: The most that one may take up in the repository, in bytes.
+LARGEST = 200_000
+WINDOW = {"width": 1200, "height": 935}
+#: Only what hangs ends here.
+LONGEST_MS = 120_000
+
+
+def main() -> int:
+    """Check the clip, write both pictures; exit code 1 when one is too large."""
+    OUT.mkdir(exist_ok=True)
+    moment, page = OUT / "flagged-moment.jpg", OUT / "trainers-page.jpg"
+    with tempfile.TemporaryDirectory() as folder:
+        use_store(Path(folder))
+        build(Path(folder))
+        studio = this_studio()
+        set_id = _checked(studio)
+        moment.write_bytes(_flagged(studio, set_id))
+        with _served() as address:
+            _photograph(f"{address}/review?set={set_id}", page)
+    for path in (moment, page):
+        sys.stdout.write(f"docs/pictures/{path.name}: {path.stat().st_size / 1000:.0f} kB\n")
+    return int(any(path.stat().st_size > LARGEST for path in (moment, page)))
+
+
+def _checked(studio: Studio) -> int:
+    """Have the one clip checked as a worker does; the other sets keep waiting. Returns its set's number."""
+    while (job := claim(studio.database)) is not None:
+        if job.clip_name == CLIP:
+            run_with(studio.database, studio.files, job, check_contained)
+            return job.set_id
+    raise SystemExit(f"The demo studio has no set of {CLIP}.")
+
+
+def _flagged(studio: Studio, set_id: int) -> bytes:
+    """The picture of the flag as the product made it."""
+    runa = trainers(studio.database)[0]
+    picture = studio.access(Actor(runa.id, runa.name, runa.role)).picture(set_id, FLAG)
+    if picture is None:
+        raise SystemExit(f"{CLIP} has no picture of {FLAG} any more; name another of its flags here.")
+    return picture
+
+
+@contextmanager
+def _served() -> Iterator[str]:
+    """The page on the studio that the environment names, without workers; its address."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = int(probe.getsockname()[1])
+    command = [sys.executable, "-m", "app.serve", "--host", "127.0.0.1", "--port", str(port)]
+    page = subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )  # fmt: skip
+    try:
+        assert page.stdout is not None
+        while "URL:" not in (line := page.stdout.readline()):
+            if not line:
+                raise SystemExit("The page did not start.")
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        page.terminate()
+        page.communicate()
+
+
+def _photograph(address: str, out: Path) -> None:
+    """A trainer's window on the set, its clip brought to the flagged moment."""
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        raise SystemExit("The trainer's page is photographed in Chromium: apt-get install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+        page = browser.new_page(viewport=WINDOW)
+        page.set_default_timeout(LONGEST_MS)
+        page.goto(address)
+        video = page.locator("video").first
+        video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
+        running = page.get_by_test_id("stApp")
+        expect(running).to_have_attribute("data-test-script-state", "notRunning", timeout=LONGEST_MS)
+        page.get_by_role("link", name=MOMENT).first.click()
+        video.evaluate("v => v.pause()")
+        video.evaluate("v => !v.seeking || new Promise(r => v.addEventListener('seeked', r))")
+        page.get_by_test_id("stMain").evaluate("e => e.scrollTo(0, 0)")
+        page.screenshot(path=out, type="jpeg", quality=80)
+        browser.close()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
