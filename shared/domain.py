@@ -203,7 +203,7 @@ Signals = Mapping[str, Signal]
 
 @dataclass(frozen=True)
 class Rep:
-    """One repetition; times in s, see the README for the boundary rule.
+    """One repetition; times in s, see docs/check.md for the boundary rule.
 
     lift_end_deg and load_down_deg: the drive at its two ends. peak speeds in drive units per s.
     """

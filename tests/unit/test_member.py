@@ -129,9 +129,9 @@ def test_json_says_the_same_as_toml(tmp_path: Path) -> None:
     assert _member(tmp_path, json.dumps(data), name="own.json") == toml
 
 
-def test_the_example_of_the_readme_is_valid(tmp_path: Path) -> None:
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    example = next(block for block in readme.split("```toml")[1:] if "exercises." in block).split("```")[0]
+def test_the_example_of_the_docs_is_valid(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "member-files.md").read_text(encoding="utf-8")
+    example = page.split("```toml")[1].split("```")[0]
     member = _member(tmp_path, example, "chest-fly")
     assert member.new and set(member.exercises) == {"leg-curl", "chest-fly"}
 
