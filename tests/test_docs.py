@@ -9,6 +9,7 @@ import pytest
 import typer
 
 from app.cli import app
+from shared.faults import FLAG_CERTAINTY
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -86,6 +87,11 @@ def test_the_index_leads_to_every_page() -> None:
     index = set(_links((ROOT / "docs" / "README.md").read_text(encoding="utf-8")))
     there = {p.name for p in (ROOT / "docs").iterdir() if p.is_file()} - {"README.md"}
     assert there - index == set()
+
+
+def test_what_a_flag_asks_for_is_told_as_it_is() -> None:
+    told = (ROOT / "docs" / "check.md").read_text(encoding="utf-8")
+    assert f"the one-sided {100 * FLAG_CERTAINTY:.0f} % bound" in told
 
 
 def test_what_is_wrong_is_seen() -> None:
