@@ -215,10 +215,7 @@ def load_exercise(path: Path) -> Exercise:
 
 
 def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
-    """The checks with what they leave out, from the catalogue; "target_reps" as a limit is the target.
-
-    A table ``on.<exercise>`` of a fault holds what differs on that machine.
-    """
+    """The checks with what they leave out, from the catalogue; "target_reps" as a limit is the target."""
     faults = catalogue()
     merged = []
     for check in data["checks"]:
@@ -228,9 +225,7 @@ def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
         if check["id"] not in faults and "measure" not in check:
             said = f"no such fault in the catalogue{hint(check['id'], faults)}"
             raise DefinitionError(path, [(f"checks.{check['id']}", said)])
-        fault = faults.get(check["id"], {})
-        machines = fault.pop("on", {})
-        full = {**fault, **machines.get(str(data.get("name")), {}), **check}
+        full = {**faults.get(check["id"], {}), **check}
         if full.get("limit") == "target_reps":
             low, high = _pair(data.get("target_reps"))
             full["limit"] = {"at_least": low, "at_most": high}
