@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shared.errors import ClipError
+from vision.seeing import container
 from vision.seeing.clip import open_clip
 from vision.seeing.container import pictures
 
@@ -400,11 +401,6 @@ def overwritten(path: Path) -> None:
     path.write_bytes(data)
 
 
-def playlist(path: Path) -> None:
-    encode(path.with_name("inner.mp4"), ramp(5))
-    path.write_text("#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\ninner.mp4\n#EXT-X-ENDLIST\n")
-
-
 MAKERS: dict[str, tuple[Callable[[Path], object], str]] = {
     "missing": (lambda p: None, "is not there"),
     "folder": (lambda p: p.mkdir(), "is a folder"),
@@ -412,7 +408,6 @@ MAKERS: dict[str, tuple[Callable[[Path], object], str]] = {
     "empty": (lambda p: p.touch(), "is empty"),
     "text": (lambda p: p.write_text("no video at all " * 99), "is not a video"),
     "noise": (lambda p: p.write_bytes(np.random.default_rng(1).bytes(20000)), "is not a video"),
-    "playlist": (playlist, "is not a video"),
     "sound": (audio_only, "no moving picture"),
     "cover": (cover_only, "no moving picture"),
     "single": (lambda p: encode(p, ramp(1)), "a single picture"),
@@ -435,6 +430,48 @@ def test_what_is_no_clip_gives_one_sentence(tmp_path: Path, case: str) -> None:
     assert message.endswith(".")
     assert "\n" not in message
     assert str(tmp_path) not in message
+
+
+def playlist(folder: Path, entry: str) -> Path:
+    """A list under the name that lets FFmpeg read it as one: under .mp4 it is refused whatever we say."""
+    path = folder / "set.m3u8"
+    path.write_text(f"#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\n{entry}\n#EXT-X-ENDLIST\n")
+    return path
+
+
+def test_a_playlist_opens_no_other_file(tmp_path: Path) -> None:
+    encode(tmp_path / "inner.ts", ramp(5))
+    path = playlist(tmp_path, "inner.ts")
+    with av.open(str(path)) as lured:
+        assert lured.streams.video, "FFmpeg by itself must be lured, else this proves nothing"
+    with pytest.raises(ClipError, match="is not a video"):
+        open_clip(path)
+
+
+def test_a_clip_is_opened_by_the_file_protocol_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, asked = encode(tmp_path / "set.mp4", ramp(3)), []
+    really = av.open
+    monkeypatch.setattr("av.open", lambda *a, **k: (asked.append((a, k)), really(*a, **k))[1])
+    open_clip(path)
+    assert asked
+    for (name,), how in asked:
+        assert name == f"file:{path}"
+        assert how["options"]["protocol_whitelist"] == "file"
+
+
+def test_a_title_in_an_old_encoding_stops_nothing(tmp_path: Path) -> None:
+    path = encode(tmp_path / "set.mp4", ramp(3))
+    data = path.read_bytes()
+    assert b"Lavf" in data, "the writer names itself in the file"
+    path.write_bytes(data.replace(b"Lavf", b"L\xfcvf"))
+    assert open_clip(path).clip.frames == 3
+
+
+@pytest.mark.parametrize(
+    ("version", "rule"), [("18.1.0", {"metadata_errors": "replace"}), ("19.0.2", {}), ("20.0.0rc1", {})]
+)
+def test_only_the_library_that_knows_the_word_is_told_it(version: str, rule: dict[str, str]) -> None:
+    assert container._title_rule(version) == rule
 
 
 def cut_tail(path: Path, keep: float) -> None:

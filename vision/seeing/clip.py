@@ -24,6 +24,7 @@ from vision.seeing.container import (
     Scan,
     check_file,
     check_size,
+    exact,
     fault,
     from_first_picture,
     open_container,
@@ -197,7 +198,7 @@ def open_clip(path: Path) -> ClipSource:
         scan = scan_packets(container, stream, path)
     with open_container(path) as container:
         stream = video_stream(container, path)
-        codec, aspect = stream.codec_context.name, stream.sample_aspect_ratio
+        codec, aspect = stream.codec_context.name, exact(stream.sample_aspect_ratio)
         first = next(pictures(container, stream), None)
     if first is None:
         raise fault(path, DAMAGED)

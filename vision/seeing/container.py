@@ -88,13 +88,19 @@ def open_container(path: Path) -> InputContainer:
     """The opened file, to be used in a ``with``; ClipError when it is no video container."""
     options = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file"}
     try:
-        return av.open(f"file:{path}", options=options, metadata_errors="replace")
+        opened: InputContainer = av.open(f"file:{path}", options=options, **_title_rule(av.__version__))
+        return opened
     except av.FFmpegError as error:
         if isinstance(error, PermissionError):
             raise fault(path, "may not be read; change its permissions.") from error
         raise fault(path, _NOT_VIDEO) from error
     except UnicodeError as error:
         raise fault(path, "has a name that cannot be used; rename it.") from error
+
+
+def _title_rule(version: str) -> dict[str, Any]:
+    """PyAV 18 opens no file whose title is no UTF-8 unless told so; 19 does, and knows no such word."""
+    return {} if int(version.partition(".")[0]) >= 19 else {"metadata_errors": "replace"}
 
 
 def video_stream(container: InputContainer, path: Path) -> VideoStream:
@@ -111,6 +117,11 @@ def video_stream(container: InputContainer, path: Path) -> VideoStream:
     return stream
 
 
+def exact(ratio: Any) -> Fraction | None:
+    """A ratio as PyAV gives it (18: a fraction or None, 19: a type of its own, false where unset)."""
+    return Fraction(ratio.numerator, ratio.denominator) if ratio else None
+
+
 def check_size(width: int, height: int, path: Path) -> None:
     """ClipError for a picture of more than 8192 pixels a side or 64 megapixels, or under 16 a side."""
     if 0 < min(width, height) < MIN_SIDE_PX:
@@ -121,7 +132,7 @@ def check_size(width: int, height: int, path: Path) -> None:
 
 def scan_packets(container: InputContainer, stream: VideoStream, path: Path) -> Scan:
     """Read all packets of the stream without decoding; pts are decoded only where packets lack them."""
-    base = stream.time_base or Fraction(1, av.time_base)
+    base = exact(stream.time_base) or Fraction(1, av.time_base)
     pts: list[int] = []
     keys: list[tuple[int, int]] = []
     read, known, last = 0, True, (0, 0)
