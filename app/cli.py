@@ -44,16 +44,22 @@ register_store(app)
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
+        from app.command.version import version_lines
 
-        typer.echo(f"plumbset {version('plumbset')}")
+        typer.echo("\n".join(version_lines()))
         raise typer.Exit
 
 
 @app.callback()
 def _root(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+        bool,
+        typer.Option(
+            "--version",
+            callback=_version,
+            is_eager=True,
+            help="Print the versions of Plumbset, its models and its learnt data.",
+        ),
     ] = False,
 ) -> None:
     """Form checker for recorded strength sets: a phone clip in, a checked set out."""
