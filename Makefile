@@ -22,7 +22,7 @@ SCENARIOS = $(shell grep -lr --include='*.toml' $(if $(SHORT),'^short = true','^
 help:
 	@echo "make demo         set up, check a sample clip, print its report"
 	@echo "make app          set up, open the page on this machine"
-	@echo "make demo-studio  set up, open the page on an invented studio"
+	@echo "make demo-studio  set up, open the page on an invented studio (PORT=8600: there, as for make app)"
 	@echo "make test         set up, run the tests"
 	@echo "make test-page    set up, drive the page in Chromium from upload to release"
 	@echo "make setup        only set up, with what developers need"
@@ -42,10 +42,10 @@ demo: $(VENV)/run.done
 	$(BIN)/plumbset check $(DEMO_CLIP) --exercise leg-extension --out result/demo
 
 app: $(VENV)/app.done
-	$(BIN)/plumbset app
+	$(BIN)/plumbset app $(if $(PORT),--port $(PORT))
 
 demo-studio: $(VENV)/app.done
-	$(BIN)/plumbset demo-studio
+	$(BIN)/plumbset demo-studio $(if $(PORT),--port $(PORT))
 
 test: $(VENV)/dev.done
 	@requirements/postgresql

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import socket
@@ -21,10 +22,12 @@ if TYPE_CHECKING:
 
 #: How long, in s, a clip that is nearly done may hold up the end.
 LAST_WAIT_S = 5.0
+#: So many ports are tried in turn where the first is busy.
+PORTS = 100
 ENDED = "The page ended by itself (code {code}); all that was acknowledged is kept, start it again."
 
 Host = Annotated[str, typer.Option(help="Where to listen; anything but this machine needs sign-in.")]
-Port = Annotated[int, typer.Option(help="The port to listen on.", min=1, max=65_535)]
+Port = Annotated[int, typer.Option(help="The port to listen on, or the next free one.", min=1, max=65_535)]
 Workers = Annotated[int, typer.Option(help="Clips checked at the same time.", min=1, max=16)]
 SignIn = Annotated[bool, typer.Option("--sign-in", help="Ask everyone to sign in, here too.")]
 
@@ -41,8 +44,7 @@ def app_command(
     """Open the page: trainers review, members send their sets."""
     from app.store.settings import store_settings
 
-    _ready(port, host)
-    run_page(store_settings().data, host, port, workers, sign_in)
+    run_page(store_settings().data, host, _free_port(port, host), workers, sign_in)
 
 
 def demo_command(
@@ -57,7 +59,7 @@ def demo_command(
         remove(folder)
         typer.echo("The demo studio is gone.")
         return
-    _ready(port, "127.0.0.1")
+    port = _free_port(port, "127.0.0.1")
     use_store(folder)
     for line in build(folder):
         typer.echo(line)
@@ -65,10 +67,11 @@ def demo_command(
 
 
 def use_store(folder: Path) -> None:
-    """Let this process and its children use the store in that folder, and nothing else."""
+    """Let this process and its children use the demo studio in that folder, and nothing else."""
+    from app.page.studio import DEMO
     from app.store.settings import DATA, DATABASE_URL, FILES_URL, SCHEDULER
 
-    os.environ[DATA] = str(folder.absolute())
+    os.environ[DATA], os.environ[DEMO] = str(folder.absolute()), "1"
     for name in (DATABASE_URL, FILES_URL, SCHEDULER):
         os.environ.pop(name, None)
 
@@ -139,17 +142,32 @@ def _greet(host: str, port: int, code: str | None, data: Path) -> None:
         typer.echo(f"First start. Your one-time code to become the trainer: {code}")
 
 
-def _ready(port: int, host: str) -> None:
-    """Fail early, in one sentence, where a package is missing or the port is taken."""
-    try:
-        import streamlit  # noqa: F401
-    except ModuleNotFoundError as error:
-        raise UsageError("The page needs more packages; run: make app") from error
+def _free_port(port: int, host: str) -> int:
+    """The port, or the next one that is free, which is told. Fails early where the page cannot run.
+
+    Raises
+    ------
+    ModuleNotFoundError : a package of the page is missing. UsageError : no port can be had.
+    """
+    import streamlit  # noqa: F401
+
+    for free in range(port, min(port + PORTS, 65_536)):
+        trouble = _trouble_at(free, host)
+        if trouble is None:
+            if free != port:
+                typer.echo(f"Port {port} is busy; taking the next free one, {free}.")
+            return free
+        if trouble.errno != errno.EADDRINUSE:
+            raise UsageError(f"Port {free} cannot be used ({trouble.strerror}); choose another with --port.")
+    raise UsageError(f"Port {port} and those after it are busy; choose another with --port.")
+
+
+def _trouble_at(port: int, host: str) -> OSError | None:
+    """Why nothing can listen there; None where it can."""
     with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((host, port))
         except OSError as error:
-            raise UsageError(
-                f"Port {port} cannot be used ({error.strerror}); choose another with --port."
-            ) from error
+            return error
+    return None

@@ -18,7 +18,10 @@ from app.store.settings import StoreSettings, store_settings
 
 #: Set for the page's process where everyone must sign in.
 SIGN_IN = "PLUMBSET_SIGN_IN"
-COOKIE = "plumbset_session"
+#: Set for the page's process of the demo studio.
+DEMO = "PLUMBSET_DEMO"
+#: A browser keeps one cookie of a name for all ports of a machine; the demo studio must sign nobody out.
+COOKIE = "plumbset_demo" if os.environ.get(DEMO) else "plumbset_session"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]", "::1")
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 

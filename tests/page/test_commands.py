@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from app import cli
 from app.command import page as commands
 from app.page import demo_studio
+from app.page.studio import COOKIE
 from app.page.theme import server_config
 from app.store.agreement import agreement
 from app.store.database import open_database
 from app.store.models import Job, Person, TrainingSet
 from app.store.settings import store_settings
 from shared.errors import UsageError
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -31,13 +39,84 @@ def test_postgresql_is_one_setting(own_store: Path, monkeypatch: pytest.MonkeyPa
     assert store_settings().database_url == "postgresql+psycopg://studio@db/plumbset"
 
 
-def test_a_taken_port_is_one_sentence() -> None:
+def test_a_busy_port_names_the_next_free_one_and_takes_it(capsys: pytest.CaptureFixture[str]) -> None:
     pytest.importorskip("streamlit")
-    with socket.socket() as taken:
+    with socket.socket() as taken, socket.socket() as ours:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
-        with pytest.raises(UsageError, match="choose another with --port"):
-            commands._ready(taken.getsockname()[1], "127.0.0.1")
+        busy = taken.getsockname()[1]
+        free = commands._free_port(busy, "127.0.0.1")
+        ours.bind(("127.0.0.1", free))
+        assert free > busy
+        assert capsys.readouterr().out == f"Port {busy} is busy; taking the next free one, {free}.\n"
+
+
+def _ports(monkeypatch: pytest.MonkeyPatch, troubles: dict[int, int]) -> None:
+    """Ports with the number of their error; all others are free."""
+    pytest.importorskip("streamlit")
+    found = {port: OSError(code, os.strerror(code)) for port, code in troubles.items()}
+    monkeypatch.setattr(commands, "_trouble_at", lambda port, host: found.get(port))
+
+
+def test_a_free_port_is_taken_without_a_word(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _ports(monkeypatch, {8600: errno.EADDRINUSE})
+    assert commands._free_port(8501, "127.0.0.1") == 8501
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize(
+    ("asked", "troubles", "said"),
+    [
+        (80, {80: errno.EACCES}, "Port 80 cannot be used .*choose another with --port"),
+        (8501, dict.fromkeys(range(8501, 8701), errno.EADDRINUSE), "8501 and those after it are busy"),
+        (65_535, {65_535: errno.EADDRINUSE}, "65535 and those after it are busy"),
+    ],
+)
+def test_where_no_port_can_be_had_is_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, asked: int, troubles: dict[int, int], said: str
+) -> None:
+    _ports(monkeypatch, troubles)
+    with pytest.raises(UsageError, match=said):
+        commands._free_port(asked, "127.0.0.1")
+
+
+@pytest.mark.parametrize("command", ["app", "demo-studio"])
+def test_both_pages_run_on_the_port_that_was_free(
+    command: str, own_store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _ports(monkeypatch, {8600: errno.EADDRINUSE, 8601: errno.EADDRINUSE})
+    ran: list[tuple[Path, str, int]] = []
+    monkeypatch.setattr(commands, "run_page", lambda data, host, port, *_: ran.append((data, host, port)))
+    monkeypatch.setattr(demo_studio, "build", lambda folder: [])
+    monkeypatch.setattr(commands, "use_store", lambda folder: None)
+    demo = tmp_path / "demo"
+    more = ["--folder", str(demo)] if command == "demo-studio" else []
+    assert cli.run(lambda: cli.app([command, "--port", "8600", *more], standalone_mode=False)) == 0
+    assert ran == [(demo if more else own_store, "127.0.0.1", 8602)]
+
+
+@pytest.mark.parametrize("target", ["app", "demo-studio"])
+@pytest.mark.parametrize(("given", "said"), [([], ""), (["PORT=8600"], "--port 8600")])
+def test_make_hands_the_port_on(target: str, given: list[str], said: str) -> None:
+    done = subprocess.run(
+        ["make", "-n", target, *given], cwd=ROOT, capture_output=True, text=True, check=True, timeout=60
+    )
+    last = done.stdout.strip().splitlines()[-1]
+    assert last.split(f"plumbset {target}")[1].strip() == said
+
+
+def test_the_demo_studio_has_a_session_cookie_of_its_own(tmp_path: Path) -> None:
+    code = (
+        "import sys, pathlib, subprocess, app.command.page as page\n"
+        "page.use_store(pathlib.Path(sys.argv[1]))\n"
+        "subprocess.run([sys.executable, '-c', 'import app.page.studio as s; print(s.COOKIE)'], check=True)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path)], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() not in ("", COOKIE)
 
 
 def test_nothing_wider_than_this_machine_without_a_password(own_store: Path) -> None:
