@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 from urllib.parse import unquote, urlsplit
 
 from app.jobs.contained import OURS, Say, run_contained
-from app.reading.failures import in_words
+from app.reading.failures import in_words, missing_extra
 from shared.errors import ClipError, InternalError, PlumbsetError, UsageError
 from shared.exercise import Exercise
 from vision.judging.options import Options
@@ -126,7 +126,9 @@ def fetched(place: str, folder: Path) -> Path:
     target = folder / (name if name.isprintable() and len(name.encode()) < 200 and name else "clip")
     try:
         import fsspec
-
+    except ModuleNotFoundError as error:
+        raise missing_extra("fsspec") from error
+    try:
         with fsspec.open(place, "rb") as stream, target.open("wb") as out:
             left = MAX_BYTES
             while chunk := stream.read(_CHUNK):
@@ -140,8 +142,8 @@ def fetched(place: str, folder: Path) -> Path:
         raise ClipError(f"{target.name} is not there; check its address.") from error
     except (ImportError, ValueError) as error:
         raise UsageError(
-            f"{target.name} lies where nothing here can read; check its address, install the extra remote "
-            "and the fsspec package of its kind."
+            f"{target.name} lies where nothing here can read; check its address, and install the fsspec "
+            "package of its kind."
         ) from error
     except Exception as error:  # each kind of store raises errors of its own
         raise InternalError(

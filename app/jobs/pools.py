@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
+from app.reading.failures import missing_extra
 from shared.errors import UsageError
 
 #: How long, in s, a scheduler may take to answer.
@@ -52,9 +53,7 @@ def cluster_pool(address: str) -> Iterator[Executor]:
     try:
         distributed: Any = import_module("distributed")
     except ModuleNotFoundError as error:
-        raise UsageError(
-            "A scheduler needs one more package; install Plumbset with the extra cluster."
-        ) from error
+        raise missing_extra("distributed") from error
     _quiet("distributed", "tornado")
     try:
         client = distributed.Client(address, timeout=ANSWER_S, set_as_default=False)

@@ -11,6 +11,7 @@ import tomllib
 from functools import lru_cache
 from pathlib import Path
 
+from app.reading.failures import missing_extra
 from shared.errors import UsageError
 
 #: Where a browser is sent to the provider, and comes back from it.
@@ -54,5 +55,5 @@ def provider_named(data: Path) -> bool:
     try:
         import authlib  # noqa: F401
     except ModuleNotFoundError as error:
-        raise UsageError("The studio's accounts need the package Authlib; run: make app") from error
+        raise missing_extra("authlib") from error
     return True

@@ -9,6 +9,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.page.theme import ASSETS
+from app.reading.failures import missing_extra
 from app.rules.words import CARD_WORDS, FEELINGS, day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person
@@ -30,7 +31,7 @@ def sheet_pdf(access: Access, person: Person) -> bytes:
 
     Raises
     ------
-    InternalError : the library that draws the page is missing.
+    InternalError : the library that draws the page is missing. UsageError : its package is.
     """
     return bytes(fitted(sheet_content(access, person)).write_pdf())
 
@@ -40,6 +41,8 @@ def fitted(content: Mapping[str, Any]) -> Any:
     try:
         from weasyprint import HTML
         from weasyprint.urls import URLFetcher
+    except ModuleNotFoundError as error:
+        raise missing_extra("weasyprint") from error
     except (ImportError, OSError) as error:
         raise InternalError("The PDF needs the library Pango; install it with: make app") from error
     for size in SIZES:

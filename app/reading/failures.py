@@ -7,11 +7,16 @@ import re
 from collections.abc import Callable
 from typing import TypeVar
 
-from shared.errors import InternalError, PlumbsetError
+from shared.errors import InternalError, PlumbsetError, UsageError
 
 EXIT_OK, EXIT_OURS, EXIT_UNFIT, EXIT_STOPPED = 0, 1, 3, 130
 DEBUG = "PLUMBSET_DEBUG"
 INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
+#: The extra in pyproject.toml that brings a module; all other modules come with Plumbset itself.
+EXTRAS = {
+    "alembic": "app", "argon2": "app", "sqlalchemy": "app", "starlette": "app", "streamlit": "app",
+    "weasyprint": "app", "authlib": "oidc", "fsspec": "remote", "distributed": "cluster",
+}  # fmt: skip
 T = TypeVar("T")
 
 
@@ -19,6 +24,9 @@ def sentence_of(error: Exception) -> tuple[str, int]:
     """What to tell a person, and the exit code."""
     if isinstance(error, PlumbsetError):
         return str(error), error.exit_code
+    module = (error.name or "").partition(".")[0] if isinstance(error, ModuleNotFoundError) else ""
+    if module in EXTRAS:
+        return sentence_of(missing_extra(module))
     if hasattr(error, "format_message") and hasattr(error, "exit_code"):
         return " ".join(error.format_message().split()), int(error.exit_code)
     library = (
@@ -32,6 +40,15 @@ def sentence_of(error: Exception) -> tuple[str, int]:
         f"Something went wrong on our side ({type(error).__name__}); your clip is untouched. "
         f"Set {DEBUG}=1 and run again to see details.",
         EXIT_OURS,
+    )
+
+
+def missing_extra(module: str) -> UsageError:
+    """The error for a module of ``EXTRAS`` that is not installed: which extra brings it."""
+    extra = EXTRAS[module]
+    return UsageError(
+        f"The package {module} is missing; in Plumbset's folder install the extra {extra}: "
+        f'pip install ".[{extra}]"'
     )
 
 

@@ -19,6 +19,7 @@ from functools import cached_property
 from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO, TypeVar
 
+from app.reading.failures import missing_extra
 from app.store.files import Files, not_kept
 from app.store.settings import FILES_URL, StoreSettings
 from shared.errors import InternalError, UsageError
@@ -54,7 +55,9 @@ class RemoteFiles(Files):
         """The file system, and the path in it under which all lies."""
         try:
             import fsspec
-
+        except ModuleNotFoundError as error:
+            raise missing_extra("fsspec") from error
+        try:
             system, root = fsspec.core.url_to_fs(self._url)
         except (ImportError, ValueError, OSError) as error:
             raise UsageError(

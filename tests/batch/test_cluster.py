@@ -103,5 +103,5 @@ def test_a_scheduler_that_does_not_answer_is_one_sentence(monkeypatch: pytest.Mo
 
 def test_without_its_package_a_cluster_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(UsageError, match="with the extra cluster"), cluster_pool("tcp://127.0.0.1:9"):
+    with pytest.raises(UsageError, match="the extra cluster"), cluster_pool("tcp://127.0.0.1:9"):
         pass
