@@ -1,4 +1,4 @@
-"""The newest packages that the bounds allow, apart from the pinned ones, installed anew: they check a clip."""
+"""The newest packages that the bounds allow, apart from the pinned ones: installed anew, they check a set."""
 
 from __future__ import annotations
 
@@ -45,8 +45,13 @@ def _done(*command: object, at: Path) -> str:
 
 
 def _newest_python(at: Path) -> str:
-    known = [p for p in PYTHONS if shutil.which(p) and _run(p, "-c", ASKED, at=at).stdout.strip() == p[6:]]
-    return known[0] if known else sys.executable
+    """The newest that runs, found by its name or where pyenv keeps them; ours where there is no other."""
+    kept = Path.home() / ".pyenv" / "versions"
+    for name in PYTHONS:
+        for python in (shutil.which(name), *sorted(kept.glob(f"{name[6:]}.*/bin/{name}"))):
+            if python is not None and _run(python, "-c", ASKED, at=at).stdout.strip() == name[6:]:
+                return str(python)
+    return sys.executable
 
 
 class Newest:
@@ -58,7 +63,7 @@ class Newest:
         self.python = at / "venv" / "bin" / "python"
         asked = self.pip("download", "--no-deps", "--dest", at / "asked", "markupsafe>=3,<4")
         if asked.returncode:
-            pytest.skip(f"no packages can be fetched here ({asked.stderr.strip().splitlines()[-1]})")
+            pytest.skip(f"no packages can be fetched, offline? ({asked.stderr.strip().splitlines()[-1]})")
         self.source = at / "source"
         for folder in ("app", "shared", "vision"):
             shutil.copytree(ROOT / folder, self.source / folder, ignore=shutil.ignore_patterns("__pycache__"))
@@ -69,7 +74,8 @@ class Newest:
         return _run(self.python, "-m", "pip", "--quiet", "--retries", "2", *words, at=self.at)
 
     def install(self, extras: str = "") -> None:
-        done = self.pip("install", "--upgrade", "--upgrade-strategy", "eager", f"{self.source}{extras}")
+        eager = ("--upgrade", "--upgrade-strategy", "eager", "--no-compile")
+        done = self.pip("install", *eager, f"{self.source}{extras}")
         assert done.returncode == 0, done.stderr[-3000:]
         fits = self.pip("check")
         assert fits.returncode == 0, fits.stdout
@@ -104,10 +110,9 @@ def test_a_clip_is_checked_with_them(newest: Newest) -> None:
     assert done.returncode == 0, done.stderr
     report = json.loads((out / "report.json").read_text(encoding="utf-8"))
     assert report["count"] == REPS
-    newer = _done(newest.python, "-c", ASKED, at=newest.at).strip() != "3.11"
-    assert report["versions"]["av"].startswith("19." if newer else "18."), (
-        "both series are read, see container.py"
-    )
+    if _done(newest.python, "-c", ASKED, at=newest.at).strip() == "3.11":
+        pytest.skip("checked with PyAV 18 alone: 19 needs Python 3.12, and there is none here")
+    assert report["versions"]["av"].startswith("19.")
 
 
 def test_without_extras_the_page_says_which_one_it_needs(newest: Newest) -> None:

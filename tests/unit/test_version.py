@@ -33,7 +33,7 @@ def test_the_version_names_models_and_data(capsys: pytest.CaptureFixture[str]) -
     assert set(told) == {DEFAULT_MODEL.name, SURVEY_MODEL.name}
     for name, digits in told.items():
         assert len(digits) == 12 and f"`{digits}" in readme[readme.index(name) :]
-    files = len(list((VISION / "data").glob("*.npz")))
+    files = len(list((VISION / "data").iterdir())) - 1  # the README
     assert re.fullmatch(rf"learnt data of {files} files sha256 [0-9a-f]{{12}}", data)
 
 
@@ -49,10 +49,11 @@ def _byte(path: Path) -> None:
     ("change", "line"),
     [
         (lambda at: _byte(at / "data" / "leg-curl-side.npz"), -1),
+        (lambda at: _byte(at / "data" / "leg-curl.toml"), -1),
         (lambda at: (at / "data" / "leg-curl-side.npz").rename(at / "data" / "leg-curl-front.npz"), -1),
         (lambda at: _byte(at / "models" / "a.task"), 1),
     ],
-    ids=["a byte of the data", "a name of the data", "a byte of a model"],
+    ids=["a byte of the data", "a byte of its text", "a name of the data", "a byte of a model"],
 )
 def test_a_change_shows_in_its_line_alone(copied: Path, change: object, line: int) -> None:
     before = version_lines(copied)
