@@ -172,6 +172,17 @@ def test_the_video_librarys_two_series_are_both_allowed() -> None:
     assert list(allowed.filter(["18.0.0", "18.1.0", "19.0.2", "20.0.0"])) == ["18.1.0", "19.0.2"]
 
 
+def test_every_file_of_ours_is_installed() -> None:
+    given = PROJECT["tool"]["setuptools"]["package-data"]
+    for package in ("app", "shared", "vision"):
+        data = {file for glob in given[package] for file in (ROOT / package).glob(glob)}
+        for file in (ROOT / package).rglob("*"):
+            if file.suffix == ".py":
+                assert (file.parent / "__init__.py").exists(), f"{file.parent} is no package"
+            elif file.is_file() and file.suffix != ".pyc":
+                assert file in data, f"{file}: name it under package-data"
+
+
 @pytest.mark.parametrize(("module", "extra"), sorted(EXTRAS.items()))
 def test_a_missing_extra_is_named_in_one_line(
     module: str, extra: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
