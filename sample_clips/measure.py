@@ -1,8 +1,8 @@
 """How far an analysis lies from the truth of its rendered clip, as rows of one kind each.
 
-A row is a dict with the keys exercise, clip, conditions, kind and, by kind: ``error`` (what was
-measured less what is true), ``half`` (the stated half-width of the 90 % interval), ``phase_s``, or
-a flag's ``check, rep, verdict, excess, margin``.
+A row is a dict with the keys exercise, clip, body (its height tells it), conditions, kind and, by kind:
+``error`` (what was measured less what is true), ``half`` (the stated half-width of the 90 % interval),
+``phase_s``, or a flag's ``check, rep, verdict, excess, margin``.
 """
 
 from __future__ import annotations
@@ -103,6 +103,7 @@ def measure(analysis: Analysis, truth: Truth, arrays: Arrays) -> list[Row]:
     base = {
         "exercise": truth["exercise"],
         "clip": truth["name"],
+        "body": truth["body"]["stature_cm"],
         "part": truth["part"],
         "conditions": truth["conditions"],
         "view": truth["view"],
