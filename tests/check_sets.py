@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 import numpy as np
 
@@ -32,13 +33,18 @@ def track(view: str, time_s: Floats) -> Track:
     )  # fmt: skip
 
 
-def drive_of(exercise: Exercise, truth: SetTruth) -> Signal:
-    """The exercise's drive doing the set, in the direction in which it counts."""
+@cache
+def set_of(name: str, truth: SetTruth = PLAIN) -> tuple[Exercise, Signal, RepSet]:
+    """The exercise, its drive doing the set in the direction in which it counts, and what is found of it."""
+    exercise = find_exercise(name)
     time_s = np.arange(0, truth.duration_s, 1 / RATE_HZ)
     values = truth.drive(time_s)
     if exercise.drive.lift == "falling":
         values = 2 * truth.low + truth.range - values
-    return Signal(exercise.drive.signal, "deg", time_s, values, np.zeros(len(time_s)), 5.0)
+    drive = Signal(exercise.drive.signal, "deg", time_s, values, np.zeros(len(time_s)), 5.0)
+    reps = find_reps(drive, exercise.drive.lift)
+    assert reps is not None
+    return exercise, drive, reps
 
 
 def context(
@@ -48,8 +54,7 @@ def context(
     view: str = "side",
 ) -> Context:
     """A set of the exercise in which every other signal keeps still, but for those that are given."""
-    exercise = find_exercise(name)
-    drive = drive_of(exercise, truth)
+    exercise, drive, reps = set_of(name, truth)
     seen = track(view, drive.time_s)
     plan = bind(exercise)
     signals = {}
@@ -61,7 +66,7 @@ def context(
         values = np.zeros(len(drive.time_s)) + (others or {}).get(key, 0.0)
         bias = bias_half_width(spec.kind, plan.signals[key][1], exercise, seen, unit, None)  # type: ignore[arg-type]
         signals[key] = Signal(key, unit, drive.time_s, values, np.zeros(len(values)), bias)  # type: ignore[arg-type]
-    return Context(seen, signals, find_reps(drive, exercise.drive.lift), exercise)
+    return Context(seen, signals, reps, exercise)
 
 
 def found(ctx: Context, check: str) -> list[FindingPart]:

@@ -12,6 +12,9 @@ from shared.domain import Clip, Frame
 
 SIZE = (360, 480)  # width, height
 RATE = 30.0
+#: Grain of the pictures, of which each takes a part; so much larger than a picture, in px.
+MORE = 64
+NOISE = np.random.default_rng(0).normal(0.0, 2.0, (SIZE[1] + MORE, SIZE[0] + MORE)).astype(np.float32)
 
 
 def texture(seed: int, width: int, height: int, grain: int = 6) -> np.ndarray:
@@ -71,8 +74,8 @@ class DrawnClip:
         if self.covered(t):
             x = int(self.plate_xy[0])
             gray[:, max(0, x - 40) : x + 40] = 25
-        noise = np.random.default_rng(int(t * 1000)).normal(0.0, 2.0, gray.shape)
-        gray = np.clip(gray + noise, 0, 255).astype(np.uint8)
+        x, y = np.random.default_rng(int(t * 1000)).integers(0, MORE, 2)
+        gray = np.clip(gray + NOISE[y : y + SIZE[1], x : x + SIZE[0]], 0, 255).astype(np.uint8)
         return cv2.cvtColor(gray, cv2.COLOR_GRAY2RGB)
 
     def _stamp(self, gray: np.ndarray, at: np.ndarray, turn_deg: float) -> None:

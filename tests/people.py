@@ -15,14 +15,14 @@ def seated(
     at: tuple[float, float] = (300.0, 640.0),
     facing: int = 1,
     trunk: float = 200.0,
-    pitch_deg: float = -8.0,
+    pitch_deg: float | np.ndarray = -8.0,
 ) -> np.ndarray:
-    """Side view of a seated person, (T, 33, 3) px: hip at ``at``, thigh level, knee as given."""
+    """Side view of a seated person, (T, 33, 3) px: hip at ``at``, thigh level, knee and trunk as given."""
     t = len(knee_deg)
     points = np.zeros((t, len(KEYPOINTS), 3))
     hip = np.array(at)
     lean = np.radians(pitch_deg)
-    shoulder = hip + trunk * np.array([facing * np.sin(lean), -np.cos(lean)])
+    shoulder = hip + trunk * np.stack([facing * np.sin(lean), -np.cos(lean)], axis=-1)
     knee = hip + 0.85 * trunk * np.array([facing, 0.0])
     bend = np.radians(180.0 - knee_deg)
     shank = 0.85 * trunk * np.stack([facing * np.cos(bend), np.sin(bend)], axis=-1)

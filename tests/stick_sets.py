@@ -32,14 +32,7 @@ def judged(
     lean: float | np.ndarray = -8.0,
 ) -> Analysis:
     """The analysis of one person in a side view whose knee moves so; lean: trunk pitch in degrees."""
-    poses = seated(knee, pitch_deg=lean) if np.isscalar(lean) else _leaning(knee, np.asarray(lean))
-    return judge_landmarks(landmarks(poses), exercise, options)
-
-
-def _leaning(knee: np.ndarray, lean: np.ndarray) -> np.ndarray:
-    return np.concatenate(
-        [seated(knee[i : i + 1], pitch_deg=float(pitch)) for i, pitch in enumerate(lean)], axis=0
-    )
+    return judge_landmarks(landmarks(seated(knee, pitch_deg=lean)), exercise, options)
 
 
 def judge_landmarks(people: Landmarks, exercise: str, options: Options | None = None) -> Analysis:

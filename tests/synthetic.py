@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import betainc
@@ -36,7 +36,6 @@ class SetTruth:
     range: float = 65.0
     before_s: float = 2.0
     after_s: float = 2.0
-    starts: list[tuple[float, float, float, float]] = field(default_factory=list)
 
     def drive(self, time_s: np.ndarray) -> np.ndarray:
         """Drive in degrees at each moment."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
@@ -10,9 +11,8 @@ import pytest
 from shared.exercise import find_exercise
 from shared.limit import beyond
 from shared.member import Member, with_member
-from tests.check_sets import PLAIN, bump, context, drive_of, found
+from tests.check_sets import bump, context, found, set_of
 from vision.measuring.learnt import load_learnt
-from vision.measuring.reps import find_reps
 
 FAULTY = 6
 
@@ -63,9 +63,7 @@ CASES = [
 
 def _measured(case: Case, size: float):
     """The findings of the case's check, its signal moved by ``size`` in one repetition."""
-    exercise = find_exercise(case.exercise)
-    drive = drive_of(exercise, PLAIN)
-    reps = find_reps(drive, exercise.drive.lift)
+    exercise, drive, reps = set_of(case.exercise)
     moved = case.usual + case.way * size * bump(reps, FAULTY, drive.time_s, case.at)
     also = exercise.check(case.check).params.get("also", ())
     ctx = context(case.exercise, {name: moved for name in (case.signal, *also)}, view=case.view)
@@ -74,25 +72,29 @@ def _measured(case: Case, size: float):
 
 def _size_for(case: Case, beyond_half_widths: float) -> float:
     """The movement whose answer lies that many of its own half-widths beyond the limit."""
-    sizes = np.linspace(0.0, 60.0 if abs(case.usual) > 1 else 1.2, 4)
-    answers = []
-    for size in sizes:
-        ctx, findings = _measured(case, float(size))
+    answers = [over - beyond_half_widths * half_width for _, over, half_width in _answers(case)]
+    return float(np.interp(0.0, answers, [size for size, *_ in _answers(case)]))
+
+
+@cache
+def _answers(case: Case) -> list[tuple[float, float, float]]:
+    """For four sizes of the movement how far the answer lies beyond the limit, and its half-width."""
+    out = []
+    for size in np.linspace(0.0, 60.0 if abs(case.usual) > 1 else 1.2, 4).tolist():
+        ctx, findings = _measured(case, size)
         one, spec = findings[FAULTY], ctx.exercise.check(case.check)
-        answers.append(
-            beyond(one.measured, *spec.limit.resolved(in_cm=False)) - beyond_half_widths * one.uncertainty
-        )
-    return float(np.interp(0.0, answers, sizes))
+        out.append((size, beyond(one.measured, *spec.limit.resolved(in_cm=False)), one.uncertainty))
+    return out
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c.name)
-@pytest.mark.parametrize(("beyond", "verdict"), [(0.9, "flag"), (0.25, "watch"), (-0.2, "clear")])
-def test_a_fault_is_told_by_how_far_it_lies_beyond_the_limit(case: Case, beyond: float, verdict: str) -> None:
-    _, findings = _measured(case, _size_for(case, beyond))
-    assert findings[FAULTY].verdict == verdict, findings[FAULTY]
-    assert findings[FAULTY].points is not None
-    others = {f.verdict for n, f in findings.items() if n != FAULTY}
-    assert others == {"clear"}
+def test_a_fault_is_told_by_how_far_it_lies_beyond_the_limit(case: Case) -> None:
+    for half_widths, verdict in ((0.9, "flag"), (0.25, "watch"), (-0.2, "clear")):
+        _, findings = _measured(case, _size_for(case, half_widths))
+        assert findings[FAULTY].verdict == verdict, findings[FAULTY]
+        assert findings[FAULTY].points is not None
+        others = {f.verdict for n, f in findings.items() if n != FAULTY}
+        assert others == {"clear"}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c.name)
@@ -150,9 +152,7 @@ def test_a_view_that_cannot_show_it_says_which_would(
 
 
 def test_a_moderate_arch_counts_once_the_hips_slide_as_well() -> None:
-    exercise = find_exercise("shoulder-press")
-    drive = drive_of(exercise, PLAIN)
-    reps = find_reps(drive, exercise.drive.lift)
+    _, drive, reps = set_of("shoulder-press")
     sixth = bump(reps, FAULTY, drive.time_s)
     arch = {"trunk": -7.0 - 6.5 * sixth}
     alone = {f.rep: f for f in found(context("shoulder-press", arch), "lean-back")}

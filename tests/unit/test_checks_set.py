@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.check_sets import PLAIN, bump, context, drive_of, found
+from tests.check_sets import bump, context, found, set_of
 from tests.synthetic import RepTruth, SetTruth
-from vision.measuring.reps import find_reps
 from vision.measuring.tempo import EFFORT, measure_tempo
 
 GOOD = RepTruth(rest_s=0.5)
@@ -77,8 +76,7 @@ def test_too_few_repetitions_have_no_end_to_hold_against_their_beginning() -> No
     [(0.0, "clear"), (0.06, "clear"), (0.095, "watch"), (0.13, "flag"), (-0.13, "clear")],
 )
 def test_hips_that_creep_over_the_set(trunks: float, verdict: str) -> None:
-    drive = drive_of(context("chest-press").exercise, PLAIN)
-    reps = find_reps(drive, "rising")
+    _, drive, reps = set_of("chest-press")
     done = np.clip((drive.time_s - reps.start_s) / (reps.end_s - reps.start_s), 0, 1)
     creep = _one(context("chest-press", {"hips": trunks * done}), "creep")
     assert creep.verdict == verdict

@@ -20,7 +20,7 @@ from vision.seeing.look import Seen
 from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
 
-KNEE = knee_motion(reps=12)
+KNEE = knee_motion(reps=8)
 LIFTED = runs(KNEE > 130.0)
 ARRAYS = [field.name for field in fields(Landmarks) if field.name != "model"]
 UPRIGHT, DROPPED = -8.0, 14.0
@@ -31,8 +31,7 @@ def people(dropped: tuple[int, ...] = (), to_deg: float = DROPPED) -> Landmarks:
     lean = np.full(len(KNEE), UPRIGHT)
     for n in dropped:
         lean[slice(*LIFTED[n - 1])] = to_deg
-    poses = [seated(KNEE[i : i + 1], pitch_deg=float(pitch)) for i, pitch in enumerate(lean)]
-    return landmarks(np.concatenate(poses))
+    return landmarks(seated(KNEE, pitch_deg=lean))
 
 
 def judged(first: Landmarks, second: Landmarks | None, thorough: bool = False) -> Analysis:

@@ -214,19 +214,19 @@ def test_a_rendered_set_is_never_taken_for_another_machine(path: Path) -> None:
 
 
 def _true_track(path: Path, truth: dict[str, object]) -> Track:
-    """The track of exact joints, on the camera's axes: x right, y down, z away."""
+    """The track of exact joints of every other frame, on the camera's axes: x right, y down, z away."""
     yaw = np.radians(YAW[str(truth["view"])])
     with np.load(path) as data:
         names = [str(name).replace("toe", "foot_index") for name in data["joint_names"]]
-        image = np.zeros((len(data["time_s"]), 1, len(KEYPOINTS), 3))
+        image = np.zeros((len(data["time_s"][::2]), 1, len(KEYPOINTS), 3))
         world = image.copy()
         for i, name in enumerate(names):
             if name in INDEX:
-                x, y, z = data["joints_m"][:, i].T
-                image[:, 0, INDEX[name], :2] = data["joints_px"][:, i]
+                x, y, z = data["joints_m"][::2, i].T
+                image[:, 0, INDEX[name], :2] = data["joints_px"][::2, i]
                 across, away = x * np.cos(yaw) + y * np.sin(yaw), y * np.cos(yaw) - x * np.sin(yaw)
                 world[:, 0, INDEX[name]] = np.stack([across, -z, away], axis=-1)
         seen = np.full(image.shape[:3], 0.95)
-        people = Landmarks(np.arange(len(image)), data["time_s"], image, world, seen, seen.copy())
+        people = Landmarks(np.arange(len(image)), data["time_s"][::2], image, world, seen, seen.copy())
     clip = Clip("set.mp4", float(people.time_s[-1]), len(image), 30.0, truth["width"], truth["height"], 0)  # type: ignore[arg-type]
     return _track(people, clip)
