@@ -1,4 +1,4 @@
-"""What every test leaves as it found it."""
+"""What every test leaves as it found it, and the databases that are made once a process."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import sys
 from collections.abc import Iterator
 
 import pytest
+
+from tests.databases import migrated, postgres  # noqa: F401
 
 
 @pytest.fixture(autouse=True)

@@ -192,10 +192,10 @@ def _timed(call: Callable[[], object], runs: int) -> Spent:
 def _page(studio: Studio, access: Access, screen: str, query: dict[str, str], runs: int) -> Spent:
     from streamlit.testing.v1 import AppTest
 
-    from app.views import clip, parts
+    from app.views import asking, clip
 
-    parts.this_studio = lambda: studio
-    parts.acting = lambda *_: access.actor
+    asking.this_studio = lambda: studio
+    asking.acting = lambda *_: access.actor
     clip.clip, clip.loops = lambda data, key: None, lambda *_, **__: None
     page = AppTest.from_function(_screen, args=(screen,), default_timeout=60)
     for key, value in query.items():

@@ -93,6 +93,8 @@ def served(tmp_path: Path) -> Iterator[Served]:
 @pytest.fixture
 def browser() -> Iterator[sync_api.Browser]:
     chromium = shutil.which("chromium")
+    if chromium is None and os.environ.get("PLUMBSET_NEEDS_BROWSER"):
+        pytest.fail("no browser here, and its tests may not be skipped: apt-get install chromium")
     if chromium is None:
         pytest.skip("no browser here: apt-get install chromium")
     flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]

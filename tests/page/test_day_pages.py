@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import pytest
+from streamlit.testing import v1 as testing
 
 from app.page.studio import Studio as Store
 from app.rules import told
 from app.store.models import Card
 from app.store.settings import StoreSettings
-from app.views import parts
+from app.views import asking, parts
 from app.views.day import NOTHING_OPEN
-from tests.page.test_pages import MAIN, Open, _click, _labels, _text, open_page, studio, testing  # noqa: F401
-from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from tests.page.screens import MAIN, Open, click, labels, read
+from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
 pytestmark = pytest.mark.usefixtures("on_the_day")
@@ -25,58 +26,58 @@ def on_the_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(parts, "today_utc", lambda: datetime(2026, 3, 2, 12, tzinfo=UTC))
 
 
-def test_a_member_marks_a_machine_done_and_takes_it_back(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_a_member_marks_a_machine_done_and_takes_it_back(studio: Studio, open_page: Open) -> None:
     page = open_page(studio.ilse, "today")
-    assert "0 of 6 machines done today, 6 due" in _text(page) and "No set yet." in _text(page)
-    page = _click(page, "Done")
-    assert "1 of 6 machines done today, 5 due" in _text(page) and "Undo" in _labels(page)
-    assert "0 of 6" in _text(_click(page, "Undo"))
+    assert "0 of 6 machines done today, 6 due" in read(page) and "No set yet." in read(page)
+    page = click(page, "Done")
+    assert "1 of 6 machines done today, 5 due" in read(page) and "Undo" in labels(page)
+    assert "0 of 6" in read(click(page, "Undo"))
 
 
-def test_a_filmed_machine_is_done_and_leads_to_its_set(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_a_filmed_machine_is_done_and_leads_to_its_set(studio: Studio, open_page: Open) -> None:
     new_set(studio.ilse)
-    text = _text(open_page(studio.ilse, "today"))
+    text = read(open_page(studio.ilse, "today"))
     assert "Filmed today" in text and "1 of 6 machines done today, 5 due" in text
 
 
 @pytest.mark.parametrize("who", ["ilse", "trainer"])
 def test_what_to_work_on_next_says_why_to_the_trainer_alone(
-    studio: Studio,  # noqa: F811
-    open_page: Open,  # noqa: F811
+    studio: Studio,
+    open_page: Open,
     who: str,
 ) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     screen = "today" if who == "ilse" else "members"
-    before = _text(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
+    before = read(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
     assert (told.NOT_LOOKED_AT if who == "ilse" else "waits for you") in before
     studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "reword", "Stop <b>earlier</b>.")
     studio.trainer.release(set_id)
-    text = _text(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
+    text = read(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
     assert "Stop &lt;b&gt;earlier&lt;/b&gt;." in text
     assert ("taken to its end under load" in text) is (who == "trainer")
 
 
-def test_pain_leaves_nothing_to_do_but_stop(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_pain_leaves_nothing_to_do_but_stop(studio: Studio, open_page: Open) -> None:
     new_set(studio.ilse, pain=True, pain_where="hip")
     page = open_page(studio.ilse, "today")
-    assert told.STOP in _text(page) and "Done" not in _labels(page)
-    assert NOTHING_OPEN not in _text(page) and "Work on this next" not in [s.value for s in page.subheader]
+    assert told.STOP in read(page) and "Done" not in labels(page)
+    assert NOTHING_OPEN not in read(page) and "Work on this next" not in [s.value for s in page.subheader]
 
 
-def test_a_trainer_orders_the_machines_and_goes_back_to_the_usual(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_a_trainer_orders_the_machines_and_goes_back_to_the_usual(studio: Studio, open_page: Open) -> None:
     ilse = studio.ilse.actor.id
     page = open_page(studio.trainer, "members", person=str(ilse))
     page.multiselect[0].set_value(["reverse-fly", "leg-curl"]).run()
-    page = _click(page, "Keep this circuit")
-    text = _text(page)
+    page = click(page, "Keep this circuit")
+    text = read(page)
     assert text.index("1. Reverse fly") < text.index("2. Seated leg curl")
     assert "Needs your trainer" in text and studio.trainer.person(ilse).circuit == ["reverse-fly", "leg-curl"]
-    _click(page, "Back to the usual one")
+    click(page, "Back to the usual one")
     assert studio.trainer.person(ilse).circuit is None
 
 
-def test_a_members_own_limit_is_used_only_when_the_trainer_says_so(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_a_members_own_limit_is_used_only_when_the_trainer_says_so(studio: Studio, open_page: Open) -> None:
     ilse = studio.ilse.actor.id
     for n in range(3):
         set_id = new_set(studio.ilse, clip=bytes([n]))
@@ -85,26 +86,26 @@ def test_a_members_own_limit_is_used_only_when_the_trainer_says_so(studio: Studi
     page = open_page(studio.trainer, "members", tab="Do you agree?", person=str(ilse))
     with studio.database.read() as session:
         assert session.query(Card).count() == 0
-    page = _click(page, "Use at most 180 degrees for Ilse")
+    page = click(page, "Use at most 180 degrees for Ilse")
     assert studio.trainer.own_limits(ilse) == {"leg-extension": {"knee-lockout": {"at_most": 180.0}}}
-    assert "at most 180 degrees, their own limit" in _text(page)
-    _click(page, "Back to the usual limit")
+    assert "at most 180 degrees, their own limit" in read(page)
+    click(page, "Back to the usual limit")
     assert studio.trainer.own_limits(ilse) == {}
 
 
-def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Open) -> None:  # noqa: F811
+def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Open) -> None:
     new_set(studio.ilse)
     check(studio.database, studio.files)
     ilse = str(studio.ilse.actor.id)
-    trainer = _text(open_page(studio.trainer, "members", tab="Load", person=ilse))
+    trainer = read(open_page(studio.trainer, "members", tab="Load", person=ilse))
     assert "No question of more load yet" in trainer and "Ask the trainer" not in trainer
-    member = _text(open_page(studio.ilse, "tempo"))
+    member = read(open_page(studio.ilse, "tempo"))
     assert "speak to your trainer before the load is changed" in member and "fault" not in member
 
 
-def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: F811
+def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
-    monkeypatch.setattr(parts, "this_studio", lambda: store)
-    monkeypatch.setattr(parts, "acting", lambda *_: studio.ilse.actor)
+    monkeypatch.setattr(asking, "this_studio", lambda: store)
+    monkeypatch.setattr(asking, "acting", lambda *_: studio.ilse.actor)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()
-    assert "Hello Ilse" in _text(page) and "6 due" in _text(page)
+    assert "Hello Ilse" in read(page) and "6 due" in read(page)

@@ -2,80 +2,17 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Callable
-from pathlib import Path
-from typing import Any
-
 import pytest
 
-from app.page import entry, studio
+from app.page import studio
 from app.store import signin
 from app.store.database import AWAY, StoreTrouble
-from app.store.settings import StoreSettings
-from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
-from tests.store.conftest import studio as people  # noqa: F401
+from tests.page.conftest import on_both
+from tests.page.screens import Ask
+from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
-starlette = pytest.importorskip("starlette.applications", reason="streamlit is not installed: make setup")
 GOOD = "a long enough sentence"
-Ask = Callable[..., tuple[int, dict[str, str], str]]
-
-
-@pytest.fixture
-def ask(people: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:  # noqa: F811
-    """Ask the doors, with the guard in front; ``open_here`` lets this machine in without sign-in."""
-
-    async def inside(scope: Any, receive: Any, send: Any) -> None:
-        await routed(scope, receive, send)
-
-    fallback = entry.Route("/", lambda request: entry.PlainTextResponse("the page"))
-    media = entry.Route("/media/{name}", lambda request: entry.PlainTextResponse("a file"))
-    routed = starlette.Starlette(routes=[*entry.routes(), fallback, media])
-
-    def asked(
-        path: str, cookie: str | None = None, form: str | None = None, open_here: bool = False,
-        kind: str = "http", **headers: str,
-    ) -> tuple[int, dict[str, str], str]:  # fmt: skip
-        kept = studio.Studio(StoreSettings("", tmp_path), people.database, people.files, open_here)
-        monkeypatch.setattr(entry, "this_studio", lambda: kept)
-        given = {"host": "localhost:8501", **{k.replace("_", "-"): v for k, v in headers.items()}}
-        if cookie is not None:
-            given["cookie"] = f"{studio.COOKIE}={cookie}"
-        if form is not None:
-            given["content-type"] = "application/x-www-form-urlencoded"
-        return asyncio.run(_ask(entry.Guard(inside), kind, path, given, form))
-
-    return asked
-
-
-async def _ask(app: Any, kind: str, path: str, headers: dict[str, str], form: str | None) -> Any:
-    scope = {
-        "type": kind, "method": "GET" if form is None else "POST", "path": path, "raw_path": path.encode(),
-        "query_string": b"", "scheme": "http", "http_version": "1.1", "server": ("localhost", 8501),
-        "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
-    }  # fmt: skip
-    sent: list[dict[str, Any]] = []
-    asked = iter([True])
-
-    async def receive() -> dict[str, Any]:
-        if not next(asked, False):
-            await asyncio.Event().wait()  # the asker stays on the line
-        return {"type": f"{kind}.request", "body": (form or "").encode(), "more_body": False}
-
-    async def send(message: dict[str, Any]) -> None:
-        sent.append(message)
-
-    await app(scope, receive, send)
-    first = sent[0]
-    if kind == "websocket":
-        return first.get("code", 0), {}, first["type"]
-    body = b"".join(m.get("body", b"") for m in sent[1:])
-    return (
-        first["status"],
-        {k.decode(): v.decode() for k, v in first["headers"]},
-        body.decode("utf-8", "replace"),
-    )
 
 
 def _session(headers: dict[str, str]) -> str:
@@ -93,7 +30,7 @@ def test_without_a_session_every_address_leads_to_the_door(ask: Ask, path: str) 
 @pytest.mark.parametrize(("who", "status"), [("trainer", 200), ("ilse", 404), ("odo", 404)])
 def test_files_of_a_trainers_page_go_to_trainers_alone(
     ask: Ask,
-    people: Studio,  # noqa: F811
+    people: Studio,
     who: str,
     status: int,
 ) -> None:
@@ -123,7 +60,7 @@ def test_only_this_very_machine_comes_in_directly(ask: Ask, headers: dict[str, s
     assert ask("/", open_here=False, **headers)[0] == 303
 
 
-def test_with_a_second_trainer_everyone_signs_in(ask: Ask, people: Studio) -> None:  # noqa: F811
+def test_with_a_second_trainer_everyone_signs_in(ask: Ask, people: Studio) -> None:
     with people.database.write() as session:
         session.add(signin.Person(name="Bero", role="trainer"))
     assert ask("/", open_here=True)[0] == 303
@@ -133,7 +70,8 @@ def test_a_session_that_is_over_is_not_replaced_by_the_open_page(ask: Ask) -> No
     assert ask("/", cookie="tampered", open_here=True)[0] == 303
 
 
-def test_a_personal_link_becomes_a_session_and_leaves_the_address(ask: Ask, people: Studio) -> None:  # noqa: F811
+@on_both
+def test_a_personal_link_becomes_a_session_and_leaves_the_address(ask: Ask, people: Studio) -> None:
     link = people.trainer.make_link(people.ilse.actor.id)
     status, headers, _ = ask(f"/enter/{link}")
     assert (status, headers["location"]) == (303, "/")
@@ -145,7 +83,8 @@ def test_a_personal_link_becomes_a_session_and_leaves_the_address(ask: Ask, peop
     assert ask(f"/enter/{link}")[0] == 400
 
 
-def test_signing_in_and_out(ask: Ask, people: Studio) -> None:  # noqa: F811
+@on_both
+def test_signing_in_and_out(ask: Ask, people: Studio) -> None:
     signin.set_account(people.database, people.trainer.actor, "runa", GOOD)
     status, headers, _ = ask("/enter", form=f"login=runa&password={GOOD.replace(' ', '+')}")
     session = _session(headers)
@@ -159,7 +98,7 @@ def test_a_wrong_password_is_told_on_the_form(ask: Ask) -> None:
     assert status == 400 and signin.WRONG in body and "set-cookie" not in headers and "<b>" not in body
 
 
-def test_a_form_from_another_page_is_refused(ask: Ask, people: Studio) -> None:  # noqa: F811
+def test_a_form_from_another_page_is_refused(ask: Ask, people: Studio) -> None:
     signin.set_account(people.database, people.trainer.actor, "runa", GOOD)
     form = f"login=runa&password={GOOD.replace(' ', '+')}"
     assert ask("/enter", form=form, origin="http://evil.example")[0] == 403
@@ -167,7 +106,7 @@ def test_a_form_from_another_page_is_refused(ask: Ask, people: Studio) -> None: 
 
 
 @pytest.mark.parametrize(("who", "status"), [("trainer", 200), ("ilse", 404), ("odo", 404)])
-def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, status: int) -> None:  # noqa: F811
+def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, status: int) -> None:
     set_id = new_set(people.ilse)
     check(people.database, people.files)
     with people.database.write() as session:
@@ -188,7 +127,7 @@ def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, statu
 def test_a_database_that_is_away_is_told_at_every_door(
     ask: Ask, monkeypatch: pytest.MonkeyPatch, path: str, kind: str, status: int
 ) -> None:
-    def away(*_: Any) -> None:
+    def away(*_: object) -> None:
         raise StoreTrouble(AWAY)
 
     for name in ("who", "trainers", "sign_out", "open_link"):

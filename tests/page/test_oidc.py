@@ -9,8 +9,7 @@ import pytest
 from app.page import oidc
 from app.page.oidc import provider_named
 from shared.errors import UsageError
-from tests.page.test_doors import Ask, ask, people  # noqa: F401
-from tests.store.conftest import database, migrated, postgres  # noqa: F401
+from tests.page.screens import Ask
 
 WHOLE = (
     '[auth]\nredirect_uri = "http://localhost:8501/oauth2callback"\ncookie_secret = "a long random text"\n'
@@ -63,7 +62,7 @@ def test_other_secrets_name_no_provider(tmp_path: Path) -> None:
 @pytest.mark.parametrize("path", ["/provider", "/auth/login", "/oauth2callback", "/_stcore/host-config"])
 @pytest.mark.parametrize("on", [True, False])
 def test_the_way_to_the_provider_is_open_only_where_one_is_named(
-    ask: Ask,  # noqa: F811
+    ask: Ask,
     tmp_path: Path,
     path: str,
     on: bool,
@@ -76,16 +75,16 @@ def test_the_way_to_the_provider_is_open_only_where_one_is_named(
 @pytest.mark.parametrize(
     "path", ["/", "/review", "/media/x", "/kept/clip/1", "/_stcore/upload_file/a/b", "/providers"]
 )
-def test_nothing_else_opens_to_strangers(ask: Ask, named: Path, path: str) -> None:  # noqa: F811
+def test_nothing_else_opens_to_strangers(ask: Ask, named: Path, path: str) -> None:
     assert ask(path)[0] in (303, 401)
 
 
-def test_who_is_vouched_for_goes_straight_on(ask: Ask, named: Path) -> None:  # noqa: F811
+def test_who_is_vouched_for_goes_straight_on(ask: Ask, named: Path) -> None:
     _, headers, _ = ask("/", cookie="x; _streamlit_user=signed")
     assert headers["location"] == "/provider"
     assert "/provider" in ask("/enter")[2]
 
 
-def test_leaving_leaves_the_provider_too(ask: Ask, named: Path) -> None:  # noqa: F811
+def test_leaving_leaves_the_provider_too(ask: Ask, named: Path) -> None:
     assert ask("/leave", cookie="x; _streamlit_user=signed")[1]["location"] == "/auth/logout"
     assert ask("/leave")[1]["location"] == "/enter"

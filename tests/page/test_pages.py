@@ -2,101 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy.exc import OperationalError
+from streamlit.testing import v1 as testing
 
 from app.page.studio import Studio as Store
 from app.rules import told
 from app.store import queries, signin
 from app.store.access import Access
-from app.store.database import AWAY, Database
+from app.store.database import AWAY
 from app.store.settings import StoreSettings
-from app.views import clip, parts
-from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from app.views import asking, clip
+from tests.page.conftest import on_both
+from tests.page.screens import MAIN, Open, click, labels, read, sound
+from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
-
-testing = pytest.importorskip("streamlit.testing.v1", reason="streamlit is not installed: make setup")
-MAIN = Path(__file__).parents[2] / "app" / "main.py"
-Open = Callable[..., Any]
-
-
-@pytest.fixture
-def studio(database: Database, tmp_path: Path) -> Studio:  # noqa: F811
-    return Studio(database, tmp_path / "files")
-
-
-@pytest.fixture
-def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
-    """Open one screen as somebody. The clip itself is for the browser; ``moment`` is what it gives."""
-
-    def opened(access: Access, name: str, moment: float | None = None, tab: str = "", **query: str) -> Any:
-        store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
-        monkeypatch.setattr(parts, "this_studio", lambda: store)
-        monkeypatch.setattr(parts, "acting", lambda *_: access.actor)
-        monkeypatch.setattr(clip, "clip", lambda data, key: moment)
-        monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
-
-        def screen(name: str) -> None:
-            import importlib
-            from collections import defaultdict
-
-            import streamlit as st
-
-            shown = importlib.import_module(f"app.views.{name}")
-            page = st.Page(shown.show, title=name, url_path=name)
-            st.navigation([page], position="hidden")
-            st.session_state["pages"] = defaultdict(lambda: page)
-            shown.show()
-
-        page = testing.AppTest.from_function(screen, args=(name,), default_timeout=30)
-        for key, value in query.items():
-            page.query_params[key] = value
-        if tab:
-            page.session_state[f"tabs-{query['person']}"] = tab
-        return _sound(page.run())
-
-    return opened
-
-
-def _sound(page: Any) -> Any:
-    assert not page.exception, [e.value for e in page.exception]
-    return page
-
-
-def _text(page: Any) -> str:
-    """All that can be read, without the style sheet."""
-    kinds = ("html", "markdown", "caption", "info", "warning", "error", "success")
-    found = [e.proto.body if kind == "html" else e.value for kind in kinds for e in page.get(kind)]
-    return "\n".join(str(f) for f in found)
-
-
-def _click(page: Any, label: str) -> Any:
-    return _sound(next(b for b in page.button if b.label == label).click().run())
-
-
-def _labels(page: Any) -> list[str]:
-    return [b.label for b in page.button]
 
 
 @pytest.mark.parametrize("who", ["trainer", "ilse"])
 def test_the_page_opens_on_what_each_role_needs_first(studio: Studio, monkeypatch: Any, who: str) -> None:
     store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
-    monkeypatch.setattr(parts, "this_studio", lambda: store)
-    monkeypatch.setattr(parts, "acting", lambda *_: studio.all[who].actor)
-    page = _sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
-    assert ("No sets wait" if who == "trainer" else "Hello Ilse") in _text(page)
+    monkeypatch.setattr(asking, "this_studio", lambda: store)
+    monkeypatch.setattr(asking, "acting", lambda *_: studio.all[who].actor)
+    page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
+    assert ("No sets wait" if who == "trainer" else "Hello Ilse") in read(page)
 
 
 def test_nobody_sees_anything(studio: Studio, open_page: Open, monkeypatch: Any) -> None:
     new_set(studio.ilse)
     open_page(studio.trainer, "waiting")
-    monkeypatch.setattr(parts, "acting", lambda *_: None)
+    monkeypatch.setattr(asking, "acting", lambda *_: None)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()
-    assert "You are signed out" in _text(page) and "Ilse" not in _text(page)
+    assert "You are signed out" in read(page) and "Ilse" not in read(page)
 
 
 def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, monkeypatch: Any) -> None:
@@ -104,14 +43,14 @@ def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, mo
     signin.set_account(studio.database, actor, "runa", password)
     secret = signin.sign_in(studio.database, "runa", password)
     store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
-    monkeypatch.setattr(parts, "this_studio", lambda: store)
-    monkeypatch.setattr(parts, "acting", lambda *_: signin.who(studio.database, secret))
-    page = _sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
-    assert "No sets wait" in _text(page)
+    monkeypatch.setattr(asking, "this_studio", lambda: store)
+    monkeypatch.setattr(asking, "acting", lambda *_: signin.who(studio.database, secret))
+    page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
+    assert "No sets wait" in read(page)
     signin.set_account(studio.database, actor, "runa", password + "!")
     new_set(studio.ilse, pain=True)
     page = page.run()
-    assert "You are signed out" in _text(page) and "Ilse" not in _text(page)
+    assert "You are signed out" in read(page) and "Ilse" not in read(page)
 
 
 def test_a_database_that_is_away_is_told_on_the_page(
@@ -125,8 +64,8 @@ def test_a_database_that_is_away_is_told_on_the_page(
         raise OperationalError("UPDATE", {"name": "Ilse"}, OSError("gone"))
 
     monkeypatch.setattr(queries, "to_release", away)
-    page = _click(page, "Hand over to Ilse")
-    assert AWAY in _text(page) and studio.trainer.set(set_id).reviewed_at is None
+    page = click(page, "Hand over to Ilse")
+    assert AWAY in read(page) and studio.trainer.set(set_id).reviewed_at is None
 
 
 def test_names_and_notes_are_shown_as_text(studio: Studio, open_page: Open) -> None:
@@ -145,19 +84,20 @@ def test_names_and_notes_are_shown_as_text(studio: Studio, open_page: Open) -> N
         assert "&lt;img src=x" in markup and bad not in markup
 
 
+@on_both
 def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     page = open_page(studio.trainer, "review", set=str(set_id))
-    page = _click(page, "Agree")
-    assert "Agreed, repetitions 4 and 9" in _text(page)
-    page = _click(page, "Undo")
-    assert "Agreed" not in _text(page)
-    page = _click(page, "Reword")
+    page = click(page, "Agree")
+    assert "Agreed, repetitions 4 and 9" in read(page)
+    page = click(page, "Undo")
+    assert "Agreed" not in read(page)
+    page = click(page, "Reword")
     page.text_area[0].set_value("Stop earlier.")
-    page = _click(page, "Keep these words")
-    assert "Stop earlier." in _text(page)
-    _click(page, "Hand over to Ilse")
+    page = click(page, "Keep these words")
+    assert "Stop earlier." in read(page)
+    click(page, "Hand over to Ilse")
     assert studio.ilse.told(set_id).prompts[0].words == "Stop earlier."
 
 
@@ -168,10 +108,10 @@ def test_a_key_pressed_too_early_does_not_decide_the_card_before_anew(
     check(studio.database, studio.files)
     page = open_page(studio.trainer, "review", set=str(set_id))
     early = next(b for b in page.button if b.label == "Agree")
-    _click(page, "No fault")
+    click(page, "No fault")
     before = studio.trainer.said(set_id)
     assert early.key not in {b.key for b in page.button}
-    _sound(early.click().run())
+    sound(early.click().run())
     assert studio.trainer.said(set_id) == before
 
 
@@ -180,7 +120,7 @@ def test_one_repetition_can_be_decided_apart(studio: Studio, open_page: Open) ->
     check(studio.database, studio.files)
     page = open_page(studio.trainer, "review", set=str(set_id))
     page.button_group[0].set_value([9]).run()
-    _click(page, "No fault")
+    click(page, "No fault")
     assert {k: s.kind for k, s in studio.trainer.said(set_id).items()} == {"knee-lockout:9": "no-fault"}
 
 
@@ -188,20 +128,21 @@ def test_a_moment_is_added_with_its_words_or_not_at_all(studio: Studio, open_pag
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     page = open_page(studio.trainer, "review", moment=12.5, set=str(set_id))
-    page = _click(page, "Add it")
+    page = click(page, "Add it")
     assert "is empty" in page.error[0].value
     page.text_area[0].set_value("Feet flat.")
-    _click(page, "Add it")
+    click(page, "Add it")
     assert [(s.time_s, s.words) for s in studio.trainer.said(set_id).values()] == [(12.5, "Feet flat.")]
 
 
 def test_before_the_trainer_has_looked_every_prompt_says_so(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
-    text = _text(open_page(studio.ilse, "results", set=str(set_id)))
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert text.count(told.NOT_LOOKED_AT) == 1 + len(studio.ilse.told(set_id).prompts)
 
 
+@on_both
 def test_pain_after_the_set_stands_first_and_ends_coaching(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
@@ -209,16 +150,16 @@ def test_pain_after_the_set_stands_first_and_ends_coaching(studio: Studio, open_
     page.button_group[0].set_value("hard").run()
     page.button_group[1].set_value("Yes").run()
     page.text_input[0].set_value("left knee").run()
-    text = _text(_click(page, "Tell my trainer"))
+    text = read(click(page, "Tell my trainer"))
     assert told.STOP in text and "left knee" in text and "Your trainer has the last word" not in text
     assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
 
 
 def test_pain_before_the_set_is_told_without_a_clip(studio: Studio, open_page: Open) -> None:
     page = open_page(studio.ilse, "film")
-    assert "Tell my trainer now" not in _labels(page)
+    assert "Tell my trainer now" not in labels(page)
     page.button_group[0].set_value("Yes").run()
-    assert told.STOP in _text(page) and "Send the clip" not in _labels(page)
+    assert told.STOP in read(page) and "Send the clip" not in labels(page)
     page.text_input[0].set_value("hip").run()
     next(b for b in page.button if b.label == "Tell my trainer now").click().run()
     assert studio.trainer.waiting()[0].reason == "Pain told: hip"
@@ -230,19 +171,19 @@ def test_a_machine_that_needs_clearance_says_so_until_it_is_given(studio: Studio
         page = open_page(studio.ilse, "film")
         page.button_group[0].set_value("No").run()
         page.selectbox[0].set_value("reverse-fly").run()
-        assert ("needs your trainer's word" in _text(page)) is not cleared
+        assert ("needs your trainer's word" in read(page)) is not cleared
 
 
 @pytest.mark.parametrize("asked", ["", "4711", "0", "-1", "x", "9" * 30, "1 or 1=1"])
 def test_an_address_that_leads_nowhere_is_one_sentence(studio: Studio, open_page: Open, asked: str) -> None:
-    assert "nothing here for you" in _text(open_page(studio.trainer, "review", set=asked))
+    assert "nothing here for you" in read(open_page(studio.trainer, "review", set=asked))
 
 
 def test_a_member_reaches_no_set_of_another(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     for screen in ("results", "review"):
-        assert "nothing here for you" in _text(open_page(studio.odo, screen, set=str(set_id)))
+        assert "nothing here for you" in read(open_page(studio.odo, screen, set=str(set_id)))
 
 
 def test_only_the_open_tab_does_its_work(studio: Studio, open_page: Open, monkeypatch: Any) -> None:
@@ -266,22 +207,23 @@ def test_a_set_without_a_clip_shows_its_numbers_and_leads_nowhere(
         page = open_page(studio.trainer, "review", set=str(set_id))
         monkeypatch.setattr(clip, "clip", lambda data, key: shown.append(data))
         page.run()
-        assert ("data-plumb-seek" in _text(page)) is kept
+        assert ("data-plumb-seek" in read(page)) is kept
     assert [(bool(data["src"]), data["marking"]) for data in shown] == [(True, True), (False, False)]
     assert len(shown[1]["reps"]) == len(shown[0]["reps"]) > 0
 
 
+@on_both
 def test_the_settings_card_is_kept_and_shown_to_the_member(studio: Studio, open_page: Open) -> None:
     ilse = studio.ilse.actor.id
     page = open_page(studio.trainer, "members", tab="Settings card", person=str(ilse))
     next(t for t in page.text_input if t.label == "Seat").set_value("4 <b>")
-    _click(page, "Keep the card")
+    click(page, "Keep the card")
     machine = page.selectbox[0].value
     assert studio.ilse.card(ilse, machine).seat == "4 <b>"
     shown = open_page(studio.ilse, "film")
     shown.button_group[0].set_value("No").run()
     shown.selectbox[0].set_value(machine).run()
-    assert "Seat: <b>4 &lt;b&gt;</b>" in _text(shown)
+    assert "Seat: <b>4 &lt;b&gt;</b>" in read(shown)
 
 
 def test_a_clip_that_could_not_be_judged_says_how_to_film_again(studio: Studio, open_page: Open) -> None:
@@ -289,17 +231,18 @@ def test_a_clip_that_could_not_be_judged_says_how_to_film_again(studio: Studio, 
 
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files, analysis(usable=False).report)
-    text = _text(open_page(studio.ilse, "results", set=str(set_id)))
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert TOO_DARK in text and "Film it again like this" in text
 
 
+@on_both
 def test_tempo_compares_with_the_usual(studio: Studio, open_page: Open) -> None:
     for n in (b"1", b"2"):
         new_set(studio.ilse, clip=n)
         check(studio.database, studio.files, report())
-    text = _text(open_page(studio.ilse, "tempo"))
+    text = read(open_page(studio.ilse, "tempo"))
     assert "That is close to the usual 3.7 s" in text and "flagged" not in text
-    assert "flagged" in _text(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
+    assert "flagged" in read(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
 
 
 @pytest.mark.parametrize(("who", "in_step"), [("trainer", True), ("ilse", False)])
@@ -309,17 +252,18 @@ def test_two_sets_play_in_step_for_trainers(studio: Studio, open_page: Open, who
         check(studio.database, studio.files)
     page = open_page(studio.all[who], "tempo", person=str(studio.ilse.actor.id))
     beside = next(s for s in page.selectbox if s.label == "Beside it")
-    page = _sound(beside.set_value(1).run())
+    page = sound(beside.set_value(1).run())
     assert [s.label for s in page.select_slider] == ["Repetition, both clips in step"] * in_step
-    assert _text(page).count("A repetition took") == 2
+    assert read(page).count("A repetition took") == 2
 
 
+@on_both
 def test_what_was_decided_is_counted_a_check(studio: Studio, open_page: Open) -> None:
     for n in range(3):
         set_id = new_set(studio.ilse, clip=bytes([n]))
         check(studio.database, studio.files)
         studio.trainer.decide(set_id, ["knee-lockout:4"], "agree")
         studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
-    text = _text(open_page(studio.trainer, "account"))
+    text = read(open_page(studio.trainer, "account"))
     assert "<td>Knees locked out</td><td>0</td><td>0</td><td>6</td>" in text
     assert "6 of 6 were called no fault, with 180 degrees in the middle" in text

@@ -7,14 +7,14 @@ import pytest
 from app.page import sheet
 from app.page.sheet import SIZES, fitted, sheet_content, sheet_html, sheet_pdf
 from shared.exercise import exercise_names
-from tests.store.conftest import Studio, database, migrated, postgres, studio  # noqa: F401
+from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
 pytest.importorskip("weasyprint", reason="weasyprint is not installed: make setup")
 OWN = "Stop <b>a hand's width</b> before straight. \u0141"
 
 
-def _filled(studio: Studio) -> None:  # noqa: F811
+def _filled(studio: Studio) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "reword", OWN)
@@ -34,7 +34,7 @@ def _words(document: object) -> str:
     return " ".join(found)
 
 
-def test_the_sheet_is_one_page_with_settings_sets_and_what_was_handed_over(studio: Studio) -> None:  # noqa: F811
+def test_the_sheet_is_one_page_with_settings_sets_and_what_was_handed_over(studio: Studio) -> None:
     _filled(studio)
     content = sheet_content(studio.trainer, studio.ilse.me())
     document = fitted(content)
@@ -47,7 +47,7 @@ def test_the_sheet_is_one_page_with_settings_sets_and_what_was_handed_over(studi
     assert "&lt;b&gt;" in sheet_html(content, 12.0)
 
 
-def test_the_type_is_as_large_as_one_page_allows(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: F811
+def test_the_type_is_as_large_as_one_page_allows(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     _filled(studio)
     ilse = studio.ilse.me()
     tried: list[float] = []

@@ -14,8 +14,8 @@ import pytest
 
 from app.page import still
 from shared.errors import ClipError, InternalError
-from tests.page.test_pages import MAIN, Open, _sound, _text, open_page, studio  # noqa: F401
-from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from tests.page.screens import MAIN, Open, read, sound
+from tests.store.conftest import Studio
 
 
 class _Pool(Executor):
@@ -51,8 +51,8 @@ def test_a_process_that_died_is_replaced_for_the_next_picture(monkeypatch: pytes
     ],
 )
 def test_a_member_is_told_before_filming(
-    studio: Studio,  # noqa: F811
-    open_page: Open,  # noqa: F811
+    studio: Studio,
+    open_page: Open,
     monkeypatch: pytest.MonkeyPatch,
     answer: Any,
     said: str,
@@ -63,9 +63,9 @@ def test_a_member_is_told_before_filming(
     page = open_page(studio.ilse, "film")
     page.button_group[0].set_value("No").run()
     page.selectbox[0].set_value("leg-extension").run()
-    assert said not in _text(page)
-    page = _sound(page.file_uploader[0].upload("photo.jpg", b"x", "image/jpeg").run())
-    assert said in _text(page)
+    assert said not in read(page)
+    page = sound(page.file_uploader[0].upload("photo.jpg", b"x", "image/jpeg").run())
+    assert said in read(page)
 
 
 def test_a_process_started_from_the_page_does_not_run_the_page() -> None:

@@ -14,8 +14,8 @@ from app.rules import told
 from app.store.models import Person, TrainingSet
 from app.views import parts
 from shared.exercise import find_exercise
-from tests.page.test_pages import Open, open_page, studio  # noqa: F401
-from tests.store.conftest import Studio, database, migrated, postgres  # noqa: F401
+from tests.page.screens import Open
+from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from tests.unit.handmade import analysis
 from vision.telling.tables import reps_csv
@@ -29,7 +29,7 @@ _READ = ("markdown", "caption", "success", "info", "warning", "error", "toast", 
 
 
 @pytest.fixture
-def evil(studio: Studio) -> tuple[Studio, int]:  # noqa: F811
+def evil(studio: Studio) -> tuple[Studio, int]:
     ilse = studio.ilse.actor.id
     with studio.database.write() as session:
         session.get_one(Person, ilse).name = EVIL[:80]
@@ -95,7 +95,7 @@ TABS = ("Settings card", "Sets", "Load", "Do you agree?", "Person and link")
 )
 @pytest.mark.parametrize("released", [False, True])
 def test_no_screen_reads_what_people_wrote_as_markup(
-    open_page: Open,  # noqa: F811
+    open_page: Open,
     evil: tuple[Studio, int],
     who: str,
     screen: str,

@@ -29,7 +29,8 @@ from app.store.models import Base, Decision, Job, Pass, Person, Report, Training
 from app.store.retention import LEFT_OVER_S, erase, tidy
 from app.store.verify import drop_unused, verify
 from shared.errors import UsageError
-from tests.store.conftest import Studio, _admin
+from tests.databases import admin
+from tests.store.conftest import Studio
 from tests.store.made import DAY, check, new_set
 
 SECRET = "the left knee of Ilse"
@@ -60,11 +61,11 @@ def other(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Database]:
         opened.close()
         return
     base = request.getfixturevalue("postgres")
-    _admin(base, "CREATE DATABASE other")
+    admin(base, "CREATE DATABASE other")
     opened = open_database(base.replace("NAME", "other"))
     yield opened
     opened.close()
-    _admin(base, "DROP DATABASE other")
+    admin(base, "DROP DATABASE other")
 
 
 def _contents(database: Database) -> dict[str, list[dict[str, object]]]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from app.store.database import migrate, open_database
-from tests.store.conftest import Studio, postgres  # noqa: F401
+from tests.store.conftest import Studio
 from tests.store.server import postgres_bin, server
 from tests.stress import faults, kills
 from tests.stress.corpus import Odd, corpus

@@ -1,0 +1,133 @@
+"""A store and its screens. On SQLite; what is marked ``on_both`` on PostgreSQL as well."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.applications import Starlette
+from streamlit.testing import v1 as testing
+
+from app.page import entry
+from app.page.studio import COOKIE
+from app.page.studio import Studio as Store
+from app.store.access import Access
+from app.store.database import Database
+from app.store.settings import StoreSettings
+from app.views import asking, clip
+from tests.databases import BOTH, opened
+from tests.page.screens import Ask, Open, sound
+from tests.store.conftest import Studio
+
+on_both = pytest.mark.parametrize("database", BOTH, indirect=True)
+
+
+@pytest.fixture
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Database]:
+    """A migrated, empty store."""
+    with opened(getattr(request, "param", "sqlite"), request, tmp_path) as database:
+        yield database
+
+
+@pytest.fixture
+def studio(database: Database, tmp_path: Path) -> Studio:
+    """A trainer and two members."""
+    return Studio(database, tmp_path / "files")
+
+
+@pytest.fixture
+def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
+    """Open one screen as somebody. The clip itself is for the browser; ``moment`` is what it gives."""
+
+    def opened(access: Access, name: str, moment: float | None = None, tab: str = "", **query: str) -> Any:
+        store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+        monkeypatch.setattr(asking, "this_studio", lambda: store)
+        monkeypatch.setattr(asking, "acting", lambda *_: access.actor)
+        monkeypatch.setattr(clip, "clip", lambda data, key: moment)
+        monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
+
+        def screen(name: str) -> None:
+            import importlib
+            from collections import defaultdict
+
+            import streamlit as st
+
+            shown = importlib.import_module(f"app.views.{name}")
+            page = st.Page(shown.show, title=name, url_path=name)
+            st.navigation([page], position="hidden")
+            st.session_state["pages"] = defaultdict(lambda: page)
+            shown.show()
+
+        page = testing.AppTest.from_function(screen, args=(name,), default_timeout=30)
+        for key, value in query.items():
+            page.query_params[key] = value
+        if tab:
+            page.session_state[f"tabs-{query['person']}"] = tab
+        return sound(page.run())
+
+    return opened
+
+
+@pytest.fixture
+def people(studio: Studio) -> Studio:
+    """The same, where ``studio`` is the module."""
+    return studio
+
+
+@pytest.fixture
+def ask(people: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
+    """Ask the doors, with the guard in front; ``open_here`` lets this machine in without sign-in."""
+
+    async def inside(scope: Any, receive: Any, send: Any) -> None:
+        await routed(scope, receive, send)
+
+    fallback = entry.Route("/", lambda request: entry.PlainTextResponse("the page"))
+    media = entry.Route("/media/{name}", lambda request: entry.PlainTextResponse("a file"))
+    routed = Starlette(routes=[*entry.routes(), fallback, media])
+
+    def asked(
+        path: str, cookie: str | None = None, form: str | None = None, open_here: bool = False,
+        kind: str = "http", **headers: str,
+    ) -> tuple[int, dict[str, str], str]:  # fmt: skip
+        kept = Store(StoreSettings("", tmp_path), people.database, people.files, open_here)
+        monkeypatch.setattr(entry, "this_studio", lambda: kept)
+        given = {"host": "localhost:8501", **{k.replace("_", "-"): v for k, v in headers.items()}}
+        if cookie is not None:
+            given["cookie"] = f"{COOKIE}={cookie}"
+        if form is not None:
+            given["content-type"] = "application/x-www-form-urlencoded"
+        return asyncio.run(_ask(entry.Guard(inside), kind, path, given, form))
+
+    return asked
+
+
+async def _ask(app: Any, kind: str, path: str, headers: dict[str, str], form: str | None) -> Any:
+    scope = {
+        "type": kind, "method": "GET" if form is None else "POST", "path": path, "raw_path": path.encode(),
+        "query_string": b"", "scheme": "http", "http_version": "1.1", "server": ("localhost", 8501),
+        "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
+    }  # fmt: skip
+    sent: list[dict[str, Any]] = []
+    asked = iter([True])
+
+    async def receive() -> dict[str, Any]:
+        if not next(asked, False):
+            await asyncio.Event().wait()  # the asker stays on the line
+        return {"type": f"{kind}.request", "body": (form or "").encode(), "more_body": False}
+
+    async def send(message: dict[str, Any]) -> None:
+        sent.append(message)
+
+    await app(scope, receive, send)
+    first = sent[0]
+    if kind == "websocket":
+        return first.get("code", 0), {}, first["type"]
+    body = b"".join(m.get("body", b"") for m in sent[1:])
+    return (
+        first["status"],
+        {k.decode(): v.decode() for k, v in first["headers"]},
+        body.decode("utf-8", "replace"),
+    )
