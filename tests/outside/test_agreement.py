@@ -1,5 +1,7 @@
 """Agreement statistics against published data and an independent library.
 
+Held: ``shared.agreement``, which compares tools and raters; against published data and scikit-learn.
+
 Bland JM, Altman DG, Lancet 1986; i:307: peak expiratory flow (l/min) of 17 subjects by a Wright peak
 flow meter and a mini meter, first readings; the readings and the results (bias -2.1, SD 38.8,
 limits -79.7 and 75.5 at two standard deviations) are from memory, and they agree with each other.

@@ -1,5 +1,7 @@
 """Our angles against scipy's Rotation and pytransform3d (BSD-3), and what must leave them alone.
 
+Held: the angles of ``vision.common.geometry``; against scipy's Rotation and pytransform3d.
+
 Poses are made by turning segments by known rotations; the angles of pytransform3d come from its
 ``rotations.angle_between_vectors``, code that shares nothing with ours. Conventions (included
 angle, 180 = straight) are those of DEVELOPERS.md.

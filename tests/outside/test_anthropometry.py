@@ -1,5 +1,7 @@
 """The body ratios we use against the table they come from, and the lengths they give.
 
+Held: our ratios of trunk and arms and their intervals; against a published table and rendered bodies.
+
 Drillis and Contini 1966 as printed in Winter, Biomechanics and Motor Control of Human Movement,
 figure 4.1 (second-hand): shares of stature.
 
@@ -74,20 +76,6 @@ def test_the_interval_of_a_length_covers_the_error_of_the_scale():
     errors = [TRUNK_OVER_STATURE * b["stature_cm"] / b["trunk_cm"] - 1.0 for b in map(body_of, TRUTHS)]
     assert len(errors) >= 2
     assert np.mean(np.abs(errors) <= LENGTH_BIAS_TRUNK) >= 0.9
-
-
-@pytest.mark.parametrize("path", TRUTHS, ids=lambda p: p.name.split(".")[0])
-@pytest.mark.parametrize(
-    ("segment", "ratio", "tolerance"),
-    [
-        ("thigh_cm", HEIGHT["hip"] - HEIGHT["knee"], 0.10),
-        ("shank_cm", HEIGHT["knee"] - HEIGHT["ankle"], 0.06),
-        ("forearm_cm", LENGTH["forearm"], 0.10),
-    ],
-)
-def test_the_sample_bodies_have_human_legs_and_forearms(path, segment, ratio, tolerance):
-    body = body_of(path)
-    assert ratio * body["stature_cm"] / body[segment] == pytest.approx(1.0, abs=tolerance)
 
 
 @pytest.mark.parametrize("path", TRUTHS, ids=lambda p: p.name.split(".")[0])

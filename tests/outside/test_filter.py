@@ -1,5 +1,7 @@
 """The low-pass against the handbooks' rules.
 
+Held: the low-pass and its choice of a cut-off; against the handbooks' rules and scipy's filter.
+
 Winter, Biomechanics and Motor Control of Human Movement (from memory), and Robertson and Dowling
 2003 (from memory; that a correction is needed was read, the constant is derived): a second-order
 Butterworth run both ways is designed at fc / 0.802, so that the two passes together lose 3 dB at

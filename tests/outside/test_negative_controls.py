@@ -1,5 +1,7 @@
 """Recorded motion that is no strength set, put through the repetition finder as drive signals.
 
+Held: the repetition finder and the rule of place; against recorded motion that is no strength set.
+
 Data inside the wheel of aeon 1.6.0 (BSD-3). GunPoint: x of a hand tracked on video, 200 single
 gestures of 150 frames (30 a second, from memory), normalised; the hand goes out and comes back once.
 BasicMotions: a watch at 10 samples a second for 10 s, four students, 80 recordings: standing,

@@ -1,5 +1,7 @@
 """No angle we report may exceed what a joint can do.
 
+Held: the rule of what a joint can do, and what we measure; against published ranges of motion.
+
 AAOS as in Norkin and White, table A.1: elbow 0 to 150 (read); knee 0 to 135 (from memory). Soucie
 2011 (n = 674, that all joints lose range with age was read; the means are from memory): women and
 men of 20 to 44, knee flexion 141.9 and 137.7, elbow flexion 150.0 and 144.6. Past straight, the
@@ -8,6 +10,7 @@ Beighton sign of lax joints begins at 10 (from memory). The rule is vision/judgi
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -35,14 +38,15 @@ def test_the_rule_allows_all_published_motion_and_not_much_more(joint):
     assert 180.0 + LAX_FROM <= high <= 180.0 + 2 * LAX_FROM
 
 
-@pytest.mark.parametrize("path", TRUTHS, ids=lambda p: p.name.split(".")[0])
-def test_the_rendered_people_stay_within_human_ranges(path):
-    with np.load(path) as truth:
-        for joint in JOINT_RANGE_DEG:
-            for side in ("left", "right"):
+def test_the_rule_refuses_no_rendered_person():
+    refused = set()
+    for path in TRUTHS:
+        with np.load(path) as truth:
+            for joint, side in product(JOINT_RANGE_DEG, ("left", "right")):
                 angles = truth[f"{joint}_{side}_deg"]
-                reasons = {implausible(joint, float(a), 0.0) for a in (angles.min(), angles.max())}
-                assert reasons == {None}
+                if any(implausible(joint, float(a), 0.0) for a in (angles.min(), angles.max())):
+                    refused.add((path.name, joint, side))
+    assert TRUTHS and not refused
 
 
 def test_a_bent_knee_taken_for_the_other_way_round_is_refused():
@@ -61,7 +65,7 @@ def test_a_bent_knee_seen_rightly_is_accepted():
     assert implausible("knee", float(np.nanmedian(values)), 6.4) is None
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_real_jumps_keep_to_human_ranges(jumps):
     _, analysis = jumps
     for joint in JOINT_RANGE_DEG:
@@ -76,8 +80,6 @@ def test_real_jumps_keep_to_human_ranges(jumps):
 
 # Measured: the locked-out repetitions 4 and 9 (truly 182 and 181) read 195.7 and 186.7 with a half-width
 # of 6.5; their intervals reach into what a knee can do, so the flags stand.
-@pytest.mark.slow
-@pytest.mark.xdist_group("leg-extension-faulty")
 def test_no_value_of_a_rendered_set_exceeds_its_joint():
     analysis, _ = checked("leg-extension-faulty")
     measured = [f for f in analysis.report.findings if f.check == "knee-lockout" and f.measured is not None]

@@ -1,5 +1,7 @@
 """Slow, moderate and fast against the ACSM position stand of 2009 (Med Sci Sports Exerc 41:687).
 
+Held: our words for tempo; against the ACSM position stand.
+
 Read there: moderate velocity is 1 to 2 s lifting and 1 to 2 s lowering. From memory, as conventions:
 fast is under 1 s lifting, intentionally slow is 4 to 5 s and more. Between 2 and 4 s the stand gives
 no word that we know of; that we call it slow is common practice, no published source.

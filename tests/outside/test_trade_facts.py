@@ -1,20 +1,18 @@
 """What a strength trainer takes for granted; common practice, no published source.
 
+Held: limits and targets of the shipped exercises; against a strength trainer's rules.
+
 Limbs stop short of full extension. The load does not rest between the repetitions of a set. The
 trunk stays still. A set is 12 to 15 repetitions. The lower takes about as long as the lift.
 """
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-
 import pytest
 
 from shared.exercise import Exercise, exercise_names, find_exercise
 
 EXERCISES = [find_exercise(name) for name in exercise_names()]
-TRUTHS = sorted((Path(__file__).parents[2] / "sample_clips").glob("*.truth.json"))
 by_name = pytest.mark.parametrize("exercise", EXERCISES, ids=lambda e: e.name)
 
 
@@ -62,13 +60,3 @@ def test_a_limit_of_the_trade_says_that_it_has_no_published_source(exercise):
     for spec in exercise.checks:
         published = spec.source.kind == "published"
         assert ("no published source" in spec.source.cite) == (not published), spec.id
-
-
-@pytest.mark.parametrize(
-    "path", [p for p in TRUTHS if "-clean" in p.name], ids=lambda p: p.name.split(".")[0]
-)
-def test_in_a_clean_sample_set_the_load_rests_only_before_and_after(path):
-    truth = json.loads(path.read_text(encoding="utf-8"))
-    first, last = truth["reps"][0]["start_s"], truth["reps"][-1]["end_s"]
-    assert all(r["end_s"] <= first or r["start_s"] >= last for r in truth["stack"]["rests"])
-    assert truth["stack"]["rests"]

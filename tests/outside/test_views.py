@@ -1,9 +1,11 @@
 """How a single-view angle depends on where the camera stands: plane geometry, and real footage.
 
-Pure projection: the figures of a planar joint turned about the vertical, derived by arithmetic. Real
-footage: four calibrated views inside the wheel of pose2sim 0.10.49 (BSD-3), see ``single_view`` for
-how it is measured. Mean absolute error in degrees against the joint triangulated from all four views
-(n readings), and from the three other views, measured with the full landmark model:
+Held: our limit of the view, and angles read in real footage; against geometry and calibrated cameras.
+
+Pure projection: a planar joint turned about the vertical, by arithmetic. Real footage: four calibrated
+views inside the wheel of pose2sim 0.10.49 (BSD-3), see ``single_view`` for how it is measured. Mean
+absolute error in degrees against the joint triangulated from all four views (n readings), and from the
+three other views, measured with the full landmark model:
 
 | degrees off the joint's normal | n | error | projection alone | n | error, view left out |
 |---|---|---|---|---|---|
@@ -35,16 +37,6 @@ def _seen(first_deg: float, second_deg: float, yaw_deg: float) -> float:
     return float(included_angle(turned[0], np.zeros(2), turned[1]))
 
 
-@pytest.mark.parametrize(("yaw", "error"), [(15, -0.9), (30, -3.7), (45, -9.2), (60, -19.1)])
-def test_projection_costs_a_knee_with_one_vertical_segment(yaw, error):
-    assert _seen(0, 60, yaw) - 60.0 == pytest.approx(error, abs=0.06)
-
-
-@pytest.mark.parametrize(("yaw", "error"), [(15, -2.0), (30, -8.2), (45, -19.5), (60, -36.9)])
-def test_projection_costs_a_knee_with_two_oblique_segments_twice_as_much(yaw, error):
-    assert _seen(-45, 45, yaw) - 90.0 == pytest.approx(error, abs=0.06)
-
-
 def test_within_the_views_we_judge_projection_alone_stays_under_nine_degrees():
     worst = max(
         abs(_seen(a, b, MAX_OFF_VIEW_DEG) - (b - a))
@@ -61,7 +53,7 @@ def measured() -> dict[bool, list[Row]]:
     return {left_out: table(readings(views, pixels, left_out)) for left_out in (False, True)}
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("left_out", [False, True])
 def test_the_error_grows_with_obliquity(measured, left_out):
     rows = measured[left_out]
@@ -71,19 +63,19 @@ def test_the_error_grows_with_obliquity(measured, left_out):
     assert errors[-1] > 3.0 * errors[0]
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize(("left_out", "most"), [(False, 6.0), (True, 13.0)])
 def test_a_view_within_thirty_degrees_of_the_normal_reads_the_angle(measured, left_out, most):
     assert measured[left_out][0].error < most
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("left_out", [False, True])
 def test_beyond_sixty_degrees_no_angle_can_be_judged(measured, left_out):
     assert all(r.error > 15.0 for r in measured[left_out][3:])
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_beyond_thirty_degrees_the_error_is_projection_not_landmarks(measured):
     for row in measured[False][1:]:
         assert row.projection == pytest.approx(row.error, abs=4.0)
