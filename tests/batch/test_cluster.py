@@ -66,6 +66,7 @@ def _kill_the_first(told: Path, ended: list[bool]) -> None:
         os.close(pipe)
 
 
+@pytest.mark.long
 def test_a_worker_killed_in_the_middle_costs_no_clip_and_doubles_none(
     cluster: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

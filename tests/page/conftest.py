@@ -19,7 +19,7 @@ from app.store.database import Database
 from app.store.settings import StoreSettings
 from app.views import asking, clip
 from tests.databases import BOTH, opened
-from tests.page.screens import Ask, Open, sound
+from tests.page.screens import Ask, Open, asked_of, sound
 from tests.store.conftest import Studio
 
 on_both = pytest.mark.parametrize("database", BOTH, indirect=True)
@@ -99,35 +99,6 @@ def ask(people: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
             given["cookie"] = f"{COOKIE}={cookie}"
         if form is not None:
             given["content-type"] = "application/x-www-form-urlencoded"
-        return asyncio.run(_ask(entry.Guard(inside), kind, path, given, form))
+        return asyncio.run(asked_of(entry.Guard(inside), kind, path, given, form))
 
     return asked
-
-
-async def _ask(app: Any, kind: str, path: str, headers: dict[str, str], form: str | None) -> Any:
-    scope = {
-        "type": kind, "method": "GET" if form is None else "POST", "path": path, "raw_path": path.encode(),
-        "query_string": b"", "scheme": "http", "http_version": "1.1", "server": ("localhost", 8501),
-        "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
-    }  # fmt: skip
-    sent: list[dict[str, Any]] = []
-    asked = iter([True])
-
-    async def receive() -> dict[str, Any]:
-        if not next(asked, False):
-            await asyncio.Event().wait()  # the asker stays on the line
-        return {"type": f"{kind}.request", "body": (form or "").encode(), "more_body": False}
-
-    async def send(message: dict[str, Any]) -> None:
-        sent.append(message)
-
-    await app(scope, receive, send)
-    first = sent[0]
-    if kind == "websocket":
-        return first.get("code", 0), {}, first["type"]
-    body = b"".join(m.get("body", b"") for m in sent[1:])
-    return (
-        first["status"],
-        {k.decode(): v.decode() for k, v in first["headers"]},
-        body.decode("utf-8", "replace"),
-    )

@@ -1,7 +1,8 @@
-"""Screens without a browser: what can be read, pressed and typed on them."""
+"""Screens and doors without a browser: what can be read, pressed and typed, and what is answered."""
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -29,3 +30,33 @@ def click(page: Any, label: str) -> Any:
 
 def labels(page: Any) -> list[str]:
     return [b.label for b in page.button]
+
+
+async def asked_of(app: Any, kind: str, path: str, headers: dict[str, str], form: str | None) -> Any:
+    """Status, headers and body that the doors answer with; of a websocket its code and how it was met."""
+    scope = {
+        "type": kind, "method": "GET" if form is None else "POST", "path": path, "raw_path": path.encode(),
+        "query_string": b"", "scheme": "http", "http_version": "1.1", "server": ("localhost", 8501),
+        "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
+    }  # fmt: skip
+    sent: list[dict[str, Any]] = []
+    asked = iter([True])
+
+    async def receive() -> dict[str, Any]:
+        if not next(asked, False):
+            await asyncio.Event().wait()  # the asker stays on the line
+        return {"type": f"{kind}.request", "body": (form or "").encode(), "more_body": False}
+
+    async def send(message: dict[str, Any]) -> None:
+        sent.append(message)
+
+    await app(scope, receive, send)
+    first = sent[0]
+    if kind == "websocket":
+        return first.get("code", 0), {}, first["type"]
+    body = b"".join(m.get("body", b"") for m in sent[1:])
+    return (
+        first["status"],
+        {k.decode(): v.decode() for k, v in first["headers"]},
+        body.decode("utf-8", "replace"),
+    )

@@ -26,7 +26,7 @@ from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
 from shared.errors import PlumbsetError
-from tests.page.test_doors import _ask
+from tests.page.screens import asked_of
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 from tests.store.test_access import CALLS
@@ -157,7 +157,7 @@ def asker(studio: Studio, folder: Path) -> Ask:
         if cookie is not None:
             headers["cookie"] = f"{COOKIE}={cookie}"
         with mock.patch.object(entry, "this_studio", lambda: kept):
-            return asyncio.run(_ask(entry.Guard(routed), kind, path, headers, None))
+            return asyncio.run(asked_of(entry.Guard(routed), kind, path, headers, None))
 
     return ask
 

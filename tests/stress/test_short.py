@@ -1,4 +1,4 @@
-"""A short run of every fault script; ``make stress`` runs them at length."""
+"""A short run of every fault script, most of them in make test-all; ``make stress`` runs them at length."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ doors = pytest.importorskip("tests.stress.doors", reason="streamlit is not insta
 EVERY = 25
 
 
+@pytest.mark.long
 def test_every_odd_input_is_judged_or_refused_in_one_sentence() -> None:
     tried = try_inputs(list(corpus(500))[::EVERY])
     assert (
@@ -38,7 +39,7 @@ def test_the_script_sees_an_input_that_breaks_the_promise(monkeypatch: pytest.Mo
     assert Tried(bad={"a": "x"}).crashes == 1
 
 
-@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+@pytest.mark.parametrize("kind", ["sqlite", pytest.param("postgresql", marks=pytest.mark.long)])
 def test_what_was_acknowledged_survives_kill_9(
     tmp_path: Path, kind: str, request: pytest.FixtureRequest
 ) -> None:
@@ -57,6 +58,7 @@ def test_the_script_sees_what_is_lost(tmp_path: Path) -> None:
     assert survived.lost == 4
 
 
+@pytest.mark.long
 def test_what_was_acknowledged_survives_a_restart_of_the_server(tmp_path: Path) -> None:
     tools = postgres_bin()
     if tools is None:
@@ -67,12 +69,14 @@ def test_what_was_acknowledged_survives_a_restart_of_the_server(tmp_path: Path) 
     assert survived.wrong == [] and survived.lost == 0 and survived.acknowledged
 
 
+@pytest.mark.long
 def test_the_real_page_outlives_odd_clips_and_comes_back_after_kill_9(tmp_path: Path) -> None:
     paged = try_page(tmp_path, list(corpus(40))[8:14], 1, random.Random(5))
     assert (paged.wrong, paged.deaths, paged.kills) == ([], 0, 1)
     assert paged.clips and paged.judged + paged.refused == paged.clips
 
 
+@pytest.mark.long
 def test_jobs_end_one_way_or_the_other_and_crashes_are_told(tmp_path: Path) -> None:
     soaked = soak(f"sqlite:///{tmp_path / 'plumbset.db'}", tmp_path, 10, random.Random(5))
     assert (soaked.not_ended, soaked.crashed) == (0, 1)
