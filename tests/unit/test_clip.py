@@ -24,8 +24,6 @@ from vision.seeing.container import pictures
 
 Encoder = Callable[..., Path]
 MS = Fraction(1, 1000)
-#: Quick, without threads of its own.
-X265 = {"preset": "ultrafast", "threads": "1"}
 
 
 def picture(value: int, width: int = 64, height: int = 48) -> np.ndarray:
@@ -143,7 +141,7 @@ def encode_hdr(path: Path, codes: list[float], transfer: ColorTrc) -> Path:
     planes = [np.tile(bars, (64, 1)), *[np.full((32, len(bars) // 2), 512, np.uint16)] * 2]
     with av.open(str(path), "w") as out:
         params = f"log-level=error:crf=4:colorprim=bt2020:transfer={name}:colormatrix=bt2020nc:range=limited"
-        stream = out.add_stream("libx265", rate=25, options=X265 | {"x265-params": params})
+        stream = out.add_stream("libx265", rate=25, options={"x265-params": params})
         stream.width, stream.height, stream.pix_fmt = len(bars), 64, "yuv420p10le"
         for _ in range(3):
             frame = av.VideoFrame(len(bars), 64, "yuv420p10le")
@@ -182,7 +180,7 @@ def test_hdr_has_black_grey_and_white_where_they_belong(
 def test_ten_bit_without_hdr_keeps_its_greys(tmp_path: Path) -> None:
     path = tmp_path / "ten.mp4"
     with av.open(str(path), "w") as out:
-        stream = out.add_stream("libx265", rate=25, options=X265 | {"x265-params": "log-level=error:crf=4"})
+        stream = out.add_stream("libx265", rate=25, options={"x265-params": "log-level=error:crf=4"})
         stream.width, stream.height, stream.pix_fmt = 64, 64, "yuv420p10le"
         for _ in range(3):
             out.mux(stream.encode(av.VideoFrame.from_ndarray(picture(128, 64, 64), format="rgb24")))
@@ -195,7 +193,7 @@ def test_bt2020_without_hdr_is_converted_too(tmp_path: Path) -> None:
     path = tmp_path / "wide.mp4"
     params = "log-level=error:crf=4:colorprim=bt2020:transfer=bt2020-10:colormatrix=bt2020nc:range=limited"
     with av.open(str(path), "w") as out:
-        stream = out.add_stream("libx265", rate=25, options=X265 | {"x265-params": params})
+        stream = out.add_stream("libx265", rate=25, options={"x265-params": params})
         stream.width, stream.height, stream.pix_fmt = 64, 64, "yuv420p10le"
         for _ in range(3):
             out.mux(stream.encode(av.VideoFrame.from_ndarray(picture(128, 64, 64), format="rgb24")))
