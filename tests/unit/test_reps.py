@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.measuring.reps import find_reps, turning_points
+from vision.measuring.reps import find_reps
+from vision.measuring.turns import turning_points
 
 
 def _times(reps):

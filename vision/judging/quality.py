@@ -6,6 +6,7 @@ asked: limbs out of the picture are found by geometry at the picture's edge.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ class Thresholds:
     blurred_sharpness: float = 0.12
     low_fps: float = 20.0
     short_s: float = 5.0
-    #: Share of the set for which a needed limb may be out of the picture, or unseen.
+    #: Share of a repetition for which a needed limb may be out of the picture, or unseen.
     limb_share: float = 0.1
     #: A point this close to the picture's edge, as a share of its longer side, is out of it.
     edge_share: float = 0.006
@@ -36,6 +37,8 @@ class Thresholds:
 
 
 THRESHOLDS = Thresholds()
+#: A part that an exercise needs, and the point it is seen by.
+Limb = tuple[str, str]
 _TEXTS = {
     "too-dark": "The picture is too dark to see the limbs. Switch the lights on or film from the lit side.",
     "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
@@ -95,26 +98,50 @@ def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> f
 def subject_problems(
     subject: Landmarks, track: Track, reps: RepSet | None, exercise: Exercise
 ) -> list[Problem]:
-    """View and limbs over the set, or over the whole clip where no set was found."""
-    out = []
+    """View and limbs over the set, or over the whole clip where no set was found.
+
+    A limb that is lost in half of the repetitions or fewer costs those, and not the set.
+    """
+    out: list[Problem] = []
     off = off_view_deg(track, exercise)
     if off > THRESHOLDS.off_view_deg:
         views = " or ".join(v.name for v in exercise.views)
         return [problem("wrong-view", off=off, views=views)]
     if _lost_share(subject) > THRESHOLDS.lost_share:
         return [problem("limb-hidden", limbs="person")]
-    start, end = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
-    away = {p: _out_share(subject, n, start, end, track) for p, n in _needed(track, exercise)}
-    limbs = sorted({p for p, share in away.items() if share > THRESHOLDS.limb_share})
-    if limbs:
-        out.append(problem("limb-out-of-picture", limbs=" and ".join(limbs)))
-    unseen = {p: _unknown_share(track, n, start, end) for p, n in _needed(track, exercise)}
-    hidden = sorted({p for p, share in unseen.items() if share > THRESHOLDS.limb_share} - set(limbs))
-    if hidden and not limbs:
-        out.append(problem("limb-hidden", limbs=" and ".join(hidden)))
+    away, unseen = _away_and_unseen(subject, track, reps, exercise)
+    out += _lost_problem("limb-out-of-picture", away)
+    if not out:
+        out += _lost_problem("limb-hidden", [a + u for a, u in zip(away, unseen, strict=True)])
     if reps is None and not out:
         out.append(problem("no-set"))
     return out
+
+
+def lost_limbs(
+    subject: Landmarks, track: Track, reps: RepSet, exercise: Exercise
+) -> dict[int, tuple[Limb, ...]]:
+    """The limbs out of the picture or unseen for part of a repetition, by its number, where there are any."""
+    both = zip(reps.reps, *_away_and_unseen(subject, track, reps, exercise), strict=True)
+    return {rep.number: tuple(dict.fromkeys(away + unseen)) for rep, away, unseen in both if away or unseen}
+
+
+def _away_and_unseen(
+    subject: Landmarks, track: Track, reps: RepSet | None, exercise: Exercise
+) -> tuple[list[list[Limb]], list[list[Limb]]]:
+    """Limbs out of the picture, and limbs unseen, in each repetition; in the clip where there is none."""
+    spans = [(rep.start_s, rep.end_s) for rep in reps.reps] if reps else [(0.0, float(track.time_s[-1]))]
+    needed, most = _needed(track, exercise), THRESHOLDS.limb_share
+    away = [[n for n in needed if _out_share(subject, n[1], *span, track) > most] for span in spans]
+    unseen = [[n for n in needed if _unknown_share(track, n[1], *span) > most] for span in spans]
+    return away, unseen
+
+
+def _lost_problem(code: str, lost: Sequence[Sequence[Limb]]) -> list[Problem]:
+    """The problem where fewer than half of the repetitions can be told."""
+    if sum(bool(limbs) for limbs in lost) * 2 <= len(lost):
+        return []
+    return [problem(code, limbs=" and ".join(sorted({part for limbs in lost for part, _ in limbs})))]
 
 
 def _lost_share(subject: Landmarks) -> float:
@@ -122,7 +149,7 @@ def _lost_share(subject: Landmarks) -> float:
     return 1.0 - len(known) / float(known[-1] - known[0] + 1)
 
 
-def _needed(track: Track, exercise: Exercise) -> list[tuple[str, str]]:
+def _needed(track: Track, exercise: Exercise) -> list[Limb]:
     """(part, keypoint) that the exercise needs: the near side in side views, else both."""
     side_on = abs(abs(track.view.yaw_deg) - 90.0) <= 45.0
     sides = (track.near,) if side_on else ("left", "right")

@@ -8,6 +8,7 @@ last crossing of 5 % of its own peak speed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -16,6 +17,7 @@ import numpy as np
 from shared.domain import Floats, Rep, RepSet, Signal
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.phases import boundaries
+from vision.measuring.turns import settled, turned, turning_points
 
 #: Share of the usual range from which a repetition is full, and from which it is listed at all.
 FULL_SHARE = 0.70
@@ -68,13 +70,15 @@ def find_reps(
     usual_range: float | None = None,
     min_reps: int = MIN_REPS,
     correct: PhaseCorrection = uncorrected,
+    places: Sequence[Floats] = (),
 ) -> RepSet | None:
     """The set and its repetitions; None when the clip holds none.
 
     drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
     person keeps their place, walking past is no set. usual_range: a member's reference range in
     the drive's unit, else the set's own. correct: what moves the
-    moments found, see ``vision.measuring.phase_correction``.
+    moments found, see ``vision.measuring.phase_correction``. places: the end of the limb, see
+    ``turns.turned``.
     """
     known = ~np.isnan(drive.values)
     if np.count_nonzero(known) < 30:
@@ -82,11 +86,13 @@ def find_reps(
     load = drive.values if lift == "rising" else -drive.values
     load = np.interp(drive.time_s, drive.time_s[known], load[known])
     stays = np.ones(len(load), dtype=bool) if stays is None else stays
-    first = _largest_group(_cycles(load, 0.5 * min_range), min_range, stays)
+    first = _largest_group(_cycles(load, turning_points(load, 0.5 * min_range)), min_range, stays)
     if len(first) < min_reps:
         return None
     usual = usual_range or _usual(first)
-    cycles = _cycles(load, REVERSAL_SHARE * usual)
+    turns = turning_points(load, REVERSAL_SHARE * usual)
+    travel = [usual, *(_travel(first, place) for place in places)]
+    cycles = _cycles(load, turned(turns, load, places, travel))
     group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
     if len(group) < min_reps:
         return None
@@ -99,9 +105,8 @@ def find_reps(
     return _rep_set(listed, load, drive, usual, lift, correct)
 
 
-def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
-    """Cycles between turning points that are followed by a move back of at least ``reversal``."""
-    turns = turning_points(load, reversal)
+def _cycles(load: Floats, turns: list[int]) -> list[_Cycle]:
+    """Cycles between turning points."""
     out = []
     for i in range(len(turns) - 2):
         a, b, c = turns[i : i + 3]
@@ -110,30 +115,10 @@ def _cycles(load: Floats, reversal: float) -> list[_Cycle]:
     return out
 
 
-def turning_points(values: Floats, reversal: float) -> list[int]:
-    """Indices of alternating lows and highs, each followed by a move back of at least ``reversal``.
-
-    The first and the last extreme are included although nothing precedes or follows them.
-    """
-    low = high = 0
-    direction = 0
-    turns: list[int] = []
-    for i, value in enumerate(values):
-        if value < values[low]:
-            low = i
-        if value > values[high]:
-            high = i
-        if direction >= 0 and values[high] - value >= reversal:
-            turns += [low] if direction == 0 and low < high else []
-            turns.append(high)
-            direction, low, high = -1, i, i
-        elif direction <= 0 and value - values[low] >= reversal:
-            turns += [high] if direction == 0 and high < low else []
-            turns.append(low)
-            direction, low, high = 1, i, i
-    if turns:
-        turns.append(high if direction > 0 else low)
-    return turns
+def _travel(group: list[_Cycle], place: Floats) -> float:
+    """How far the end of the limb mostly goes from one end of a cycle to the other, px."""
+    place = settled(place)
+    return float(np.median([np.linalg.norm(place[c.top] - place[c.down]) for c in group]))
 
 
 def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) -> list[_Cycle]:
@@ -222,7 +207,10 @@ def _usual(group: list[_Cycle]) -> float:
 def _listed(
     cycles: list[_Cycle], group: list[_Cycle], usual: float, time_s: Floats, stays: np.ndarray
 ) -> list[_Cycle]:
-    """The set's cycles from its first to its last full one, with partial ones inside and beside."""
+    """The set's cycles from its first to its last full one, with partial ones inside and right after it.
+
+    A short movement before the first full one is getting ready: settling in, or trying the load.
+    """
     first, last = cycles.index(group[0]), cycles.index(group[-1])
     low = float(np.median([c.low for c in group]))
     high = float(np.median([c.high for c in group]))
@@ -236,10 +224,6 @@ def _listed(
         slow = time_s[c.next_down] - time_s[c.down] >= QUICK_SHARE * period / 2
         return partial and level and still and slow and gap_s <= NEIGHBOUR_REPS * period
 
-    while first > 0 and neighbour(
-        cycles[first - 1], time_s[cycles[first].down] - time_s[cycles[first - 1].next_down]
-    ):
-        first -= 1
     while last + 1 < len(cycles) and neighbour(
         cycles[last + 1], time_s[cycles[last + 1].down] - time_s[cycles[last].next_down]
     ):

@@ -1,7 +1,7 @@
 """landmarks -> track: the subject's points, mended, on a uniform clock, low-passed.
 
-In order: left and right swaps mended, points outside the picture or hardly visible made unknown,
-lone outliers removed, gaps up to 0.3 s bridged, resampled, low-passed without lag. Longer gaps
+In order: left and right swaps mended, slips left out, points outside the picture or hardly visible made
+unknown, lone outliers removed, gaps up to 0.3 s bridged, resampled, low-passed without lag. Longer gaps
 stay NaN and are carried through to "cannot tell".
 """
 
@@ -14,6 +14,7 @@ from shared.keypoints import INDEX, KEYPOINTS, MIRRORED, Side
 from vision.common.geometry import distance
 from vision.common.poses import torso
 from vision.measuring.filters import filter_known, hampel, residual_cutoff, runs
+from vision.measuring.slips import slipped
 
 MAX_BRIDGE_S = 0.3
 RATE_HZ = 30.0
@@ -52,6 +53,8 @@ def build_track(
     image, world, seen, swaps = mend_swaps(subject)
     view = estimate_view(world[_settled(image, found)])
     near: Side = side or ("left" if view.yaw_deg > 0 else "right")
+    slips = slipped(image, subject.time_s)
+    image[slips], world[slips] = np.nan, np.nan
     guessed = [INDEX[f"{s}_{part}"] for s in ("left", "right") for part in may_hide]
     usable = seen >= SEEN
     usable[:, guessed] = ~np.isnan(seen[:, guessed])
@@ -78,6 +81,7 @@ def build_track(
         cm_per_px=TRUNK_OVER_STATURE * height_cm / trunk_px if height_cm else None,
         log=(
             f"left and right mended in {swaps} frames",
+            f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
             f"visibility under {SEEN} and points outside the picture made unknown",
             f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
             f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",

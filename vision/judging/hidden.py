@@ -1,0 +1,65 @@
+"""Repetitions in which a needed limb was lost: what hangs on it is not told there, the rest of the set is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from shared.domain import RepSet
+from shared.exercise import Exercise
+from shared.report import FindingPart
+from vision.judging.findings import BY_DRIVE
+
+#: Number of a repetition -> the limbs lost in it, and the points they are seen by.
+Lost = Mapping[int, tuple[tuple[str, str], ...]]
+#: What a whole set is told by however little of a repetition was seen.
+COUNTS = ("rep_count",)
+
+
+def told_only(reps: RepSet, lost: Lost) -> RepSet:
+    """The set's repetitions in which nothing was lost, under their own numbers."""
+    return replace(reps, reps=tuple(rep for rep in reps.reps if rep.number not in lost))
+
+
+def withheld(
+    findings: Sequence[FindingPart], of_told: Sequence[FindingPart], lost: Lost, exercise: Exercise,
+    drive_points: Sequence[str],
+) -> list[FindingPart]:  # fmt: skip
+    """Findings of which those that hang on a lost limb cannot be told.
+
+    of_told: what the same checks say of ``told_only``; from there comes what concerns the whole set.
+    """
+    measure = {spec.id: spec.measure for spec in exercise.checks}
+    whole = [f for f in of_told if f.rep is None and measure.get(f.check) not in COUNTS]
+    kept = [f for f in findings if f.rep is not None or measure.get(f.check) in COUNTS]
+    out = []
+    for finding in kept:
+        points = drive_points if measure.get(finding.check) in BY_DRIVE else finding.points
+        limbs = [limb for limb, point in lost.get(finding.rep or 0, ()) if point in points]
+        out.append(_cannot_tell(finding, limbs) if limbs else finding)
+    return out + whole
+
+
+def _cannot_tell(finding: FindingPart, limbs: Iterable[str]) -> FindingPart:
+    said: dict[str, object] = {
+        "verdict": "cannot-tell", "measured": None, "uncertainty": None, "probability": None, "prompt": None,
+        "time_s": None, "frame": None, "points": [], "reason_code": "limb-hidden",
+        "reason": f"the {' and '.join(dict.fromkeys(limbs))} could not be seen for part of this repetition",
+    }  # fmt: skip
+    return finding.model_copy(update=said)
+
+
+def lost_notes(lost: Lost) -> list[str]:
+    """One note for each run of repetitions in which the same limbs were lost."""
+    notes = []
+    by_limbs = sorted((tuple(dict.fromkeys(limb for limb, _ in what)), n) for n, what in lost.items())
+    for limbs, group in groupby(by_limbs, key=lambda item: item[0]):
+        numbers = [n for _, n in group]
+        many = "repetitions " + ", ".join(map(str, numbers[:-1])) + f" and {numbers[-1]}"
+        where = many if len(numbers) > 1 else f"repetition {numbers[0]}"
+        notes.append(
+            f"The {' and '.join(limbs)} could not be seen for part of {where}: "
+            "what hangs on it is not judged there."
+        )
+    return notes

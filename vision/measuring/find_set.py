@@ -1,0 +1,58 @@
+"""The set of a clip: by the drive alone, then by where the body keeps to the way of that set."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from shared.domain import Floats, RepSet, Signal, Track
+from shared.exercise import Drive
+from vision.measuring.membership import belongs, load_ends, without_strangers
+from vision.measuring.phase_correction import PhaseCorrection, uncorrected
+from vision.measuring.reps import find_reps
+
+#: The drive of guessed limbs is asked for where more of the clip's than this share is not known.
+MISSING_SHARE = 0.02
+#: An end that is hidden for more than this share of the clip does not tell whether it turned.
+HIDDEN_SHARE = 0.3
+
+
+def find_set(
+    track: Track,
+    stays: np.ndarray,
+    drive: Signal,
+    spec: Drive,
+    usual: float | None,
+    correct: PhaseCorrection,
+    guessed: Callable[[], Floats | None],
+) -> tuple[Signal, RepSet | None]:
+    """The drive where the body belongs to the set, NaN elsewhere, and the set; None when there is none.
+
+    stays (T,): whether the person keeps their place; usual: the member's range, for which the set's own
+    stands where hardly a repetition reaches it; guessed: the drive by limbs that are guessed where they are
+    hidden.
+    """
+    ends = load_ends(drive.points)
+    end = track.xy(ends[0])
+    seen = np.isnan(end).mean() <= HIDDEN_SHARE
+    places = (end, end - track.xy(f"{track.near}_shoulder")) if seen else ()
+
+    def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
+        for size in dict.fromkeys((usual, None)):
+            reps = find_reps(part, spec.lift, spec.min_range, stays, size, spec.min_reps, moved, places)
+            if reps is not None:
+                return reps
+        return None
+
+    values = drive.values
+    if drive.missing_share > MISSING_SHARE and (guess := guessed()) is not None:
+        values = np.where(np.isnan(values), guess, values)
+    whole = replace(drive, values=values)
+    alone = found(whole, uncorrected)
+    if alone is None:
+        return whole, None
+    inside = replace(whole, values=np.where(belongs(track, alone, ends), values, np.nan))
+    reps = found(inside, correct)
+    return inside, without_strangers(track, reps, ends) if reps is not None else None

@@ -1,0 +1,110 @@
+"""Looks in which the landmark model read a point elsewhere: left out before anything is measured.
+
+A limb has mass: it does not jump away and be back at once. A point that leaves its way with a jump and comes
+back to it with another within ``LONGEST_S`` was read wrongly in between; so was one that stretches a bone
+far beyond the length it mostly has. What counts as a jump goes by how fast that point otherwise moves in
+this clip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from shared.domain import Floats, Landmarks
+from shared.keypoints import INDEX
+from vision.common.geometry import distance
+from vision.common.poses import torso
+
+#: Longest spell of wrong looks that is told from movement by its two jumps, s.
+LONGEST_S = 0.85
+#: A jump: trunk lengths, and times the step that nine in ten steps of this point stay within.
+JUMP_TRUNKS, JUMP_STEPS = 0.14, 3.0
+#: The way back leads to where the point went on from: within this share of the smaller jump, or, where the
+#: limb may have moved on by more meanwhile, within the larger.
+BACK_SHARE, BACK_SHARE_MOVING = 0.5, 0.8
+#: A bone seen this many times as long as in nine looks of ten was read wrongly at its outer end.
+STRETCHED = 1.3
+USUAL_PERCENTILE = 90.0
+#: Where so many of shoulders and hips slip at once, the whole look was of something else.
+WHOLE_BODY = 3
+_TORSO = [INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("shoulder", "hip")]
+_CHAINS = (("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle"))
+_BEYOND = {
+    "elbow": ("elbow", "wrist", "pinky", "index", "thumb"),
+    "wrist": ("wrist", "pinky", "index", "thumb"),
+    "knee": ("knee", "ankle", "heel", "foot_index"),
+    "ankle": ("ankle", "heel", "foot_index"),
+}
+
+
+def slipped(points: Floats, time_s: Floats) -> np.ndarray:
+    """Which points of which looks were read elsewhere, (N, 33) bool.
+
+    points (N, 33, 2) px, NaN where not known; time_s (N,).
+    """
+    out = np.zeros(points.shape[:2], dtype=bool)
+    known = ~np.isnan(points[:, 0, 0])
+    if np.count_nonzero(known) < 12:
+        return out
+    trunk = float(np.median(torso(points[known])[1]))
+    for k in range(points.shape[1]):
+        out[:, k] = _left_and_came_back(points[:, k], time_s, trunk)
+    out[np.count_nonzero(out[:, _TORSO], axis=1) >= WHOLE_BODY] = True
+    return np.asarray(out | _stretched(np.where(out[..., None], np.nan, points)))
+
+
+def without_slips(look: Landmarks) -> Landmarks:
+    """Landmarks of one person without the places of slipped points; those of several as they are."""
+    if look.people != 1:
+        return look
+    slips = slipped(look.image_px[:, 0, :, :2], look.time_s)
+    image, world = look.image_px.copy(), look.world_m.copy()
+    image[:, 0][slips], world[:, 0][slips] = np.nan, np.nan
+    return replace(look, image_px=image, world_m=world)
+
+
+def _left_and_came_back(point: Floats, time_s: Floats, trunk: float) -> np.ndarray:
+    """Looks between two jumps of one point (N, 2) of which the second undoes the first, (N,) bool."""
+    out = np.zeros(len(point), dtype=bool)
+    rows = np.flatnonzero(~np.isnan(point).any(axis=-1))
+    if len(rows) < 3:
+        return out
+    places, times = point[rows], time_s[rows]
+    step = distance(places[1:], places[:-1])
+    usual = float(np.percentile(step, USUAL_PERCENTILE))
+    jump = max(JUMP_TRUNKS * trunk, JUMP_STEPS * usual)
+    jumps = np.flatnonzero(step > jump)
+    after = 0
+    for j, leaving in enumerate(jumps.tolist()):
+        if leaving < after:
+            continue
+        for coming in jumps[j + 1 :].tolist():
+            if times[coming + 1] - times[leaving] > LONGEST_S:
+                break
+            way = distance(places[coming + 1], places[leaving])
+            goes_on = np.clip(usual * (coming - leaving + 1) / jump, BACK_SHARE, BACK_SHARE_MOVING)
+            if way <= goes_on * min(step[leaving], step[coming]):
+                out[rows[leaving + 1 : coming + 1]] = True
+                after = coming + 1
+                break
+    return out
+
+
+def _stretched(points: Floats) -> np.ndarray:
+    """Outer ends of bones that are far longer than they mostly are, and all beyond, (N, 33) bool."""
+    out = np.zeros(points.shape[:2], dtype=bool)
+    for side in ("left", "right"):
+        for chain in _CHAINS:
+            for inner, outer in pairwise(chain):
+                size = distance(points[:, INDEX[f"{side}_{inner}"]], points[:, INDEX[f"{side}_{outer}"]])
+                known = size[~np.isnan(size)]
+                if not len(known):
+                    continue
+                with np.errstate(invalid="ignore"):
+                    long = size > STRETCHED * float(np.percentile(known, USUAL_PERCENTILE))
+                for part in _BEYOND[outer]:
+                    out[long, INDEX[f"{side}_{part}"]] = True
+    return out

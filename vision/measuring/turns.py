@@ -1,0 +1,74 @@
+"""Where a drive turns, and whether the limb itself turned there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from shared.domain import Floats
+
+#: The end of a limb that really turned comes back by this share, at least, of what the drive says.
+MOVED_SHARE = 0.4
+#: Its place is the running median over so many samples.
+SAMPLES = 7
+
+
+def turning_points(values: Floats, reversal: float) -> list[int]:
+    """Indices of alternating lows and highs, each followed by a move back of at least ``reversal``.
+
+    The first and the last extreme are included although nothing precedes or follows them.
+    """
+    low = high = 0
+    direction = 0
+    turns: list[int] = []
+    for i, value in enumerate(values):
+        if value < values[low]:
+            low = i
+        if value > values[high]:
+            high = i
+        if direction >= 0 and values[high] - value >= reversal:
+            turns += [low] if direction == 0 and low < high else []
+            turns.append(high)
+            direction, low, high = -1, i, i
+        elif direction <= 0 and value - values[low] >= reversal:
+            turns += [high] if direction == 0 and high < low else []
+            turns.append(low)
+            direction, low, high = 1, i, i
+    if turns:
+        turns.append(high if direction > 0 else low)
+    return turns
+
+
+def turned(turns: list[int], load: Floats, places: Sequence[Floats], usual: Sequence[float]) -> list[int]:
+    """The turning points without pairs between which the limb's end hardly moved: a joint was read wrongly.
+
+    places: where the end of the limb is, each (T, 2), in the picture or against the body; one of them must
+    have moved. usual: how far the drive and each of the places mostly go from one end of a repetition to the
+    other.
+    """
+    seen = np.all([~np.isnan(place).any(axis=1) for place in places], axis=0)
+    whole = [settled(place) for place in places]
+    turns = list(turns)
+    while places and len(turns) > 3:
+        false = []
+        for i in range(1, len(turns) - 2):
+            a, b = turns[i], turns[i + 1]
+            size = abs(load[b] - load[a]) / usual[0]
+            way = max(np.linalg.norm(p[b] - p[a]) / u for p, u in zip(whole, usual[1:], strict=True))
+            if seen[a : b + 1].all() and way < MOVED_SHARE * min(size, 1.0):
+                false.append((size, i))
+        if not false:
+            break
+        least = min(false)[1]
+        del turns[least : least + 2]
+    return turns
+
+
+def settled(place: Floats) -> Floats:
+    """A place (T, 2) without what lasts for a few samples only; gaps are passed over in a straight line."""
+    known = ~np.isnan(place).any(axis=1)
+    rows = np.arange(len(place))
+    whole = [np.interp(rows, rows[known], place[known, axis]) for axis in (0, 1)]
+    return np.stack([median_filter(one, size=SAMPLES, mode="nearest") for one in whole], axis=-1)
