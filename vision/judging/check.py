@@ -85,14 +85,16 @@ Side = Literal["at_most", "at_least"]
 class Traits:
     """What a check is, whatever the exercise.
 
-    limit: the sides of a limit that it knows. of_set: one answer for the whole set. by_drive: as good as
-    the drive's course within a repetition. needs_signal: it looks at a signal that the definition names.
-    needs_mark: a mark on the machine without which it says nothing. after: it looks at what the other
-    checks found. in_signal: it measures the signal's own value, so its limit belongs into the signal's chart.
+    limit: the sides of a limit that it knows. of_set: one answer for the whole set; counts: told however
+    little of a repetition was seen. by_drive: as good as the drive's course within a repetition.
+    needs_signal: it looks at a signal that the definition names; in_signal: it measures that signal's own
+    value, so its limit belongs into the signal's chart. needs_mark: a mark on the machine without which it
+    says nothing. after: it looks at what the other checks found.
     """
 
     limit: tuple[Side, ...]
     of_set: bool = False
+    counts: bool = False
     by_drive: bool = False
     needs_signal: bool = False
     needs_mark: str | None = None

@@ -12,10 +12,11 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from shared.domain import Landmarks, Rep
+from shared.domain import Floats, Landmarks, Rep
 from shared.faults import is_grave
 from shared.report import FindingPart
 from vision.common.poses import torso
+from vision.measuring.slips import without_slips
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
 NOT_CONFIRMED = "one of two looks, at the pictures and at their mirror images, does not show it"
@@ -32,26 +33,40 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
 
 
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
-    """The mean of two looks at one person, on the first one's frames.
+    """The mean of two looks at one person, on the first one's frames, without the slips of either.
 
-    Where they do not agree the first stands; where one of them saw nobody, the other.
+    Where they do not agree the first stands; what one of them did not see, or read elsewhere, the other
+    tells.
     """
+    first, second = without_slips(first), without_slips(second)
     _, here, there = np.intersect1d(first.frame, second.frame, return_indices=True)
     ours, theirs = first.image_px[here, :, :, :2], second.image_px[there, :, :, :2]
-    apart = np.median(np.linalg.norm(ours - theirs, axis=-1), axis=-1)
-    agree = apart < AGREE_TRUNKS * torso(ours)[1]
-    alone = np.isnan(ours).any(axis=(-2, -1))
+    agree = _apart(ours, theirs) < AGREE_TRUNKS
+    unknown = np.isnan(ours).any(axis=-1)
 
     def both(name: str) -> np.ndarray:
         out = getattr(first, name).copy()
         mine, other = out[here], getattr(second, name)[there]
+        alone = np.isnan(ours).all(axis=(-2, -1))
+        other = np.where(np.isnan(other), mine, other)
         mine[agree] = (mine[agree] + other[agree]) / 2.0
-        mine[alone] = other[alone]
+        from_other = unknown & (agree | alone)[..., None]
+        mine[from_other] = other[from_other]
         out[here] = mine
         return np.asarray(out)
 
     arrays = {f.name: both(f.name) for f in fields(Landmarks) if f.name not in ("frame", "time_s", "model")}
     return Landmarks(frame=first.frame, time_s=first.time_s, model=f"{first.model}, mirrored too", **arrays)
+
+
+def _apart(ours: Floats, theirs: Floats) -> Floats:
+    """Median trunk lengths between the points that both looks know, (N, P); NaN where they share none."""
+    apart = np.linalg.norm(ours - theirs, axis=-1)
+    known = ~np.isnan(apart)
+    ordered, middle = np.sort(apart, axis=-1), np.maximum(known.sum(axis=-1) - 1, 0) // 2
+    median = np.take_along_axis(ordered, middle[..., None], axis=-1)[..., 0]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(median / torso(ours)[1])
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,11 @@ from dataclasses import replace
 from itertools import groupby
 
 from shared.domain import RepSet
-from shared.exercise import Exercise
 from shared.report import FindingPart
-from vision.judging.findings import BY_DRIVE
+from vision.judging.bind import Plan
 
 #: Number of a repetition -> the limbs lost in it, and the points they are seen by.
 Lost = Mapping[int, tuple[tuple[str, str], ...]]
-#: What a whole set is told by however little of a repetition was seen.
-COUNTS = ("rep_count",)
 
 
 def told_only(reps: RepSet, lost: Lost) -> RepSet:
@@ -23,19 +20,19 @@ def told_only(reps: RepSet, lost: Lost) -> RepSet:
 
 
 def withheld(
-    findings: Sequence[FindingPart], of_told: Sequence[FindingPart], lost: Lost, exercise: Exercise,
+    findings: Sequence[FindingPart], of_told: Sequence[FindingPart], lost: Lost, plan: Plan,
     drive_points: Sequence[str],
 ) -> list[FindingPart]:  # fmt: skip
     """Findings of which those that hang on a lost limb cannot be told.
 
     of_told: what the same checks say of ``told_only``; from there comes what concerns the whole set.
     """
-    measure = {spec.id: spec.measure for spec in exercise.checks}
-    whole = [f for f in of_told if f.rep is None and measure.get(f.check) not in COUNTS]
-    kept = [f for f in findings if f.rep is not None or measure.get(f.check) in COUNTS]
+    traits = {bound.spec.id: bound.traits for bound in plan.checks}
+    whole = [f for f in of_told if f.rep is None and not traits[f.check].counts]
+    kept = [f for f in findings if f.rep is not None or traits[f.check].counts]
     out = []
     for finding in kept:
-        points = drive_points if measure.get(finding.check) in BY_DRIVE else finding.points
+        points = drive_points if traits[finding.check].by_drive else finding.points
         limbs = [limb for limb, point in lost.get(finding.rep or 0, ()) if point in points]
         out.append(_cannot_tell(finding, limbs) if limbs else finding)
     return out + whole

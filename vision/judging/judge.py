@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shared.domain import Problem
+from shared.domain import Landmarks, Problem
 from shared.exercise import Exercise
 from shared.report import FindingPart, ReferencePart, RepPart
 from vision.judging import quality
@@ -14,6 +14,7 @@ from vision.judging.bind import Plan
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.judging.guess import guess_machine
+from vision.judging.hidden import Lost, lost_notes, told_only, withheld
 from vision.judging.options import Options
 from vision.judging.reference import compare
 from vision.measuring.measure import Measured
@@ -27,12 +28,14 @@ LEAST_STAY_S = 1.0
 class Judged:
     """problems: why the clip is not fit, none where it is; guess: a sentence on another machine.
 
-    findings: of every check, none where the clip is not fit; reference: the comparison with an approved set.
+    findings: of every check, none where the clip is not fit; notes: where a limb was lost; reference: the
+    comparison with an approved set.
     """
 
     problems: tuple[Problem, ...]
     findings: tuple[FindingPart, ...] = ()
     guess: str | None = None
+    notes: tuple[str, ...] = ()
     reference: ReferencePart | None = None
 
 
@@ -49,14 +52,24 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
         problems += quality.subject_problems(measured.subject, track, reps, exercise)
     if problems or reps is None:
         return Judged(problems=tuple(problems), guess=guess)
-    one = measured.subject
-    frames = zip(one.time_s.tolist(), one.frame.tolist(), strict=True)
     ctx = Context(track, measured.signals, reps, exercise, measured.machine)
-    findings = judge_reps(ctx, plan, frames, options.cleared)
+    lost = quality.lost_limbs(measured.subject, track, reps, exercise)
+    findings = _findings(ctx, plan, measured.subject, options, lost)
     return Judged(
-        problems=(), findings=tuple(findings), guess=guess,
+        problems=(), findings=tuple(findings), guess=guess, notes=tuple(lost_notes(lost)),
         reference=_compared(measured, seen, exercise, options),
     )  # fmt: skip
+
+
+def _findings(ctx: Context, plan: Plan, one: Landmarks, options: Options, lost: Lost) -> list[FindingPart]:
+    """What the checks say; of a repetition in which a limb was lost only what does not hang on it."""
+    frame_at = list(zip(one.time_s.tolist(), one.frame.tolist(), strict=True))
+    findings = judge_reps(ctx, plan, frame_at, options.cleared)
+    if not lost:
+        return findings
+    told = replace(ctx, reps=told_only(ctx.reps, lost))
+    of_told = judge_reps(told, plan, frame_at, options.cleared)
+    return withheld(findings, of_told, lost, plan, ctx.drive.points)
 
 
 def _compared(measured: Measured, seen: Seen, exercise: Exercise, options: Options) -> ReferencePart | None:

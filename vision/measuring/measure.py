@@ -8,14 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from shared.domain import Clip, Landmarks, RepSet, Signal, Signals, Track
+from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Track
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from vision.common.geometry import distance
+from vision.measuring.cut_ends import cut_ends
+from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
-from vision.measuring.phase_correction import PhaseCorrection, load_phase_correction, uncorrected
+from vision.measuring.phase_correction import load_phase_correction, uncorrected
 from vision.measuring.pivot import DEPTH_CM
-from vision.measuring.reps import find_reps
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
 from vision.measuring.track import build_track
@@ -29,7 +30,8 @@ STAY_WINDOW_S = 2.0
 class Measured:
     """What was measured of the subject, one slot; track None where nobody could be followed.
 
-    tracks: the track that gave each signal; stays (T,): whether the person keeps their place.
+    tracks: the track that gave each signal; stays (T,): whether the person keeps their place; notes: that
+    the clip begins or ends inside a repetition.
     """
 
     subject: Landmarks
@@ -39,6 +41,7 @@ class Measured:
     stays: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=bool))
     reps: RepSet | None = None
     machine: Machine | None = None
+    notes: tuple[str, ...] = ()
 
 
 def measure(
@@ -64,13 +67,21 @@ def measure(
         return Measured(subject=subject)
     tracks = _tracks(track, exercise)
     signals = _signals(tracks, plan, exercise, raw)
-    still = stays(track)
+    still, name = stays(track), exercise.drive.signal
+
+    def guessed() -> Floats | None:
+        everything = build_track(subject, clip, exercise.limbs, side, height_cm, may_hide=exercise.limbs)
+        if everything is None:
+            return None
+        return compute_signals(everything, {name: plan[name]}, exercise, raw)[name].values
+
     correct = uncorrected if raw else load_phase_correction(exercise.name)
-    reps = _find_set(still, signals, exercise, usual_range, correct)
+    drive, reps = find_set(track, still, signals[name], exercise.drive, usual_range, correct, guessed)
     machine = read_machine(marks, track, signals, exercise, reps, pivot_depth_cm)
     return Measured(
-        subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine
-    )
+        subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
+        notes=() if reps is None else tuple(cut_ends(drive, reps, exercise.drive.lift == "rising")),
+    )  # fmt: skip
 
 
 def _tracks(track: Track, exercise: Exercise) -> dict[str, Track]:
@@ -89,24 +100,6 @@ def _signals(
     for name, bound in plan.items():
         found |= compute_signals(tracks[name], {name: bound}, exercise, raw)
     return found
-
-
-def _find_set(
-    still: np.ndarray,
-    signals: Mapping[str, Signal],
-    exercise: Exercise,
-    usual: float | None,
-    correct: PhaseCorrection,
-) -> RepSet | None:
-    """The set by the member's usual range; by its own where hardly a repetition reaches that."""
-    drive = exercise.drive
-    for size in dict.fromkeys((usual, None)):
-        reps = find_reps(
-            signals[drive.signal], drive.lift, drive.min_range, still, size, drive.min_reps, correct
-        )
-        if reps is not None:
-            return reps
-    return None
 
 
 def stays(track: Track) -> np.ndarray:

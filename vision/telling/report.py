@@ -96,6 +96,8 @@ def _notes(
     notes = [
         *seen.notes,
         *(seen.subject.notes if seen.subject else ()),
+        *measured.notes,
+        *judged.notes,
         *range_note(options.usual_range(exercise.name), measured.reps),
         *member_notes(member, exercise),
         *reference_notes(judged.reference),

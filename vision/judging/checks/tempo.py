@@ -37,7 +37,7 @@ class TurnParams(Params):
     longest_rest_s: float
 
 
-@check("rep_count", limit=("at_least", "at_most"), of_set=True)
+@check("rep_count", limit=("at_least", "at_most"), of_set=True, counts=True)
 def rep_count(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
     """The number of full repetitions; certain as far as the set was seen throughout."""
     yield Measurement(rep=None, value=float(len(ctx.reps.full)), uncertainty=0.0, unit="reps", time_s=None)
