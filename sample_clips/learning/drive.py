@@ -27,7 +27,8 @@ from shared.domain import Signal
 from shared.exercise import find_exercise
 from vision.judging.confirm import mean_of_looks
 from vision.judging.options import Options
-from vision.measuring.correction import FOLDER
+from vision.measuring.correction import FOLDER, correct
+from vision.measuring.ends import limb_course
 from vision.measuring.features import family_of, track_features
 from vision.measuring.measure import stays
 from vision.measuring.phases import Bounds
@@ -47,6 +48,7 @@ END_S = 0.12
 class Example:
     """One clip: features (T, F), raw and true angle (T,), and the true (time, angle) of both ends.
 
+    course (T, D): the limb's, see ``vision.measuring.ends``, and corrected (T,): the drive as shipped;
     drive: the raw drive; stays (T,): see ``vision.pipeline.stays``; true_reps: true bounds of the full
     repetitions, s; truth: the true drive's clock and values, (F,) each.
     """
@@ -63,6 +65,8 @@ class Example:
     stays: np.ndarray
     true_reps: list[Bounds]
     truth: tuple[np.ndarray, np.ndarray]
+    course: np.ndarray
+    corrected: np.ndarray
 
     def known(self) -> np.ndarray:
         """Moments (T,) inside the set at which all is known."""
@@ -118,6 +122,8 @@ def example(clip: Path, truth: dict[str, Any], seen: Seen) -> tuple[str, Example
         stays=stays(track),
         true_reps=[(rep["start_s"], rep["turn_s"], rep["lower_start_s"], rep["end_s"]) for rep in full],
         truth=(arrays["time_s"], arrays["drive_deg"]),
+        course=limb_course(track, family_of(exercise), raw),
+        corrected=correct(track, exercise, view_word(track), raw)[0],
     )
 
 

@@ -6,61 +6,72 @@ of motion although the renderer has one.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betainc
 
+from sample_clips.learning.laws import LAWS, SHARES
 from sample_clips.rendering.profile import phase_bounds
-from vision.measuring.phases import Bounds, boundaries
+from vision.measuring.phases import Bounds
 
-#: Exponents of the incomplete beta function at either end: 1 stops dead, 3 is about the smoothest.
-EXPONENTS = (1.15, 3.2)
-#: This share of the phases sticks on the way, by up to so much.
-STICKING_SHARE, STICKING = 0.25, 0.5
 #: A drive that moves less than this share of its range in a hundredth of a second stands still.
 STANDS = 1e-3
-_GRID = np.linspace(0.0, 1.0, 400)
-
-Law = Callable[[np.ndarray], np.ndarray]
-
-
-def any_law(rng: np.random.Generator) -> Law:
-    """Share of the way (N,) at shares of a phase's time (N,), both 0 to 1."""
-    first, last = rng.uniform(*EXPONENTS, size=2)
-    sticking = rng.uniform(0, STICKING) if rng.random() < STICKING_SHARE else 0.0
-
-    def law(share: np.ndarray) -> np.ndarray:
-        slowed = share + sticking * np.sin(2 * np.pi * share) / (2 * np.pi)
-        return np.asarray(betainc(first, last, np.clip(slowed, 0.0, 1.0)))
-
-    return law
+#: Phases become so much longer, stays between them likewise: further, and lag and noise were not the model's.
+PHASE_TIMES, STAY_TIMES = (0.65, 1.6), (0.3, 2.0)
 
 
-def warped(
-    load: np.ndarray,
-    time_s: np.ndarray,
-    true: Bounds,
-    clock_s: np.ndarray,
-    drive: np.ndarray,
-    laws: tuple[Law, Law],
-) -> tuple[np.ndarray, Bounds]:
-    """Measured load (T,) with both phases of one repetition moved by ``laws``, and its new true bounds.
+@dataclass(frozen=True)
+class MeasuredSet:
+    """time_s (T,), drive (T,) degrees, course (T, D) of the limb; reps: true bounds of full repetitions."""
 
-    true: its bounds as rendered; clock_s, drive (F,): the true drive.
-    """
-    at_top = float(np.interp((true[1] + true[2]) / 2, clock_s, drive))
-    size = abs(at_top - float(np.interp(true[0], clock_s, drive)))
-    start, turn = _edge(true[0], -1, clock_s, drive, size), _edge(true[1], 1, clock_s, drive, size)
-    lower, end = _edge(true[2], -1, clock_s, drive, size), _edge(true[3], 1, clock_s, drive, size)
-    middle = (true[1] + true[2]) / 2
-    load, lift = _moved(load, time_s, (start, min(turn, middle)), clock_s, drive, laws[0])
-    load, down = _moved(load, time_s, (max(lower, middle), end), clock_s, drive, laws[1])
-    return load, (*lift, *down)
+    time_s: np.ndarray
+    drive: np.ndarray
+    course: np.ndarray
+    reps: list[Bounds]
+
+
+def by_law(
+    plain: MeasuredSet, truth: tuple[np.ndarray, np.ndarray], law: str, rng: np.random.Generator
+) -> MeasuredSet:
+    """The set with both phases of each repetition moved by a law; truth: clock and drive (F,) before."""
+    way = LAWS[law](rng)
+    longer = {True: rng.uniform(*PHASE_TIMES), False: rng.uniform(*PHASE_TIMES)}
+    stay = rng.uniform(*STAY_TIMES)
+    then, now = [float(plain.time_s[0])], [float(plain.time_s[0])]
+    after, reps, told = plain.time_s[0], [], []
+    for rep in plain.reps:
+        for lift, phase in zip((True, False), _phases(rep, *truth), strict=True):
+            first = max(phase[0], after)
+            now.append(now[-1] + (first - then[-1]) * (stay if len(then) > 1 else 1.0))
+            then.append(first)
+            length = (phase[1] - first) * longer[lift]
+            share = way(rng, lift)
+            told += phase_bounds(now[-1] + SHARES * length, share)  # type: ignore[no-untyped-call]
+            old = _reached(first, phase[1], *truth, share)
+            now += (now[-1] + SHARES[1:] * length).tolist()
+            then += old[1:].tolist()
+            after = phase[1]
+        reps.append((told[-4], told[-3], told[-2], told[-1]))
+    now.append(now[-1] + float(plain.time_s[-1]) - then[-1])
+    then.append(float(plain.time_s[-1]))
+    step = float(plain.time_s[1] - plain.time_s[0])
+    time_s = np.arange(0.0, now[-1] - now[0], step) + now[0]
+    old_s = np.interp(time_s, now, then)
+    drive = np.interp(old_s, plain.time_s, plain.drive)
+    course = np.column_stack([np.interp(old_s, plain.time_s, column) for column in plain.course.T])
+    return MeasuredSet(time_s, drive, course, reps)
+
+
+def _phases(rep: Bounds, clock_s: np.ndarray, drive: np.ndarray) -> list[tuple[float, float]]:
+    """When each phase really begins and ends: outward from where it passes 5 % of its peak speed."""
+    middle = (rep[1] + rep[2]) / 2
+    size = abs(float(np.interp(middle, clock_s, drive)) - float(np.interp(rep[0], clock_s, drive)))
+    steps = zip(rep, (-1, 1, -1, 1), strict=True)
+    start, turn, lower, end = (_edge(m, step, clock_s, drive, size) for m, step in steps)
+    return [(start, min(turn, middle)), (max(lower, middle), end)]
 
 
 def _edge(moment_s: float, step: int, clock_s: np.ndarray, drive: np.ndarray, size: float) -> float:
-    """Where a phase really begins or ends, outward from where it passes 5 % of its peak speed."""
     for _ in range(60):
         here, there = np.interp([moment_s, moment_s + step / 100], clock_s, drive)
         if abs(there - here) < STANDS * size:
@@ -69,35 +80,13 @@ def _edge(moment_s: float, step: int, clock_s: np.ndarray, drive: np.ndarray, si
     return moment_s
 
 
-def _moved(
-    load: np.ndarray,
-    time_s: np.ndarray,
-    phase: tuple[float, float],
-    clock_s: np.ndarray,
-    drive: np.ndarray,
-    law: Law,
-) -> tuple[np.ndarray, tuple[float, float]]:
-    start, end = phase
+def _reached(
+    start: float, end: float, clock_s: np.ndarray, drive: np.ndarray, wanted: np.ndarray
+) -> np.ndarray:
+    """When the drive had reached each wanted share of a phase's way."""
     inside = (clock_s > start) & (clock_s < end)
     times = np.concatenate([[start], clock_s[inside], [end]])
-    first, last = np.interp([start, end], clock_s, drive)
-    way = (np.interp(times, clock_s, drive) - first) / (last - first)
+    values = np.interp(times, clock_s, drive)
+    way = (values - values[0]) / (values[-1] - values[0])
     way = np.maximum.accumulate(np.clip(way, 0.0, 1.0)) + 1e-9 * np.arange(len(way))
-    wanted = law(_GRID)
-    then = np.interp(wanted, way, times)
-    within = (time_s >= start) & (time_s <= end)
-    out = load.copy()
-    out[within] = np.interp(np.interp((time_s[within] - start) / (end - start), _GRID, then), time_s, load)
-    return out, phase_bounds(start + _GRID * (end - start), wanted)  # type: ignore[no-untyped-call]
-
-
-def bounds_again(load: np.ndarray, time_s: np.ndarray, near: Bounds, rests: tuple[float, float]) -> Bounds:
-    """The bounds that the finder gives one repetition of a load that was changed; near: as they were."""
-    start, _, _, end = (int(np.clip(np.searchsorted(time_s, t), 0, len(load) - 1)) for t in near)
-    rate = 1.0 / float(time_s[1] - time_s[0])
-    before, after = (int((min(rest, 1.3) + 0.2) * rate) for rest in rests)
-    top = start + int(np.argmax(load[start : end + 1]))
-    first = max(0, start - before)
-    down = first + int(np.argmin(load[first : top + 1]))
-    next_down = top + int(np.argmin(load[top : end + after + 1]))
-    return boundaries(load, time_s, down, top, next_down)
+    return np.asarray(np.interp(wanted, way, times))

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sample_clips.learning.warp import any_law, warped
 from shared.exercise import exercise_names
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.measuring.phase_correction import (
@@ -88,17 +87,3 @@ def test_a_set_of_closed_form_is_not_told_worse_than_a_fifth_of_a_second(exercis
     assert found is not None
     times = np.array([[r.start_s, r.turn_s, r.lower_start_s, r.end_s] for r in found.reps])
     assert np.abs(times - np.array(SET.bounds())).mean() < 0.2
-
-
-def test_another_law_of_motion_moves_the_moments_and_keeps_the_ends() -> None:
-    rng = np.random.default_rng(4)
-    true = tuple(SET.bounds()[3])
-    for _ in range(20):
-        load, bounds = warped(
-            DRIVE.values, DRIVE.time_s, true, DRIVE.time_s, DRIVE.values, (any_law(rng), any_law(rng))
-        )
-        assert list(bounds) == sorted(bounds)
-        inside = (DRIVE.time_s > true[0] - 0.3) & (DRIVE.time_s < true[3] + 0.3)
-        np.testing.assert_array_equal(load[~inside], DRIVE.values[~inside])
-        assert load[inside].max() == pytest.approx(DRIVE.values[inside].max(), abs=1.0)
-        assert load[inside].min() == pytest.approx(DRIVE.values[inside].min(), abs=1.0)

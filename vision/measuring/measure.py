@@ -15,7 +15,7 @@ from vision.common.geometry import distance
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
-from vision.measuring.phase_correction import load_phase_correction, uncorrected
+from vision.measuring.phase_correction import by_limb, load_phase_correction, uncorrected
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
@@ -75,7 +75,8 @@ def measure(
             return None
         return compute_signals(everything, {name: plan[name]}, exercise, raw)[name].values
 
-    correct = uncorrected if raw else load_phase_correction(exercise.name)
+    learnt = uncorrected if raw else load_phase_correction(exercise.name)
+    correct = by_limb(track, exercise, signals[name].values, learnt)
     drive, reps = find_set(track, still, signals[name], exercise.drive, usual_range, correct, guessed)
     machine = read_machine(marks, track, signals, exercise, reps, pivot_depth_cm)
     return Measured(

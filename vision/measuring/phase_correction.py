@@ -1,10 +1,10 @@
-"""Learnt corrections of a repetition's four moments: what the measured drive tells too early or too late.
+"""How the four moments of a repetition are told: by the whole limb, then moved by what was learnt.
 
-Near the ends of a movement the measured drive flattens sooner, or later, than the true one, and how
-much depends on the machine. Small boosted trees learnt it from the drive's own course about each
-moment, on rendered sets whose motion was also warped to many other laws of motion, so that they
-lean on no single one. ``python -m sample_clips.learning.bounds`` makes ``vision/data/bounds-*.npz``
-anew; ``--raw`` leaves them out.
+What is left then depends on how the person moves: the end of a soft movement is told too early, and the
+filter and ten looks a second blur a hard one. Small boosted trees learnt how much from the load's own course
+about each moment, on exact sets by many laws of motion and on rendered clips that were moved by them, so
+that they lean on no single one. ``python -m sample_clips.learning.bounds`` makes
+``vision/data/bounds-*.npz`` anew; ``--raw`` leaves them out.
 """
 
 from __future__ import annotations
@@ -16,7 +16,10 @@ from pathlib import Path
 
 import numpy as np
 
-from shared.domain import Floats
+from shared.domain import Floats, Track
+from shared.exercise import Exercise
+from vision.measuring.ends import limb_course, told_by_limb
+from vision.measuring.features import family_of
 from vision.measuring.phases import Bounds
 from vision.measuring.trees import Trees
 
@@ -41,6 +44,17 @@ PhaseCorrection = Callable[[Sequence[Bounds], Floats, Floats], list[Bounds]]
 def uncorrected(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
     """Nothing is corrected."""
     return list(bounds)
+
+
+def by_limb(track: Track, exercise: Exercise, drive: Floats, learnt: PhaseCorrection) -> PhaseCorrection:
+    """The moments by the whole limb of a track whose drive is (T,) degrees, then by what was learnt."""
+    course = limb_course(track, family_of(exercise), drive)
+
+    def correct(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
+        told, fine = told_by_limb(course, load, time_s, bounds)
+        return learnt(told, fine, time_s)
+
+    return correct
 
 
 @lru_cache
