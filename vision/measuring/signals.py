@@ -16,10 +16,12 @@ from pydantic import BaseModel, ConfigDict
 
 from shared.domain import Floats, Signal, Track, Unit
 from shared.exercise import CameraView, Exercise
-from shared.keypoints import Side
+from shared.keypoints import INDEX, Side
 from vision.common.geometry import distance, from_vertical, included_angle, signed_included_angle
 from vision.measuring.correction import correct
+from vision.measuring.ends import TRUNK_M
 from vision.measuring.filters import runs
+from vision.measuring.fold import unfolded
 from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
 
@@ -202,17 +204,38 @@ def hand_gap(track: Track, params: ViaParams) -> Raw:
 def arm_horizontal(track: Track, params: ViaParams) -> Raw:
     """Horizontal angle of the arms: 0 straight ahead, 90 straight out.
 
-    In front and rear views monotone in the hand gap: each hand lies half a shoulder width plus the sine of
-    the angle times the arm's reach from the middle; the reach is the segments' length by Drillis and
-    Contini. In side views its cosine is how far the near hand lies ahead of the shoulder over the farthest
+    In front and rear views from the hand gap: each hand lies half a shoulder width plus the sine of the
+    angle times the arm's reach from the middle; the reach is the segments' length by Drillis and Contini,
+    less where the elbow is clearly bent; past the body's plane it goes on (``fold.py``). In side views its
+    cosine is how far the near hand lies ahead of the shoulder over the farthest
     it reached in the set.
     """
     if is_side(track):
         return _arm_ahead(track, params)
     gap = hand_gap(track, params)
-    reach = _REACH_OVER_SHOULDERS[params.via]
+    reach = _REACH_OVER_SHOULDERS[params.via] * (_bent_share(track) if params.via == "wrist" else 1.0)
     sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
-    return Raw(np.degrees(np.arcsin(sine)), "deg", gap.points, gap.unjudgeable)
+    folded = np.degrees(np.arcsin(sine))
+    return Raw(unfolded(folded, _arm_depth(track)), "deg", gap.points, gap.unjudgeable)
+
+
+def _arm_depth(track: Track) -> Floats:
+    """How far elbows, wrists and index fingers lie behind their shoulders, (T, 6) in trunk lengths."""
+    depth = track.world_m[:, :, 2] / TRUNK_M
+    parts = [
+        (f"{s}_{part}", f"{s}_shoulder") for s in ("left", "right") for part in ("elbow", "wrist", "index")
+    ]
+    return np.column_stack([depth[:, INDEX[part]] - depth[:, INDEX[shoulder]] for part, shoulder in parts])
+
+
+def _bent_share(track: Track) -> Floats:
+    """How far an arm reaches over one that is hardly bent, (T,), mean of both; unknown counts as straight."""
+    elbows = [
+        included_angle(*(track.world_m[:, INDEX[f"{side}_{part}"]] for part in _JOINTS["elbow"]))
+        for side in ("left", "right")
+    ]
+    half_bend = np.radians(180.0 - np.nan_to_num(np.mean(elbows, axis=0), nan=180.0)) / 2.0
+    return np.asarray(np.minimum(1.0, np.cos(half_bend) / np.cos(np.radians(HARDLY_BENT_DEG / 2.0))))
 
 
 def _arm_ahead(track: Track, params: ViaParams) -> Raw:
@@ -239,6 +262,8 @@ def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
     return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
 
 
+#: Flies are made with elbows bent by this much; the reach above is meant for them.
+HARDLY_BENT_DEG = 20.0
 #: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
 FARTHEST_OVER_SEEN = 1.0 / float(np.cos(np.radians(10.0)))
 #: Drillis and Contini in Winter 2009: upper arm .186, forearm .146, shoulder width .259 of stature;
