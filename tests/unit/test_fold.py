@@ -11,7 +11,7 @@ from tests.people import CLIP, landmarks
 from tests.stick_sets import judge_landmarks
 from tests.synthetic import RepTruth, SetTruth
 from vision.measuring.fold import unfolded
-from vision.measuring.signals import ViaParams, arm_horizontal
+from vision.measuring.signals import ArmParams, arm_horizontal
 from vision.measuring.track import build_track
 
 RATE = 30.0
@@ -65,7 +65,7 @@ def drive(people: Landmarks) -> np.ndarray:
     """The drive that the signal reads from a stick person."""
     track = build_track(people, CLIP, ("shoulder", "elbow", "wrist"))
     assert track is not None
-    return arm_horizontal(track, ViaParams()).values
+    return arm_horizontal(track, ArmParams()).values
 
 
 @pytest.mark.parametrize("high", [85.0, 100.0, 115.0, 122.0])
@@ -93,6 +93,13 @@ def test_arms_that_come_back_a_little_are_not_turned_over() -> None:
     assert seen.max() < 95.0
 
 
+def test_where_the_lift_ends_wide_a_shallow_dip_is_a_fold_whatever_the_depth_says() -> None:
+    angle = 85.0 - np.concatenate([75.0 * np.hanning(90), 20.0 * np.hanning(40), 75.0 * np.hanning(90)])
+    nowhere = np.zeros((len(angle), 6))
+    assert unfolded(angle, nowhere, True)[90:130].max() == pytest.approx(105.0, abs=1.0)
+    np.testing.assert_array_equal(unfolded(angle, nowhere, False), angle)
+
+
 def test_bent_elbows_reach_as_far_as_they_do() -> None:
     straight, bent = (drive(flying(angles(85.0), bend)) for bend in (0.0, 60.0))
     assert bent.max() == pytest.approx(straight.max(), abs=8.0)
@@ -101,6 +108,6 @@ def test_bent_elbows_reach_as_far_as_they_do() -> None:
 def test_an_angle_that_is_unknown_stays_unknown() -> None:
     angle = drive(flying(angles(85.0)))
     angle[40:80] = np.nan
-    out = unfolded(angle, np.zeros((len(angle), 4)))
+    out = unfolded(angle, np.zeros((len(angle), 4)), False)
     np.testing.assert_array_equal(np.isnan(out), np.isnan(angle))
-    assert np.isnan(unfolded(np.full(50, np.nan), np.zeros((50, 4)))).all()
+    assert np.isnan(unfolded(np.full(50, np.nan), np.zeros((50, 4)), False)).all()

@@ -18,7 +18,7 @@ from vision.measuring.reps import find_reps
 SET = SetTruth((RepTruth(1.5, 0.4, 2.0, 0.5),) * 6)
 DRIVE = drive_signal(SET)
 #: Sets by each law, of seeds that learning does not use, and how far their mean may lie from the truth, s.
-FIRST_SEED, SETS, BIAS_S = 1000, 6, 0.1
+FIRST_SEED, SETS, BIAS_S = 1000, 8, 0.12
 #: What an exponential tail hides: its last twentieth of the speed moves the limb by less than its noise.
 TAILED = {("long slow lowering", 3), ("slackening", 1), ("slackening", 2)}
 

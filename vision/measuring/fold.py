@@ -4,7 +4,8 @@ From the front or the rear a hand that goes on behind the body comes nearer to i
 came back: the angle read from the hands' gap turns round at 90 degrees, and one repetition looks like two.
 Such a dip lies between two peaks at the widest that is seen, and the landmarks in space show the arms in it
 at another depth than when they passed the same gap on the way out and on the way back. Only then is the dip
-turned over. A dip in which they lie where they lay is what it seems, arms that came back.
+turned over. A dip in which they lie where they lay is what it seems, arms that came back. Where a machine's
+lift ends with the arms wide, a dip too shallow for a repetition is a fold without being asked.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from shared.domain import Floats
 from vision.measuring.filters import runs
 from vision.measuring.reps import turning_points
 
-#: A dip is told from this many degrees on; no shoulder takes an arm further behind than the deepest.
-LEAST_DEG, DEEPEST_DEG = 5.0, 40.0
+#: A dip is told from the least on; the shallow are no repetition; no shoulder goes deeper than the deepest.
+LEAST_DEG, SHALLOW_DEG, DEEPEST_DEG = 5.0, 25.0, 40.0
 #: Both peaks lie within this of the widest seen.
 NEAR_WIDEST_DEG = 10.0
 WIDEST_PERCENTILE = 98
@@ -24,10 +25,11 @@ WIDEST_PERCENTILE = 98
 SAME_POSE, ELSEWHERE = 0.012, 1.0
 
 
-def unfolded(angle: Floats, depth: Floats) -> Floats:
+def unfolded(angle: Floats, depth: Floats, lifts_wide: bool) -> Floats:
     """The angle (T,) in degrees with every fold at its widest turned over; NaN stays.
 
     depth (T, D): how far parts of the arms lie from the camera against their shoulders, in trunk lengths.
+    lifts_wide: whether the lift ends with the arms wide.
     """
     out = angle.copy()
     known = ~np.isnan(angle)
@@ -42,7 +44,8 @@ def unfolded(angle: Floats, depth: Floats) -> Floats:
             dip = float(peaks.min() - seen[low])
             if not (LEAST_DEG <= dip <= DEEPEST_DEG and peaks.min() >= widest):
                 continue
-            if _elsewhere(seen, where, (before, low, after)):
+            shallow = lifts_wide and dip <= SHALLOW_DEG
+            if shallow or _elsewhere(seen, where, (before, low, after)):
                 level = np.interp(np.arange(before, after + 1), [before, after], peaks)
                 out[start + before : start + after + 1] = 2 * level - seen[before : after + 1]
     return out

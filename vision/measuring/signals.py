@@ -51,6 +51,12 @@ class ViaParams(Params):
     via: str = "wrist"
 
 
+class ArmParams(ViaParams):
+    """lifts_wide: whether the lift ends with the arms wide, and may go on past the body's plane."""
+
+    lifts_wide: bool = False
+
+
 @dataclass(frozen=True)
 class Raw:
     """What a signal function gives: values (T,), unit, the points to draw, and its own kind of error."""
@@ -200,8 +206,8 @@ def hand_gap(track: Track, params: ViaParams) -> Raw:
     return Raw(gap / _shoulder_px(track), "ratio", names, off_view(front_off_deg(track), "front"))
 
 
-@signal("arm_horizontal", ViaParams)
-def arm_horizontal(track: Track, params: ViaParams) -> Raw:
+@signal("arm_horizontal", ArmParams)
+def arm_horizontal(track: Track, params: ArmParams) -> Raw:
     """Horizontal angle of the arms: 0 straight ahead, 90 straight out.
 
     In front and rear views from the hand gap: each hand lies half a shoulder width plus the sine of the
@@ -216,7 +222,8 @@ def arm_horizontal(track: Track, params: ViaParams) -> Raw:
     reach = _REACH_OVER_SHOULDERS[params.via] * (_bent_share(track) if params.via == "wrist" else 1.0)
     sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
     folded = np.degrees(np.arcsin(sine))
-    return Raw(unfolded(folded, _arm_depth(track)), "deg", gap.points, gap.unjudgeable)
+    values = unfolded(folded, _arm_depth(track), params.lifts_wide)
+    return Raw(values, "deg", gap.points, gap.unjudgeable)
 
 
 def _arm_depth(track: Track) -> Floats:
