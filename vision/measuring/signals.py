@@ -236,7 +236,11 @@ def _arm_depth(track: Track) -> Floats:
 
 
 def _bent_share(track: Track) -> Floats:
-    """How far an arm reaches over one that is hardly bent, (T,), mean of both; unknown counts as straight."""
+    """How far an arm reaches over one that is hardly bent, (T,), mean of both; unknown counts as straight.
+
+    The elbow is that of the landmarks in space, which show one of 160 degrees as 145 from behind: only
+    what is clearly bent counts.
+    """
     elbows = [
         included_angle(*(track.world_m[:, INDEX[f"{side}_{part}"]] for part in _JOINTS["elbow"]))
         for side in ("left", "right")
@@ -269,8 +273,8 @@ def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
     return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
 
 
-#: Flies are made with elbows bent by this much; the reach above is meant for them.
-HARDLY_BENT_DEG = 20.0
+#: Elbows that the landmarks in space show bent by up to this much are those flies are made with.
+HARDLY_BENT_DEG = 40.0
 #: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
 FARTHEST_OVER_SEEN = 1.0 / float(np.cos(np.radians(10.0)))
 #: Drillis and Contini in Winter 2009: upper arm .186, forearm .146, shoulder width .259 of stature;
