@@ -7,11 +7,12 @@ DEMO_CLIP := sample_clips/leg-extension-faulty.mp4
 SUPPORTED := import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))
 PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11; do \
 	$$p -c "$(SUPPORTED)" >/dev/null 2>&1 && command -v $$p && break; done)
+PYTEST = $(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate
 
-.PHONY: help app demo demo-studio test test-page bench-page bench-speed pictures setup lint check-style schema lock bench stress sbom clean
+.PHONY: help app demo demo-studio test test-long test-all test-page looks bench-page bench-speed pictures setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 109; PART=tune measures the tuning part.
@@ -23,14 +24,16 @@ help:
 	@echo "make demo         set up, check a sample clip, print its report"
 	@echo "make app          set up, open the page on this machine"
 	@echo "make demo-studio  set up, open the page on an invented studio (PORT=8600: there, as for make app)"
-	@echo "make test         set up, run the tests"
+	@echo "make test         set up, run the tests of every day (under five minutes)"
+	@echo "make test-all     those and the long ones: every clip looked at live, faults at length"
 	@echo "make test-page    set up, drive the page in Chromium from upload to release"
+	@echo "make looks        look anew at the sample clips whose recorded look no longer fits"
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
 	@echo "make pictures     take the README's pictures anew: a flagged moment, the trainer's page (needs Chromium)"
 	@echo "make schema       write docs/report-schema.json anew"
-	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips)"
+	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips); fails on a missed target"
 	@echo "make bench-speed  time ours against loops over every frame, memory, start-up (SPEED='--minutes 60')"
 	@echo "make bench-page   time the pages and lists with 500 members and 20,000 sets"
 	@echo "make stress       faults at length: odd clips, kill -9, break-ins, a soak (STRESS='--kills 50' for fewer)"
@@ -49,10 +52,20 @@ demo-studio: $(VENV)/app.done
 
 test: $(VENV)/dev.done
 	@requirements/postgresql
-	$(BIN)/python -m pytest -q -n auto --maxprocesses 4 --dist loadgroup -m "not browser"
+	$(PYTEST) -m "not long and not browser"
+
+# What is left out of make test.
+test-long: $(VENV)/dev.done
+	@requirements/postgresql
+	$(PYTEST) -m "long and not browser"
+
+test-all: test test-long
 
 test-page: $(VENV)/dev.done
 	$(BIN)/python -m pytest -q -m browser tests/page
+
+looks: $(VENV)/dev.done
+	$(BIN)/python -m tests.samples
 
 bench-page: $(VENV)/dev.done
 	@requirements/postgresql

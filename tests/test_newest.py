@@ -29,7 +29,7 @@ for package in (app, shared, vision):
             importlib.import_module(found.name)
 """
 
-pytestmark = [pytest.mark.network, pytest.mark.slow, pytest.mark.xdist_group("newest")]
+pytestmark = [pytest.mark.network, pytest.mark.long, pytest.mark.xdist_group("newest")]
 
 
 def _run(*command: object, at: Path) -> subprocess.CompletedProcess[str]:

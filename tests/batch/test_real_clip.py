@@ -14,7 +14,7 @@ from tests.stress.made_clips import base
 from vision.judging.options import Options
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_piece_of_a_sample_is_reported_as_too_short_twice_with_the_same_bytes(tmp_path: Path) -> None:
     clip = tmp_path / "piece.mp4"
     clip.write_bytes(base(0))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+import vision.pair
 from shared.domain import Rep, RepSet, Track, View
 from shared.exercise import find_exercise
+from tests.samples import CLIPS, checked
 from vision.judging.options import Options
 from vision.measuring.load import REST_CM, find_load
 from vision.pair import align, analyse_pair
@@ -18,7 +18,6 @@ from vision.seeing.clip import open_clip
 from vision.seeing.mark_tracker import track_marks
 from vision.seeing.marks import MarkPoint
 
-CLIPS = Path(__file__).parents[2] / "sample_clips"
 STACK_CLIP = "lat-pulldown-clean"
 MARKED_S = 5.0
 
@@ -40,7 +39,7 @@ def scale_only(cm_per_px: float, seconds: float) -> Track:
     )  # fmt: skip
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_marked_stack_gives_the_loads_height_its_rests_and_its_count():
     """No landmarks: the scale is that of the true heights, everything else is seen."""
     truth, arrays = truth_of(STACK_CLIP)
@@ -76,19 +75,19 @@ def _rep_set(rows: list[dict]) -> RepSet:
     return RepSet(reps, 60.0, reps[0].start_s, reps[-1].end_s)
 
 
-@cache
-def both_views():
-    from vision.seeing.pose_mediapipe import MediaPipePose
+def test_two_clips_of_a_set_are_aligned_and_each_check_is_answered_where_it_can_be_seen(monkeypatch):
+    asked = []
 
+    def recorded(name, exercise, pose, options, progress):
+        asked.append(options)
+        return checked(name)[0]
+
+    monkeypatch.setattr(vision.pair, "analyse", recorded)
     names = ("shoulder-press-faulty", "shoulder-press-faulty-front")
-    sources = tuple(open_clip(CLIPS / f"{name}.mp4") for name in names)
-    return analyse_pair(sources, find_exercise("shoulder-press"), MediaPipePose(), Options())
-
-
-@pytest.mark.slow
-@pytest.mark.xdist_group("shoulder-press-faulty")
-def test_two_clips_of_a_set_are_aligned_and_each_check_is_answered_where_it_can_be_seen():
-    pair = both_views()
+    pair = analyse_pair(names, find_exercise("shoulder-press"), None, Options(side="left", height_cm=180.0))
+    assert asked == [Options(side="left", height_cm=180.0), Options(height_cm=180.0)], (
+        "the side is the first's"
+    )
     report = pair.first.report
     truth, _ = truth_of("shoulder-press-faulty")
     assert report.quality.usable and report.count == truth["count"]

@@ -1,5 +1,7 @@
 """Real people: the demo clip inside the wheel of sports2d 0.8.34 (BSD-3), with the real landmark model.
 
+Held: the whole way from a clip to repetitions; against what the eye sees in a real one.
+
 1768 x 994, 30 frames a second. A man makes two arms-overhead jumps (arms highest near frames 24 and
 60, lowest near 4, 42 and 78, read by eye on every fourth frame), then a back flip against the light.
 A woman walks in from the right at about 2 s, passes between him and the camera near 4.3 s and leaves
@@ -13,7 +15,7 @@ import pytest
 
 from shared.keypoints import INDEX
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.long
 HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
 #: Where the jumper's hips are during the set, and until they are lost as he crouches for the flip at
 #: 5.7 s (seen in the pictures; she is at x 300 by then), in pixels.

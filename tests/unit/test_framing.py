@@ -148,7 +148,6 @@ def test_the_command_tells_what_stands_against_it(
     assert said in out and all(f in out for f in found)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["leg-extension", "chest-fly"])
 def test_pictures_of_a_sample_set_pass_and_cut_off_ones_do_not(name: str) -> None:
     from vision.seeing.clip import open_clip

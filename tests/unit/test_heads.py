@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import cv2
 import numpy as np
 import pytest
@@ -12,7 +10,9 @@ from hypothesis import strategies as st
 
 from shared.domain import Landmarks
 from shared.keypoints import HEAD, INDEX, KEYPOINTS
-from vision.telling.heads import HeadHider
+from tests.samples import CLIPS, checked, clip_of
+from vision.seeing.clip import open_clip
+from vision.telling.heads import HeadHider, everyone
 
 SIZE = (640, 480)
 PX_PER_M = 200.0
@@ -190,28 +190,16 @@ def test_no_place_or_size_leaves_a_head(x: float, y: float, scale: float, time_s
     assert not (body > 0)[head_circle(x, y, scale)].any()
 
 
-CLIPS = Path(__file__).parents[2] / "sample_clips"
-
-
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["leg-extension-clean", "leg-extension-faulty"])
 def test_rendered_heads_are_hidden(name: str) -> None:
-    """The real model on a rendered clip with a true circle for every head: none of a head is left.
+    """A rendered clip with a true circle for every head: none of a head is left.
 
     People other than the subject may show at most 1 % of their heads.
     """
-    from vision.seeing.clip import open_clip
-    from vision.seeing.follow import pick
-    from vision.seeing.pose_mediapipe import MediaPipePose
-    from vision.seeing.subject import find_subject
-
-    source = open_clip(CLIPS / f"{name}.mp4")
+    analysis = checked(name)[0]
+    source = open_clip(clip_of(name))
     size = (source.clip.width, source.clip.height)
-    frames = list(source.frames(4.0, 9.0, min_step_s=0.1))
-    people = MediaPipePose().survey(frames, 3)
-    subject = find_subject(people, source.clip)
-    assert subject is not None
-    hider = HeadHider(people, pick(people, subject), size)
+    hider = HeadHider(everyone(analysis.looks), analysis.subject, size)
     with np.load(CLIPS / f"{name}.truth.npz") as truth:
         times, heads = truth["time_s"], truth["heads_px"]
     shown = np.zeros((heads.shape[1], 2))
