@@ -20,7 +20,7 @@ LEANS = ("chest-drop", "lean-back", "start-posture", "late-fade-posture", "shrug
 
 @dataclass(frozen=True)
 class Score:
-    """One set. off: counted less done; outside: listed though nobody made them; outside_flags: flags there.
+    """One set. off: counted less done; outside: repetitions that nobody made; outside_flags: flags there.
 
     missed: whole repetitions, seen throughout, that no full one stands for; false_flags: flags on repetitions
     that were made well; told: whether a cut end was told of, None where nothing was cut; leans: made, found.

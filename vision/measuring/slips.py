@@ -22,11 +22,13 @@ from vision.common.poses import torso
 LONGEST_S = 0.85
 #: A jump: trunk lengths, and times the step that nine in ten steps of this point stay within.
 JUMP_TRUNKS, JUMP_STEPS = 0.14, 3.0
+#: The steps before a jump away and after the one back are this much smaller: a quick limb gathers speed first.
+ABRUPT = 0.5
 #: The way back leads to where the point went on from: within this share of the smaller jump, or, where the
 #: limb may have moved on by more meanwhile, within the larger.
 BACK_SHARE, BACK_SHARE_MOVING = 0.5, 0.8
 #: A bone seen this many times as long as in nine looks of ten was read wrongly at its outer end.
-STRETCHED = 1.3
+STRETCHED = 1.5
 USUAL_PERCENTILE = 90.0
 #: Where so many of shoulders and hips slip at once, the whole look was of something else.
 WHOLE_BODY = 3
@@ -77,6 +79,7 @@ def _left_and_came_back(point: Floats, time_s: Floats, trunk: float) -> np.ndarr
     usual = float(np.percentile(step, USUAL_PERCENTILE))
     jump = max(JUMP_TRUNKS * trunk, JUMP_STEPS * usual)
     jumps = np.flatnonzero(step > jump)
+    around = np.concatenate([[0.0], step, [0.0]])
     after = 0
     for j, leaving in enumerate(jumps.tolist()):
         if leaving < after:
@@ -84,9 +87,12 @@ def _left_and_came_back(point: Floats, time_s: Floats, trunk: float) -> np.ndarr
         for coming in jumps[j + 1 :].tolist():
             if times[coming + 1] - times[leaving] > LONGEST_S:
                 break
+            least = min(step[leaving], step[coming])
+            if max(around[leaving], around[coming + 2]) > ABRUPT * least:
+                continue
             way = distance(places[coming + 1], places[leaving])
             goes_on = np.clip(usual * (coming - leaving + 1) / jump, BACK_SHARE, BACK_SHARE_MOVING)
-            if way <= goes_on * min(step[leaving], step[coming]):
+            if way <= goes_on * least:
                 out[rows[leaving + 1 : coming + 1]] = True
                 after = coming + 1
                 break

@@ -1,0 +1,38 @@
+"""A repetition is cut only where the limb itself turned."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vision.measuring.turns import turned, turning_points
+
+TIME = np.arange(0, 40, 1 / 30)
+LOAD = 30.0 - 30.0 * np.cos(2 * np.pi * TIME / 8.0)
+PLACE = np.stack([2.0 * LOAD, 0.0 * LOAD], axis=-1)
+USUAL = (60.0, 120.0)
+
+
+def _dipped():
+    """For a moment at the end of a lift, about 11.3 s, the drive reads 40 degrees less than it is."""
+    dip = -40.0 * np.clip(1.0 - np.abs(TIME - 11.3) / 0.4, 0.0, 1.0)
+    return LOAD + dip
+
+
+def test_a_turn_of_the_drive_alone_is_none():
+    true, dipped = turning_points(LOAD, 12.0), turning_points(_dipped(), 12.0)
+    assert len(dipped) == len(true) + 2
+    assert len(turned(dipped, _dipped(), (PLACE,), USUAL)) == len(true)
+
+
+def test_a_turn_that_the_limb_makes_stays():
+    dipped = turning_points(_dipped(), 12.0)
+    place = np.stack([2.0 * _dipped(), 0.0 * LOAD], axis=-1)
+    assert turned(dipped, _dipped(), (place,), USUAL) == dipped
+
+
+def test_a_limb_that_was_hidden_then_cannot_take_a_turn_back():
+    dipped = turning_points(_dipped(), 12.0)
+    place = PLACE.copy()
+    place[(TIME > 10.0) & (TIME < 13.0)] = np.nan
+    assert turned(dipped, _dipped(), (place,), USUAL) == dipped
+    assert turned(dipped, _dipped(), (), USUAL[:1]) == dipped
