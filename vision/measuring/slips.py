@@ -22,7 +22,7 @@ from vision.common.poses import torso
 LONGEST_S = 0.85
 #: A jump: trunk lengths, and times the step that nine in ten steps of this point stay within.
 JUMP_TRUNKS, JUMP_STEPS = 0.14, 3.0
-#: The steps before a jump away and after the one back are at most this share of it: a limb gathers speed first.
+#: Steps before a jump away and after the one back are at most this share of it: a limb gathers speed first.
 ABRUPT = 0.5
 #: The way back leads to where the point went on from: within this share of the smaller jump, or, where the
 #: limb may have moved on by more meanwhile, within the larger.
