@@ -14,8 +14,8 @@ from shared.keypoints import INDEX, KEYPOINTS
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.stick_sets import RATE, judge_landmarks, knee_motion
 from vision.judging.guess import guess_machine, movement_of
+from vision.measuring.measure import stays
 from vision.measuring.track import build_track
-from vision.pipeline import stays
 
 TRUNK = 200.0
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
