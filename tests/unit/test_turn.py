@@ -10,8 +10,10 @@ import pytest
 from shared.domain import Track, View
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
-from vision.judging.quality import off_view_deg
+from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
+from vision.measuring.signals import JointParams
 from vision.measuring.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
+from vision.measuring.uncertainty import bias_half_width
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 PICTURE, TRUNK = (720, 1280), 200.0
@@ -52,3 +54,28 @@ def test_where_hips_are_not_known_the_landmarks_in_space_tell_it():
     track = a_track(0.3, 62.0)
     track.points_px[:, INDEX["right_hip"]] = np.nan
     assert side_off_deg(track) == pytest.approx(28.0)
+
+
+@pytest.mark.parametrize(
+    ("yaw_deg", "apart", "refused"),
+    [(38.0, 0.62, False), (38.0, 0.30, True), (50.0, 0.45, True), (30.0, 0.62, False)],
+    ids=["told beyond, shoulders wide", "told beyond, shoulders narrow", "far beyond", "within"],
+)
+def test_a_view_is_refused_only_where_even_the_favourable_end_lies_beyond(yaw_deg, apart, refused) -> None:
+    track = a_track(apart, yaw_deg, facing=0)
+    track.points_px[:, INDEX["right_shoulder"]] = (360.0 + apart * TRUNK, 500.0)
+    assert (least_off_view_deg(track, FLY) > THRESHOLDS.off_view_deg) == refused
+
+
+@pytest.mark.parametrize(("share", "refused"), [(0.40, False), (0.44, True)])
+def test_a_side_view_told_a_little_beyond_is_judged(share: float, refused: bool) -> None:
+    track = a_track(share, 55.0)
+    assert side_off_deg(track) > 35.0
+    assert (least_off_view_deg(track, LEG) > THRESHOLDS.off_view_deg) == refused
+
+
+def test_an_angle_is_less_sure_the_further_the_camera_stands_off() -> None:
+    near, far = a_track(0.1, 85.0), a_track(0.33, 58.0)
+    params = JointParams(joint="knee")
+    halves = [bias_half_width("joint_angle", params, LEG, track, "deg", 4.0) for track in (near, far)]
+    assert halves[0] == 4.0 and halves[1] == pytest.approx(np.hypot(4.0, side_off_deg(far) - 20.0))

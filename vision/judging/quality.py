@@ -14,7 +14,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
-from vision.measuring.turn import side_off_deg
+from vision.measuring.turn import doubt_deg, side_off_deg
 
 
 @dataclass(frozen=True)
@@ -89,6 +89,15 @@ def off_view_deg(track: Track, exercise: Exercise) -> float:
     return nearest_view_deg(abs(track.view.yaw_deg), side_off_deg(track), exercise)
 
 
+def least_off_view_deg(track: Track, exercise: Exercise) -> float:
+    """The same where the camera stands as near to a view as the estimate's error allows."""
+    front, side = abs(track.view.yaw_deg), side_off_deg(track)
+    doubt = doubt_deg(track)
+    if track.facing:
+        return nearest_view_deg(front, side - doubt, exercise)
+    return nearest_view_deg(front - doubt if front <= 90.0 else front + doubt, side, exercise)
+
+
 def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> float:
     """Degrees to the nearest accepted view of a camera so many degrees off the front and the side view."""
     off = {"side": side_off, "front": front_off, "rear": 180.0 - front_off}
@@ -103,9 +112,8 @@ def subject_problems(
     A limb that is lost in half of the repetitions or fewer costs those, and not the set.
     """
     out: list[Problem] = []
-    off = off_view_deg(track, exercise)
-    if off > THRESHOLDS.off_view_deg:
-        views = " or ".join(v.name for v in exercise.views)
+    if least_off_view_deg(track, exercise) > THRESHOLDS.off_view_deg:
+        off, views = off_view_deg(track, exercise), " or ".join(v.name for v in exercise.views)
         return [problem("wrong-view", off=off, views=views)]
     if _lost_share(subject) > THRESHOLDS.lost_share:
         return [problem("limb-hidden", limbs="person")]

@@ -10,6 +10,11 @@ from vision.common.pinhole import focal_px
 #: The camera's turn off the side view from how far the far hip and shoulder show beside the near ones:
 #: degrees = TURN_SLOPE * (share of the trunk) + TURN_BASE, on 25 rendered tuning clips.
 TURN_SLOPE, TURN_BASE = 111.0, -5.7
+#: Nine in ten estimates of a side view were within this, all of a front or rear view within that, degrees.
+SIDE_HALF_DEG, FRONT_HALF_DEG = 7.0, 12.0
+#: Shoulders seen straight from the front are at least so many trunk lengths apart: the narrowest of five
+#: rendered people, arms ahead or overhead.
+NARROWEST = 0.60
 
 
 def camera_turn_deg(track: Track, inside: np.ndarray | None = None) -> float:
@@ -38,6 +43,28 @@ def side_off_deg(track: Track) -> float:
 def in_space_off_deg(track: Track) -> float:
     """Degrees off the nearest pure side view by the landmarks in space, by which learnt corrections go."""
     return abs(abs(track.view.yaw_deg) - 90.0)
+
+
+def off_deg(track: Track) -> float:
+    """Degrees off the view that the camera is nearest to."""
+    return side_off_deg(track) if track.facing else front_off_deg(track)
+
+
+def doubt_deg(track: Track) -> float:
+    """By how many degrees the camera may stand nearer to that view than it was told to."""
+    told = off_deg(track)
+    if track.facing:
+        return min(told, SIDE_HALF_DEG)
+    return min(told, FRONT_HALF_DEG, max(0.0, told - _off_by_width_deg(track)))
+
+
+def _off_by_width_deg(track: Track) -> float:
+    """How far narrow shoulders must be turned to show so near each other; 0 where they are not known."""
+    width = np.abs(track.xy("left_shoulder") - track.xy("right_shoulder"))[:, 0]
+    known = width[~np.isnan(width)]
+    if not len(known):
+        return 0.0
+    return float(np.degrees(np.arccos(min(1.0, float(np.median(known)) / track.trunk_px / NARROWEST))))
 
 
 def front_off_deg(track: Track) -> float:

@@ -16,13 +16,13 @@ from shared.domain import Floats, Track, Unit
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.measuring.learnt import UNLEARNT_JOINT_DEG, load_learnt
+from vision.measuring.turn import off_deg
 
 #: Half-width of a 90 % interval over the standard deviation of a normal error.
 Z90 = 1.645
-#: The flies' horizontal arm angle from the hand gap, likewise.
-ARM_HORIZONTAL_BIAS_DEG = 19.0
-#: The elbow from the model's own depth: off by this much with the arms ahead, on six tuning clips.
-ELBOW_BY_LENGTHS_DEG = 25.0
+#: Half-widths in degrees by kind of signal: the flies' arm angle from the hand gap, on tuning clips, and the
+#: elbow from the model's own depth, which is off by this much with the arms ahead, on six of them.
+KIND_BIAS_DEG = {"arm_horizontal": 19.0, "elbow_by_lengths": 25.0}
 #: Absolute trunk and head pitch were not measured, a wide guess; checks use the change only.
 PITCH_BIAS_DEG = 8.0
 #: What is left of the bias in a change within one set: half-width of trunk pitch changes on tuning clips,
@@ -31,22 +31,20 @@ CHANGE_DEG = 4.0
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.
 CHANGE_TRUNK = 0.03
 LENGTH_BIAS_TRUNK = 0.08
+#: Beyond this an angle is less sure by so much for each degree: knees were 5.4 degrees off at 30, 2.2 nearer.
+NEAR_VIEW_DEG, PER_DEGREE_OFF = 20.0, 1.0
 
 
 def bias_half_width(
     kind: str, params: BaseModel, exercise: Exercise, track: Track, unit: Unit, learnt_deg: float | None
 ) -> float:
     """The clip-wide part for one signal, in its unit; learnt_deg: that of a learnt correction."""
-    if learnt_deg is not None:
-        return learnt_deg
     learnt = load_learnt(exercise.name)
     if unit == "deg":
         joint = getattr(params, "joint", None)
-        if joint is None:
-            return {"arm_horizontal": ARM_HORIZONTAL_BIAS_DEG, "elbow_by_lengths": ELBOW_BY_LENGTHS_DEG}.get(
-                kind, PITCH_BIAS_DEG
-            )
-        return learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG)
+        own = learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG) if joint else KIND_BIAS_DEG.get(kind)
+        half = learnt_deg if learnt_deg is not None else PITCH_BIAS_DEG if own is None else own
+        return float(np.hypot(half, PER_DEGREE_OFF * max(0.0, off_deg(track) - NEAR_VIEW_DEG)))
     place = learnt.place(kind, str(getattr(params, "point", "hand")))
     return in_unit(LENGTH_BIAS_TRUNK if place is None else place, track, unit)
 
