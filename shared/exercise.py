@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from string import Formatter
@@ -29,7 +30,9 @@ SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
 Setting = Literal["seat", "back_pad", "pivot_stop", "start_position", "grip"]
 Hands = Literal["still", "overhead", "level", "parting"]
-PLACEHOLDERS = ("value", "uncertainty", "limit")
+PLACEHOLDERS = ("value",)
+#: The part of a prompt with its number, ``[ by {value}]``: left out where the number is not fit for a member.
+NUMBERED = re.compile(r"\[([^][{}]*\{value\}[^][{}]*)\]")
 
 
 class Source(Strict):
@@ -48,8 +51,8 @@ class CheckSpec(Strict):
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
     partial repetitions are judged as well. grave: a joint is taken to its end under load; order: which
     fault to speak of first, the smaller the sooner.
-    prompt: second person, one cue; the names in ``PLACEHOLDERS`` are filled in, units included;
-    None when a member gets no prompt for it.
+    prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
+    comes with it; None when a member gets no prompt for it.
     """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -84,6 +87,8 @@ class CheckSpec(Strict):
         if unknown:
             known = ", ".join("{" + name + "}" for name in PLACEHOLDERS)
             raise ValueError(f"{{{unknown[0]}}} is no placeholder (there are: {known})")
+        if set("[]{}") & set(NUMBERED.sub("", prompt or "")):
+            raise ValueError("needs {value} in square brackets with its words, such as [ by {value}]")
         return prompt
 
     def other_signals(self) -> list[tuple[str, str]]:
@@ -120,6 +125,13 @@ class Drive(Strict):
     min_reps: Annotated[int, Field(ge=2)] = 3
 
 
+class Motion(Strict):
+    """Which way the limbs go while the load rises, and while it comes down, in a word each."""
+
+    lift: Annotated[str, Field(min_length=2)] = "up"
+    lower: Annotated[str, Field(min_length=2)] = "down"
+
+
 class ViewSpec(Strict):
     """An accepted camera view and how to film it."""
 
@@ -134,7 +146,7 @@ class Exercise(Strict):
     at one end, so that a guessed place is better than none; thighs_on_seat: they lie there throughout.
     hands: how they travel, by which a clip of another machine is told: still while the legs work, up and down
     over the shoulders, forward and back on one level, or parting and closing on one level; None where the
-    movement is none of these, and nothing is guessed.
+    movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower.
     circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
     asks; setup: how the machine is set to a person, a sentence a step. drawing: the posture as the first
     view shows it.
@@ -152,6 +164,7 @@ class Exercise(Strict):
     settings: tuple[Setting, ...] = get_args(Setting)
     setup: tuple[Text, ...] = ()
     hands: Hands | None = None
+    motion: Motion = Motion()
     drawing: Drawing | None = None
     views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
     limbs: Annotated[tuple[str, ...], Field(min_length=1)]

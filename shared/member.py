@@ -189,6 +189,6 @@ def _range_check(exercise: Exercise, limit: Limit, which: str, end: str) -> Chec
         what=f"{'Largest' if which == 'max' else 'Smallest'} {name} angle at that end of each repetition.",
         why="This range was agreed for this member; beyond it trainer or clinician wanted no load.",
         cannot_tell="Needs the whole limb in the picture, from the exercise's own view.",
-        prompt="Stay inside the range agreed with you ({limit}): you went to {value} ({uncertainty}).",
+        prompt="Stay inside the range agreed with you: you went past it[, to {value}].",
         source=_SOURCE,
     )

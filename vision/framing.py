@@ -47,7 +47,7 @@ _TEXTS = {
         "{limbs}: not seen well. Move the phone until nothing stands in front and all is in the picture."
     ),
     "wrong-view": (
-        "The phone stands {off:.0f} degrees off the view this machine needs. Film from the {views}."
+        "The phone stands in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
     ),
     "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
 }

@@ -97,8 +97,8 @@ def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingP
     others = _renumbered(second.report.findings, numbers, name)
     findings, answered = _better(own, others, first.exercise)
     notes = [
-        f"{name} shows the same set (agreement {aligned.agreement:.2f}); its zero lies at "
-        f"{aligned.lag_s:.2f} s of {first.clip.file}."
+        f"{name} shows the same set (likeness {aligned.agreement:.2f}); it starts {abs(aligned.lag_s):.2f} s "
+        f"{'before' if aligned.lag_s < 0 else 'after'} {first.clip.file}."
     ]
     if answered:
         notes.append(f"Answered from {name}: {', '.join(answered).lower()}.")

@@ -14,6 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.batches.list import Entry
 from shared.errors import UsageError
+from shared.faults import FLAG_CERTAINTY
 from shared.report import SetReport
 from vision.common.prompts import CAUTIONS
 from vision.telling.charts import mark
@@ -142,5 +143,5 @@ def index_html(rows: Sequence[Row]) -> str:
     open_rows = [row for row in rows if row.state != "judged"]
     return pages.get_template("batch.html").render(
         counts=counts(rows), judged=[row for row in rows if row.state == "judged"], unjudged=open_rows,
-        cautions=CAUTIONS, mark=mark, words=WORDS,
+        cautions=CAUTIONS, certainty=FLAG_CERTAINTY, mark=mark, words=WORDS,
     )  # fmt: skip

@@ -17,6 +17,7 @@ from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.telling.words import (
     bound_words,
+    counted,
     definition_limit,
     headline,
     machine_lines,
@@ -91,9 +92,7 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
         console.print(Text(line))
     unknown = sorted({f.title or f.check for f in report.findings if f.verdict == "cannot-tell"})
     if unknown:
-        console.print(
-            Text(f"Cannot tell everywhere: {', '.join(unknown).lower()}; the report says why.", "dim")
-        )
+        console.print(Text(f"Not told everywhere: {', '.join(unknown).lower()}; the report says why.", "dim"))
 
 
 def _print_unfit(console: Console, report: SetReport, exercise: Exercise) -> None:
@@ -102,7 +101,7 @@ def _print_unfit(console: Console, report: SetReport, exercise: Exercise) -> Non
     for view in exercise.views:
         console.print(Text(f"Film from the {view.name}: {view.film}"))
     if report.unjudged:
-        console.print(Text(f"Followed but not judged: {report.unjudged.count} repetitions."))
+        console.print(Text(f"Followed but not judged: {counted(report.unjudged.count, 'rep')}."))
         console.print(_reps_table(report.unjudged.reps, []))
 
 
@@ -165,11 +164,11 @@ def print_exercise(exercise: Exercise) -> None:
     console = Console(highlight=False)
     low, high = exercise.target_reps
     console.print(Text(exercise.title, "bold"))
-    console.print(Text(f"Trains: {exercise.trains}. Target: {low} to {high} slow repetitions."))
+    console.print(Text(f"Trains: {exercise.trains}. Target: {low} to {high} slow reps."))
     if exercise.needs_clearance:
         console.print(Text("Only for members whom a trainer has cleared (--cleared).", "bold red"))
-    way = "grows" if exercise.drive.lift == "rising" else "shrinks"
-    console.print(Text(f"Counted by: {exercise.drive.signal} angle, which {way} as the load rises."))
+    way = "opens" if exercise.drive.lift == "rising" else "closes"
+    console.print(Text(f"Counted by the {exercise.drive.signal}: the angle {way} as the load goes up."))
     for view in exercise.views:
         console.print(Text(f"\nFilm from the {view.name}", "bold"))
         console.print(Text(view.film))

@@ -197,7 +197,7 @@ def _rep(one: dict[str, Any], slower: float) -> RepPart:
 
 def _locked(exercise: Exercise, rep: RepPart, knee: float) -> FindingPart:
     spec = exercise.check("knee-lockout")
-    words = member_prompt(spec, "flag", knee, 3.0, 172.0)
+    words = member_prompt(spec, "flag", knee, 3.0)
     return FindingPart(
         check=spec.id, rep=rep.number, time_s=rep.turn_s, frame=None, verdict="flag", measured=knee,
         uncertainty=3.0, limit=172.0, unit="deg", prompt=words, title=spec.title,

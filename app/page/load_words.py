@@ -7,16 +7,14 @@ from datetime import date
 
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
+from vision.telling.words import counted
 
-ALWAYS_ASK = "The load is changed by your trainer, or with them. Pain comes first: tell it before any set."
+ALWAYS_ASK = "Change the load only with your trainer. Pain comes first: tell them before any set."
 
 
 def for_trainer(advice: Advice) -> str:
     """The question as put to the one who decides."""
-    if advice.answer != "ask-trainer":
-        return with_days(advice.question)
-    worry = with_days(advice.worry)
-    return f"No question of more load yet: {worry}. Settle that first, then look at the load again."
+    return with_days(advice.question)
 
 
 def with_days(text: str) -> str:
@@ -27,16 +25,16 @@ def with_days(text: str) -> str:
 def for_member(advice: Advice) -> str:
     """What a member may take to their trainer; nothing of what the trainer has not handed over."""
     now = load_words(advice.last.load, advice.last.unit)
-    count = advice.last.repetitions
+    reps = counted(advice.last.repetitions, "rep")
     said = {
         "ask-trainer": f"Stay at {now} or lighter, and speak to your trainer before the load is changed.",
         "hold-or-lower": (
-            f"Your last set stopped at {count} with {now}. Ask your trainer whether to keep it or go lighter."
+            f"Your last set stopped at {reps}. Ask your trainer whether to keep {now} or go lighter."
         ),
-        "hold": f"Your last set had {count} with {now}. Nothing speaks for another load yet.",
+        "hold": f"You did {reps} at {now} in your last set. Stay there for now.",
         "more-repetitions-first": (
-            f"Your last sets went well at {now}. The next step of the stack is a large one: ask your trainer "
-            "whether to go for more repetitions first."
+            f"Your last sets went well at {now}. The next plate is a big step: ask your trainer about more "
+            "reps first."
         ),
         "more-load": f"Your last sets went well at {now}. Ask your trainer whether it is time for more.",
     }

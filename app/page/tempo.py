@@ -13,6 +13,7 @@ from markupsafe import escape
 from app.rules.history import KG_PER_LB
 from app.rules.words import MONTHS, load_words
 from shared.report import SetReport
+from vision.measuring.tempo import even_word
 
 HEIGHT, TOP = 296.0, 18.0
 #: Where the tempo ends, and from where to where range and load are drawn, in pixels from the top.
@@ -73,18 +74,18 @@ def set_tempo(set_id: int, day: date, load: float | None, unit: str, report: Set
 
 def against_usual(one: SetTempo, others: Sequence[SetTempo]) -> str:
     """One sentence: this set against the member's usual on the machine."""
-    said = f"A repetition took {one.usual:.1f} s, with a spread of {one.cv_percent:.0f} %"
+    said = f"About {one.usual:.1f} s a rep, {even_word(one.cv_percent)}"
     fade = one.fade_percent
     if fade is not None and abs(fade) >= 5:
-        said += f", and the last third was {abs(fade):.0f} % {_word(fade)} than the first"
+        said += f", {_word(fade)} towards the end"
     earlier = [o.usual for o in others if o.set_id != one.set_id]
     if not earlier:
         return said + ". This is the first set to compare with."
     usual = median(earlier)
     change = 100 * (one.usual - usual) / usual
     if abs(change) < 5:
-        return said + f". That is close to the usual {usual:.1f} s."
-    return said + f". That is {abs(change):.0f} % {_word(change)} than the usual {usual:.1f} s."
+        return f"{said}. That is the usual pace."
+    return f"{said}. That is {_word(change)} than the usual {usual:.1f} s."
 
 
 def _word(change: float) -> str:

@@ -116,10 +116,7 @@ class Settings(Strict):
 
 @dataclass(frozen=True)
 class Advice:
-    """One exercise: the question for the trainer, what it rests on, and what else is worth knowing.
-
-    worry: what comes before any talk of the load, empty where nothing does.
-    """
+    """One exercise: the question for the trainer, what it rests on, and what else is worth knowing."""
 
     exercise: str
     answer: Answer
@@ -128,7 +125,6 @@ class Advice:
     next_load: float | None = None
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
-    worry: str = ""
 
 
 def advise(history: Iterable[SetRecord], settings: Settings | None = None) -> list[Advice]:
@@ -144,8 +140,8 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
     last = sets[-1]
     worry = _worry(sets)
     if worry is not None:
-        question = f"Ask the trainer first: {worry}. What has to change before the load is talked about?"
-        return Advice(last.exercise, "ask-trainer", question, last, worry=worry)
+        question = f"{worry} first: what has to change before the load does?"
+        return Advice(last.exercise, "ask-trainer", question, last)
     notes = _notes(sets, settings)
     if last.repetitions < settings.target_reps[0]:
         return Advice(last.exercise, "hold-or-lower", _lower_question(last, settings), last, None, notes)
@@ -153,7 +149,7 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
     if len(running) < settings.rule.times or min(r.repetitions for r in running) < settings.goal:
         wanted = "one set" if settings.rule.times == 1 else f"{settings.rule.times} sets running"
         question = (
-            f"The rule asks for {wanted} of {settings.goal} or more at this load, and the last had "
+            f"The rule asks for {wanted} of {settings.goal} reps or more at this load, and the last had "
             f"{last.repetitions}. Would you hold {_load(last)}?"
         )
         return Advice(last.exercise, "hold", question, last, None, notes, (_cite(settings.rule.source),))
@@ -161,15 +157,15 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
 
 
 def _worry(sets: Sequence[SetRecord]) -> str | None:
-    """Why the load is no question now: pain on the last two days, or a fault left open."""
+    """What comes before any talk of the load: pain on the last two days, or a fault left open."""
     days = sorted({r.day for r in sets})[-2:]
     for record in reversed(sets):
         if record.pain and (record.day in days or record in sets[-2:]):
-            return f"pain was noted on {record.day.isoformat()}"
+            return f"Ask about the pain of {record.day.isoformat()}"
     for record in reversed(sets[-2:]):
         if record.open_faults:
-            count = "a fault" if record.open_faults == 1 else f"{record.open_faults} faults"
-            return f"{count} flagged on {record.day.isoformat()} and not dismissed"
+            count = "flag" if record.open_faults == 1 else f"{record.open_faults} flags"
+            return f"Settle the {count} of {record.day.isoformat()}"
     return None
 
 

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from shared.report import FindingPart, SetReport
-from vision.telling.words import counted
+from vision.telling.words import count_words
 
 NOTE = "set"
 STOP = (
@@ -165,7 +165,7 @@ def preliminary(report: SetReport, pain: bool) -> Told:
         return Told("unfit", "This clip could not be judged", problems=problems)
     return Told(
         "preliminary",
-        f"{counted(report.count or 0, 'repetition')} counted",
+        count_words(report),
         prompts=tool_prompts(report),
         tempo=report.tempo.sentence if report.tempo else "",
         count=report.count,
@@ -183,7 +183,7 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
     fit = report is not None and report.quality.usable
     headline = "Your trainer has looked at this set"
     if report is not None and fit:
-        headline = f"{counted(report.count or 0, 'repetition')} counted"
+        headline = count_words(report)
     return Told(
         "released",
         headline,

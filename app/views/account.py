@@ -48,8 +48,8 @@ def _account(login: str, signed_in: bool) -> None:
     under = (
         f"You sign in as {login}." if login and signed_in
         else "This page is open without sign-in, because only this machine can reach it. "
-        "To open it from other devices, choose a login and a password, then start: "
-        "plumbset app --host 0.0.0.0"
+        "To open it from other devices, choose a login and a password here; how to go on stands in the "
+        "manual, under The page."
     )  # fmt: skip
     st.caption(under)
     with st.form("account"):

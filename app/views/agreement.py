@@ -16,7 +16,8 @@ from vision.common.prompts import quantity
 
 NONE_YET = "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
 IN_THE_STUDIO = (
-    "To move it for everyone, write {bound} in a definition of your own; for one member, under Members."
+    "For one member, change it under Members. For everyone, ask whoever looks after Plumbset here to make it "
+    "{bound}."
 )
 CAREFUL = "A wider limit means fewer warnings: use it only where you have watched this member yourself."
 

@@ -20,9 +20,9 @@ STATES = {
     "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",
     "ask": "Needs your trainer's word first",
 }  # fmt: skip
-NOTHING_OPEN = "Nothing is open. Keep the same rhythm, and leave the joints a little short of their ends."
+NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
 NOTE = (
-    f"A machine rests until {24 * REST_DAYS} hours have gone by. Your trainer's plan and how you feel come "
+    f"Leave {24 * REST_DAYS} hours before the same machine again. Your trainer's plan and how you feel come "
     "first: leave out what hurts."
 )
 

@@ -98,7 +98,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
         with st.container(border=True, key=f"told-{number}"):
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:
-        parts.html("<p>Nothing to change was found. Keep the same rhythm.</p>")
+        parts.html("<p>Nothing to change. Keep your rhythm.</p>")
 
 
 def _picture(access: Access, row: TrainingSet, prompt: Prompt) -> bytes | None:

@@ -79,7 +79,7 @@ def card_html(group: Group, picture: bytes | None) -> str:
     image = f'<img src="{parts.picture_address(picture)}" alt="{escape(_alt(group))}">' if picture else ""
     where = "Over the whole set" if lead.rep is None else f"Repetition {lead.rep}"
     when = f" at {lead.time_s:.1f} s" if lead.time_s is not None else ""
-    plainest = f", the plainest of {len(group.findings)}" if len(group.findings) > 1 else ""
+    clearest = f", the clearest of {len(group.findings)}" if len(group.findings) > 1 else ""
     told_member = (
         f'<p class="pl-say"><b>For the member</b>{escape(lead.prompt)}</p>'
         if lead.prompt
@@ -89,7 +89,7 @@ def card_html(group: Group, picture: bytes | None) -> str:
         f'<div class="pl-card"><h3>{parts.mark(group.verdict)}{escape(group.title)}'
         f"<small>{escape(reps_words([f.rep for f in group.findings]))}</small></h3>"
         f'<div class="lead">{image}<div><p class="pl-big">{escape(group.measured)}</p>'
-        f"<p>{escape(where + when + plainest)}. Limit: {escape(group.limit)}.</p>"
+        f"<p>{escape(where + when + clearest)}. Limit: {escape(group.limit)}.</p>"
         f"{_note(lead)}{told_member}</div></div></div>"
     )
 

@@ -28,7 +28,7 @@ _KEY = (
 def show() -> None:
     """Whose, which machine, the weeks, one set."""
     access = asking.access()
-    parts.heading("Tempo", "How long a repetition takes, and how evenly: within one set and over the weeks.")
+    parts.heading("Tempo", "How long a rep takes, and how even they are: in one set and over the weeks.")
     person_id = _whose(access)
     if person_id is None:
         return
@@ -68,11 +68,11 @@ def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
     words = f"Length of a repetition in {len(tempos)} sets; the numbers stand below"
     drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
     parts.html(
-        f'<div class="pl-tempo">{drawn}<p class="pl-key"><span>dot: usual length of a repetition</span>'
-        f"<span>bar: its spread</span>{flags}</p></div>"
+        f'<div class="pl-tempo">{drawn}<p class="pl-key"><span>dot: a usual rep</span>'
+        f"<span>bar: how far the others lie from it</span>{flags}</p></div>"
     )
     with st.expander("The same in numbers"):
-        head = ["Day", "Load", "Repetition", "Spread", "Range", *(["Flags"] if trainer else [])]
+        head = ["Day", "Load", "One rep", *(["Spread", "Range", "Flags"] if trainer else [])]
         rows = "".join(_row(t, trainer) for t in tempos)
         names = "".join(f"<th>{h}</th>" for h in head)
         parts.html(f'<div class="scroll"><table><tr>{names}</tr>{rows}</table></div>')
@@ -89,8 +89,8 @@ def _load(access: Access, person_id: int, name: str) -> None:
 
 def _row(one: SetTempo, trainer: bool) -> str:
     cells = [
-        one.day.isoformat(), load_words(one.load, one.unit), f"{one.usual:.1f} s", f"{one.cv_percent:.0f} %",
-        f"{one.range_deg:.0f}°", *([str(one.flags)] if trainer else []),
+        one.day.isoformat(), load_words(one.load, one.unit), f"{one.usual:.1f} s",
+        *([f"{one.cv_percent:.0f} %", f"{one.range_deg:.0f}°", str(one.flags)] if trainer else []),
     ]  # fmt: skip
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
@@ -110,7 +110,7 @@ def _two_sets(
     for column, set_id in ((left, first), (right, second)):
         if set_id is not None:
             with column:
-                said = against_usual(by_id[set_id], tempos).replace(" %", "\u00a0%")
+                said = against_usual(by_id[set_id], tempos)
                 parts.html(f"<p>{escape(said)}</p>{_bars(reports[set_id])}")
     return first, second
 

@@ -67,7 +67,7 @@ def row_html(line: WaitingLine) -> str:
     now = parts.today_utc()
     kind = worry_kind(line.worry)
     what = [title_of(line.exercise), load_words(line.load, line.unit)]
-    what += [counted(line.count, "repetition")] if line.count is not None else []
+    what += [counted(line.count, "rep")] if line.count is not None else []
     what += [FEELINGS[line.feeling].lower()] if line.feeling else []
     what += [f"done {day_words(line.done_on, now.date())}"]
     return (

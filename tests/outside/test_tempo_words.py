@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import pytest
 
-from shared.exercise import exercise_names, find_exercise
+from shared.exercise import Motion, exercise_names, find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.measuring.reps import find_reps
 from vision.measuring.tempo import MODERATE_S, measure_tempo, speed_word
@@ -45,8 +45,8 @@ def test_a_set_in_one_class_is_described_by_its_word(phase_s, word):
     truth = SetTruth((RepTruth(lift_s=phase_s, lower_s=phase_s),) * 5)
     found = find_reps(drive_signal(truth, 0.2), "rising")
     assert found is not None
-    assert measure_tempo(found).speed_word == word
-    assert f"{word} lift, {word} lowering" in measure_tempo(found).sentence
+    assert measure_tempo(found, Motion()).speed_word == word
+    assert ("each way, fast" in measure_tempo(found, Motion()).sentence) == (word == "fast")
 
 
 @pytest.mark.parametrize("name", exercise_names())

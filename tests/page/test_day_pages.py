@@ -98,7 +98,7 @@ def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Op
     check(studio.database, studio.files)
     ilse = str(studio.ilse.actor.id)
     trainer = read(open_page(studio.trainer, "members", tab="Load", person=ilse))
-    assert "No question of more load yet" in trainer and "Ask the trainer" not in trainer
+    assert "Settle the " in trainer and "Ask the trainer" not in trainer
     member = read(open_page(studio.ilse, "tempo"))
     assert "speak to your trainer before the load is changed" in member and "fault" not in member
 

@@ -115,10 +115,10 @@ def _history(*counts: int, pain: bool = False, flags: int = 0) -> list[SetRecord
 @pytest.mark.parametrize(
     ("history", "trainer", "member"),
     [
-        (_history(14, pain=True), "pain was noted on Mon 2 March 2026", "speak to your trainer"),
-        (_history(14, flags=2), "2 faults flagged", "speak to your trainer"),
-        (_history(9), "Would you hold 30 kg", "keep it or go lighter"),
-        (_history(14), "Would you hold 30 kg", "Nothing speaks for another load"),
+        (_history(14, pain=True), "Ask about the pain of Mon 2 March 2026 first", "speak to your trainer"),
+        (_history(14, flags=2), "Settle the 2 flags of Mon 2 March 2026 first", "speak to your trainer"),
+        (_history(9), "Would you hold 30 kg", "keep 30 kg or go lighter"),
+        (_history(14), "Would you hold 30 kg", "14 reps at 30 kg in your last set"),
         (_history(17, 18), "Would you go up from 30 kg", "whether it is time for more"),
     ],
 )

@@ -60,7 +60,7 @@ def _finding(
     return FindingPart(
         check=check, rep=rep, time_s=time_s, frame=None if time_s is None else int(time_s * 30),
         verdict=verdict, measured=measured, uncertainty=half, limit=limit, unit=spec.unit,  # type: ignore[arg-type]
-        prompt=member_prompt(spec, verdict, measured, half, limit), reason=reason, title=spec.title,  # type: ignore[arg-type]
+        prompt=member_prompt(spec, verdict, measured, half), reason=reason, title=spec.title,  # type: ignore[arg-type]
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from shared.exercise import Motion
 from tests.check_sets import bump, context, found, set_of
 from tests.synthetic import RepTruth, SetTruth
 from vision.measuring.tempo import EFFORT, measure_tempo
@@ -46,9 +47,9 @@ def test_slowing_at_the_end_is_effort_and_no_fault() -> None:
     ctx = context("leg-extension", truth=_set(slow))
     for check in ("late-fade", "late-fade-tempo", "uneven-tempo"):
         assert _one(ctx, check).verdict == "clear", check
-    assert "effort, no fault" in measure_tempo(ctx.reps).sentence
+    assert "effort, no fault" in measure_tempo(ctx.reps, Motion()).sentence
     assert EFFORT < (2.6 + 2.6) / (1.6 + 1.8)
-    assert "effort" not in measure_tempo(context("leg-extension").reps).sentence
+    assert "effort" not in measure_tempo(context("leg-extension").reps, Motion()).sentence
 
 
 @pytest.mark.parametrize(

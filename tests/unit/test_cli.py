@@ -76,13 +76,13 @@ def test_a_judged_set_prints_its_reps_flags_cautions_and_page(
 ) -> None:
     assert _check(tmp_path) == 0
     out = capsys.readouterr().out
-    assert "Leg extension: 12 repetitions counted, 4 flagged moments" in out
+    assert "Leg extension: 12 full, 1 short, 4 flagged moments" in out
     assert "flagged: chest dropping, load let fall" in out and "short, not counted" in out
     moment = (
         "Repetition 4 at 17.4 s: knees locked out, 181 degrees, give or take 4 (limit: at most 172 degrees)"
     )
     assert f"Flagged. {moment}" in out.replace("\u00a0", " ")
-    assert 'Say: "Stop just short of straight (180 degrees): your knee reached 181 degrees' in out
+    assert 'Say: "Stop just short of locking out your knees."' in out
     assert "call emergency help" in out and f"Report: {tmp_path}/report.html" in out
     assert out.index("Repetition 4 at") < out.index("Repetition 6 at"), "flags come before what is to watch"
 
@@ -95,7 +95,7 @@ def test_an_unfit_clip_is_told_with_how_to_film_again(
     out = capsys.readouterr().out
     assert "not fit to judge" in out and handmade.TOO_DARK in out
     assert "Film from the side: Phone level" in out and "Followed but not judged: 12" in out
-    assert "repetitions counted" not in out and "flagged" not in out
+    assert " full, " not in out and "flagged" not in out
 
 
 def test_options_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:

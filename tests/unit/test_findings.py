@@ -14,7 +14,7 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
 from vision.judging.evidence import Measurement, Stricter
-from vision.judging.findings import ONE_SIDED, _plainer, judge, judge_reps, weighed
+from vision.judging.findings import ONE_SIDED, _clearer, judge, judge_reps, weighed
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
@@ -80,12 +80,12 @@ def test_a_question_is_a_watch_at_most(p: float, verdict: str) -> None:
     assert judge(spec, found, p, spec.max_uncertainty, False) == verdict
 
 
-def test_of_a_value_and_the_same_seen_otherwise_the_plainer_answers() -> None:
+def test_of_a_value_and_the_same_seen_otherwise_the_clearer_answers() -> None:
     """The place of the hands as seen is clear; against the set's other repetitions it is far beyond."""
     other = Measurement(rep=1, value=12.0, uncertainty=2.0, unit="cm", time_s=1.0, note="otherwise")
     seen = replace(other, value=1.0, note="", instead=other)
-    assert _plainer(seen, None, 4.0) is other
-    assert _plainer(replace(seen, value=30.0), None, 4.0).value == 30.0
+    assert _clearer(seen, None, 4.0) is other
+    assert _clearer(replace(seen, value=30.0), None, 4.0).value == 30.0
 
 
 def test_a_smaller_limit_counts_where_it_holds() -> None:

@@ -194,7 +194,7 @@ def test_an_oblique_camera_says_nothing() -> None:
 
 def test_the_report_says_so_before_anything_else() -> None:
     report = judge_landmarks(landmarks(seated(knee_motion())), "leg-curl").report
-    assert report.notices[0].startswith("The movement looks like leg extension, not like leg curl")
+    assert report.notices[0].startswith("This looks like leg extension, not like leg curl")
     assert judge_landmarks(landmarks(seated(knee_motion())), "leg-extension").report.notices == []
     unfit = judge_landmarks(landmarks(seated(knee_motion())), "reverse-fly").report
     assert not unfit.quality.usable

@@ -60,7 +60,7 @@ def _text(page: str) -> str:
 def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
-    opening = text[text.index("12 repetitions counted, 4 flagged moments") :][:400]
+    opening = text[text.index("12 full, 1 short, 4 flagged moments") :][:400]
     assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11" in opening
     assert "For the trainer to look at: chest dropping." in opening
     assert "Not told from this clip: leaning back." in opening
@@ -72,7 +72,7 @@ def test_a_flag_shows_what_was_measured_against_which_limit_and_when() -> None:
     first = "181 degrees, give or take 4 Repetition 4 at 17.4 s, the clearest of 2"
     assert f"{first} Limit: at most 172 degrees." in text
     assert "47 %, give or take 6" in text and "Limit: at least 60 %." in text
-    assert "Stop just short of straight (180 degrees): your knee reached 181 degrees" in text
+    assert "Stop just short of locking out your knees." in text
 
 
 def test_pictures_are_inside_the_page_and_nothing_else_is_loaded() -> None:
@@ -108,13 +108,13 @@ def test_an_unfit_clip_says_why_and_how_to_film_again_first() -> None:
 
 def test_notices_come_before_the_verdict() -> None:
     text = _text(render_html(handmade.analysis(notices=["Not cleared for this machine."]), {}))
-    assert text.index("Not cleared for this machine.") < text.index("12 repetitions counted, 4 flagged")
+    assert text.index("Not cleared for this machine.") < text.index("12 full, 1 short, 4 flagged")
 
 
 def test_nothing_flagged_is_said_with_what_could_not_be_told() -> None:
     findings = [f for f in handmade.analysis().report.findings if f.verdict == "cannot-tell"]
     text = _text(render_html(handmade.analysis(findings=findings), {}))
-    assert "12 repetitions counted, nothing flagged" in text
+    assert "12 full, 1 short, nothing flagged" in text
     assert "Not told from this clip: leaning back." in text
 
 
@@ -141,7 +141,11 @@ def test_moments_that_can_be_looked_at_come_before_figures_of_the_whole_set() ->
 
 
 def test_headline_counts_in_words() -> None:
-    assert headline(handmade.analysis(findings=[], count=1).report) == "1 repetition counted, nothing flagged"
+    whole = [rep for rep in handmade.rep_parts() if not rep.partial]
+    assert headline(handmade.analysis(findings=[], reps=whole).report) == "12 reps, nothing flagged"
+    assert (
+        headline(handmade.analysis(findings=[], count=1, reps=whole[:1]).report) == "1 rep, nothing flagged"
+    )
     assert reps_words([9, 4, 12, 4]) == "repetitions 4, 9 and 12"
     assert reps_words([None]) == "the whole set"
 

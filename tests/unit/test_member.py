@@ -75,7 +75,7 @@ def test_a_knee_that_must_stay_above_a_hundred_degrees(
     assert {f.verdict for f in found} == {verdict} and len(found) == report.count == 8
     prompts = {f.prompt for f in found}
     if verdict == "flag":
-        assert "Stay inside the range agreed with you (100 degrees): you went to 80 degrees" in prompts.pop()
+        assert prompts == {"Stay inside the range agreed with you: you went past it, to 80 degrees."}
     else:
         assert prompts == {None}
 

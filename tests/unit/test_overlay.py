@@ -51,11 +51,15 @@ def track(lean_px: float = 0.0, view: str = "side-left") -> Track:
 
 
 def finding(
-    points: list[str], measured: float | None, unit: str = "deg", time_s: float | None = 0.2
+    points: list[str],
+    measured: float | None,
+    unit: str = "deg",
+    time_s: float | None = 0.2,
+    uncertainty: float = 0.8,
 ) -> FindingPart:
     return FindingPart.model_validate(
         {"check": "x", "rep": 1, "time_s": time_s, "frame": 6, "verdict": "flag", "measured": measured,
-         "uncertainty": 4.0, "limit": 10.0, "unit": unit, "prompt": None, "points": points}
+         "uncertainty": uncertainty, "limit": 10.0, "unit": unit, "prompt": None, "points": points}
     )  # fmt: skip
 
 
@@ -161,6 +165,23 @@ def test_a_flag_shows_its_points_in_the_measured_colour(
 
 
 @pytest.mark.parametrize(
+    ("measured", "unit", "uncertainty"), [(0.2, "trunk_fraction", 0.0), (-4.0, "cm", 0.1), (12.0, "deg", 2.5)]
+)
+def test_a_number_that_is_not_fit_for_a_member_is_not_drawn(
+    measured: float, unit: str, uncertainty: float
+) -> None:
+    part = ["left_shoulder", "left_hip"]
+    bare = flag_picture(GREY, finding(part, None, unit), track())
+    out = flag_picture(GREY, finding(part, measured, unit, uncertainty=uncertainty), track())
+    assert has(out, MEASURED)
+    if unit != "deg":
+        assert np.array_equal(out, bare)
+    else:  # the dashed upright is white too: only the number is missing
+        sure = flag_picture(GREY, finding(part, measured, unit), track())
+        assert len(places_of(out, TEXT)) < len(places_of(sure, TEXT))
+
+
+@pytest.mark.parametrize(
     ("moved_px", "unit"), [(28.0, "trunk_fraction"), (-28.0, "trunk_fraction"), (28.0, "cm")]
 )
 def test_a_moved_point_is_drawn_from_where_it_usually_is(moved_px: float, unit: str) -> None:
@@ -242,7 +263,7 @@ def test_marks_are_drawn_where_they_are_known_and_nowhere_else() -> None:
 )
 def test_what_a_mark_measured_is_drawn_at_it(points: list[str], measured: float, unit: str) -> None:
     given = marks(stack=(60.0, 90.0), pivot=(200.0, 200.0))
-    one = finding(points, measured, unit)
+    one = finding(points, measured, unit, uncertainty=0.2)
     plain = flag_picture(GREY, finding([], measured, unit), track(), given)
     assert (flag_picture(GREY, one, track(), given) != plain).any()
     assert (flag_picture(GREY, one, track()) == flag_picture(GREY, finding([], 1.0, "s"), track())).all()

@@ -71,7 +71,7 @@ def test_pain_holds_through_a_day_of_many_sets() -> None:
 def test_after_pain_nothing_about_the_load_is_offered() -> None:
     (advice,) = advise(_sets(18, 18, pain=True))
     assert (advice.next_load, advice.notes, advice.sources) == (None, (), ())
-    assert "pain was noted on 2026-05-07" in advice.question and "65" not in advice.question
+    assert "Ask about the pain of 2026-05-07 first" in advice.question and "65" not in advice.question
 
 
 def test_a_heavier_load_starts_the_count_anew_and_units_mix() -> None:

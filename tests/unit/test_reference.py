@@ -80,7 +80,7 @@ CASES = [
 def test_a_drift_is_named_when_it_is_there(approved: Reference, knee, lean, drifts) -> None:
     report = _against(approved, knee, lean=lean)
     assert _drifts(report) == drifts
-    assert len([n for n in report.notices if n.startswith("Against the approved set")]) == len(drifts)
+    assert len([n for n in report.notices if n.startswith("Not as in the approved set")]) == len(drifts)
     assert (NO_DRIFT in report.quality.notes) == (not drifts)
 
 
@@ -93,7 +93,7 @@ def test_a_repetition_that_sags_half_way_has_another_shape(tmp_path: Path) -> No
 def test_a_drift_is_one_plain_sentence_with_its_numbers(approved: Reference) -> None:
     report = _against(approved, knee_motion(range_deg=50.0))
     assert report.notices[0] == (
-        "Against the approved set the range is 15 degrees less: 50 degrees now, 65 then (give or take 6)."
+        "Not as in the approved set: range 15 degrees less, 50 degrees now and 65 then (give or take 6)."
     )
     drift = report.reference.drifts[0]
     assert (drift.then, drift.now) == pytest.approx((65.0, 50.0), abs=0.5)

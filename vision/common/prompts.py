@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shared.domain import Unit, Verdict
-from shared.exercise import CheckSpec
+from shared.exercise import NUMBERED, CheckSpec
 
+#: Stands once on a page, in its cautions; never behind a prompt.
 LAST_WORD = "Your trainer has the last word."
 
 #: Stands in every report, whatever was found.
@@ -17,7 +18,11 @@ CAUTIONS: tuple[str, ...] = (
     "Tired muscles are expected, pain is not.",
     "Keep to the limits your clinician or trainer gave you.",
     "This is no medical advice; the trainer, licensed clinicians and local rules come first.",
+    LAST_WORD,
 )
+
+#: A number uncertain by more than this share of itself is not told to a member.
+MOST_UNSURE = 0.2
 
 Bound = float | Sequence[float | None] | None
 
@@ -86,24 +91,29 @@ def limit_words(limit: Bound, unit: Unit) -> str:
     return quantity(bound, unit) if bound is not None else "no limit"
 
 
+def for_member(value: float, uncertainty: float, unit: Unit, against: Bound = None) -> str | None:
+    """A number as a member reads it, ``6 cm`` or ``0.6 seconds``; None where it would not help them.
+
+    Left out are shares (percent, ratios), lengths without a body height, values below zero, and what is
+    uncertain by more than ``MOST_UNSURE`` of itself. against: see ``quantity``.
+    """
+    if unit in ("%", "ratio", "trunk_fraction") or value <= 0 or uncertainty > MOST_UNSURE * value:
+        return None
+    return f"{value:.0f} cm" if unit == "cm" else quantity(value, unit, against)
+
+
 def member_prompt(
     spec: CheckSpec,
     verdict: Verdict,
     measured: float | None,
     uncertainty: float | None,
-    limit: Bound,
     unit: Unit | None = None,
 ) -> str | None:
-    """What the member is told: for a flag the check's cue with its numbers, otherwise None.
+    """What the member is told: for a flag the check's cue, with its number where that is fit for them.
 
     unit: that of the measured value, where a length came out in another one than the check's.
     """
     if verdict != "flag" or spec.prompt is None or measured is None or uncertainty is None:
         return None
-    unit = unit or spec.unit
-    said = spec.prompt.format(
-        value=quantity(measured, unit, against=limit),
-        uncertainty=give_or_take(uncertainty, unit),
-        limit=limit_words(limit, unit),
-    )
-    return f"{said} {LAST_WORD}"
+    said = for_member(measured, uncertainty, unit or spec.unit, spec.limit.resolved(in_cm=True))
+    return NUMBERED.sub(lambda part: part[1].replace("{value}", said) if said else "", spec.prompt)

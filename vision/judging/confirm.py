@@ -19,7 +19,7 @@ from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
-NOT_CONFIRMED = "one of two looks, at the pictures and at their mirror images, does not show it"
+NOT_CONFIRMED = "seen in one of two looks at the clip only"
 #: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
 AGREE_TRUNKS = 0.25
 

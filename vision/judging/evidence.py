@@ -37,7 +37,7 @@ class Measurement:
     By itself the interval decides. What else there is to weigh:
     share: probability that whatever else the fault needs was there; with it, or for a question, the
     probability of lying beyond the limit decides. question: at most one for the trainer.
-    stricter, limb: see there. instead: the same seen in another way; the plainer of both answers.
+    stricter, limb: see there. instead: the same seen in another way; the clearer of both answers.
     per_rep: (repetition, value) from which "from repetition 9 on" is told. probability: P of the fault
     where other findings gave it.
     """

@@ -20,7 +20,7 @@ from shared.exercise import CheckSpec
 from shared.faults import FLAG_CERTAINTY
 from shared.limit import beyond
 from shared.report import FindingPart
-from vision.common.prompts import member_prompt
+from vision.common.prompts import member_prompt, quantity
 from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
 from vision.judging.evidence import Answer, Measurement, NotMeasured
@@ -111,13 +111,13 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
     if isinstance(answer, NotMeasured):
         return _Judged(answer=answer, verdict="cannot-tell")
     low, high = spec.limit.resolved(in_cm)
-    found = _plainer(answer, low, high)
+    found = _clearer(answer, low, high)
     unit = _unit(spec, in_cm)
     allowed = spec.max_uncertainty / (CM_PER_TRUNK if unit == "trunk_fraction" else 1.0)
     probability, why = weighed(found, low, high)
     verdict = judge(spec, found, probability if _decides(found) else None, allowed, in_cm)
     if verdict == "cannot-tell":
-        unsure = f"the measurement is good to {found.uncertainty:.1f} {unit} only"
+        unsure = f"this could be measured to within {quantity(found.uncertainty, unit)} only"
         return _Judged(
             answer=NotMeasured(found.rep, unsure, "too-uncertain"), verdict=verdict, probability=probability
         )
@@ -126,7 +126,7 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
     return _Judged(answer=found, verdict=verdict, probability=probability, reason=reason)
 
 
-def _plainer(found: Measurement, low: float | None, high: float | None) -> Measurement:
+def _clearer(found: Measurement, low: float | None, high: float | None) -> Measurement:
     """Of a value and the same seen in another way, the one that speaks more clearly of a fault."""
     if found.instead is None:
         return found
@@ -199,7 +199,7 @@ def _finding(
     found = judged.answer.rounded()
     prompt = None
     if not silent:
-        prompt = member_prompt(spec, judged.verdict, found.value, found.uncertainty, limit, unit)
+        prompt = member_prompt(spec, judged.verdict, found.value, found.uncertainty, unit)
     moment = _nearest(times, found.time_s)
     return FindingPart(
         **common, time_s=round(moment[0], 4) if moment else None, frame=moment[1] if moment else None,

@@ -78,7 +78,7 @@ def guess_machine(track: Track, exercise: Exercise, stays: np.ndarray) -> str | 
     if not likely:
         return None
     seen, named = _words(likely), _words([exercise.name])
-    return f"The movement looks like {seen}, not like {named}: if so, check the clip again as that exercise."
+    return f"This looks like {seen}, not like {named}. If so, check the clip again as that machine."
 
 
 def _words(names: Iterable[str]) -> str:

@@ -29,4 +29,6 @@ def implausible(joint: str | None, value_deg: float, half_width_deg: float) -> s
     low, high = JOINT_RANGE_DEG[joint]
     if not (value_deg - half_width_deg > high or value_deg + half_width_deg < low):
         return None
-    return f"the {joint} read {value_deg:.0f} degrees, which no {joint} can do: a landmark lay wrong there"
+    return (
+        f"the {joint} read {value_deg:.0f} degrees, which no {joint} can do: it was seen in the wrong place"
+    )

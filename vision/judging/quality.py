@@ -54,11 +54,9 @@ _TEXTS = {
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
     ),
     "wrong-view": (
-        "The camera stands {off:.0f} degrees off the view this exercise needs. Film from the {views}."
+        "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
     ),
-    "no-set": (
-        "No set of repetitions was found. Film the whole set, and check that it is the exercise you named."
-    ),
+    "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }
 
 

@@ -67,7 +67,7 @@ def compare(
         notes.append("The approved set was filmed from another view: only tempo is compared.")
     drifts = [drift for q in quantities if (drift := _drift(q)) is not None]
     if not reference.traces:
-        notes.append("No signals.csv lies beside the approved report: posture and shape are not compared.")
+        notes.append("No signals.csv lies beside the approved report: posture and path are not compared.")
     elif same_view:
         drifts += _shape(reference, reps, signals, exercise)
     if reference.report.versions.get("model") != model:
@@ -150,8 +150,8 @@ def _drift(q: Quantity) -> DriftPart | None:
         return None
     word = "more" if now > then else "less"
     text = (
-        f"Against the approved set the {q.title} is {quantity(abs(now - then), q.unit)} {word}: "
-        f"{quantity(now, q.unit)} now, {number(then, q.unit)} then ({give_or_take(half, q.unit)})."
+        f"Not as in the approved set: {q.title} {quantity(abs(now - then), q.unit)} {word}, "
+        f"{quantity(now, q.unit)} now and {number(then, q.unit)} then ({give_or_take(half, q.unit)})."
     )
     return _part(q.what, then, now, half, q.unit, text)
 
@@ -177,8 +177,8 @@ def _shape(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: 
     if after - before <= half:
         return []
     text = (
-        f"Against the approved set the repetitions take another path: {quantity(after, '%')} of the range "
-        f"away from its own, whose halves differ by {quantity(before, '%')} ({give_or_take(half, '%')})."
+        f"Not as in the approved set: the repetitions take another path, {quantity(after, '%')} of the range "
+        f"away from its own, where its halves differ by {quantity(before, '%')} ({give_or_take(half, '%')})."
     )
     return [_part("shape", before, after, half, "%", text)]
 

@@ -22,8 +22,8 @@ UNLEARNT_DURATION_S = 0.30
 #: Of the ratio of one turn's deceleration, likewise.
 UNLEARNT_TURN_RATIO = 1.3
 NOT_CALIBRATED = (
-    "This exercise has not been measured on sets with known truth: every number is told with the widest "
-    "margin known for its kind."
+    "This machine has not been measured on sets with known truth: every number has the widest give or take "
+    "known for its kind."
 )
 
 

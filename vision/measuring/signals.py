@@ -130,7 +130,7 @@ def is_side(track: Track) -> bool:
 def off_view(wanted_off: float, view: str) -> str | None:
     """Why an angle this many degrees off its view is not judged; None when it is."""
     if wanted_off > MAX_OFF_VIEW_DEG:
-        return f"the camera stands {wanted_off:.0f} degrees off the {view} view; film from the {view}"
+        return f"the phone stands {wanted_off:.0f} degrees off the {view} view; film straight from the {view}"
     return None
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet
+from shared.exercise import Motion
 from shared.report import Spread, TempoPart
 
 MODERATE_S = (1.0, 2.0)
@@ -21,6 +22,12 @@ FEWEST_REPS = 6
 #: The last three repetitions this many times as long as the first half: effort, and never a fault
 #: (common practice, no published source).
 EFFORT = 1.35
+#: Lift and lower that differ by no more than this share of the longer one are told as one number.
+ALIKE = 0.1
+#: Up to these spreads (%) repetitions are called even, and fairly even; beyond, uneven. 20 is the limit of
+#: the check on tempo, the half of it common practice, no published source.
+EVEN, FAIRLY_EVEN = 10.0, 20.0
+SLOWED = "The last three were slower: that is effort, no fault."
 Word = Literal["slow", "moderate", "fast"]
 
 
@@ -58,8 +65,13 @@ def speed_word(seconds: float) -> Word:
     return "moderate" if seconds <= MODERATE_S[1] else "slow"
 
 
-def measure_tempo(reps: RepSet) -> TempoPart:
-    """Tempo over the counted repetitions of a set."""
+def even_word(cv_percent: float) -> str:
+    """How alike the repetitions of a set are in length, by their coefficient of variation in %."""
+    return "even" if cv_percent <= EVEN else "fairly even" if cv_percent <= FAIRLY_EVEN else "uneven"
+
+
+def measure_tempo(reps: RepSet, motion: Motion) -> TempoPart:
+    """Tempo over the counted repetitions of a set; motion: the machine's words for lift and lower."""
     full = reps.full
     if not full:
         return TempoPart(sentence="No full repetition to time.")
@@ -72,18 +84,21 @@ def measure_tempo(reps: RepSet) -> TempoPart:
         rest_s=spread(rests),
         duration_s=spread([r.duration_s for r in full]),
         speed_word=speed_word(float(np.median(phases))),
-        sentence=_sentence(full),
+        sentence=_sentence(full, motion),
     )
 
 
-def _sentence(full: tuple[Rep, ...]) -> str:
+def _sentence(full: tuple[Rep, ...], motion: Motion) -> str:
+    """``About 2.1 s each way, even.``"""
     lift = float(np.median([r.lift_s for r in full]))
     lower = float(np.median([r.lower_s for r in full]))
+    times = f"{lift:.1f} s {motion.lift} and {lower:.1f} s {motion.lower}"
+    if abs(lift - lower) <= ALIKE * max(lift, lower):
+        times = f"{(lift + lower) / 2:.1f} s each way"
+    fast = [way for way, s in ((motion.lift, lift), (motion.lower, lower)) if speed_word(s) == "fast"]
+    words = ["fast" if len(fast) == 2 else f"fast {fast[0]}"] if fast else []
     cv = detrended_cv(np.array([r.duration_s for r in full]))
-    words = f"{speed_word(lift)} lift, {speed_word(lower)} lowering"
-    text = f"Usually {lift:.1f} s up and {lower:.1f} s down: {words}"
-    text += "." if np.isnan(cv) else f"; one repetition differs from the next by about {cv:.0f} %."
+    words += [] if np.isnan(cv) else [even_word(cv)]
     late = late_over_early([r.lift_s + r.lower_s for r in full])
-    if late is not None and late > EFFORT:
-        text += f" The last three took {late:.1f} times as long as the first half: effort, no fault."
-    return text
+    slowed = late is not None and late > EFFORT
+    return ", ".join([f"About {times}", *words]) + "." + (f" {SLOWED}" if slowed else "")

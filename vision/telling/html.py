@@ -10,8 +10,9 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
-from vision.judging.check import CHECKS
+from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
 from vision.telling.groups import Group, groups
@@ -128,6 +129,7 @@ def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = No
         words=VERDICT_WORDS,
         named=lambda rep: _named(report.findings, rep),
         counted=counted,
+        certainty=FLAG_CERTAINTY,
     )
 
 

@@ -14,11 +14,10 @@ from vision.measuring.machine import Machine
 from vision.seeing.marks import MarkPath
 
 _DIGITS = 4
-HOW_PIVOT = (
-    "Knee and machine axis were not compared: nobody pointed at them in a still of the clip "
-    "(marks pivot and knee)."
+HOW_PIVOT = "Knee and machine's axis were not compared: nobody pointed at them in a still of the clip."
+NO_PIVOT = (
+    "Knee and machine's axis were not compared: that needs a side view with hip and knee in the picture."
 )
-NO_PIVOT = "The pivot could not be compared: it needs a side view with hip and knee in the picture."
 NOT_MOVING = (
     "The mark {name!r} could not be followed: it moves too little to be told from the room behind it. "
     "Mark a plain edge or label in the middle of the moving part."
@@ -61,8 +60,8 @@ def count_words(load: Load, reps: RepSet) -> str | None:
     if moved == loaded:
         return None
     return (
-        f"Two counts differ: the body moved for {quantity(moved, 'reps')}, the load rose for "
-        f"{quantity(loaded, 'reps')}. Look at the clip; neither was preferred."
+        f"Two counts that differ: by the body {quantity(moved, 'reps')}, by the load {loaded}. "
+        "Look at the clip."
     )
 
 

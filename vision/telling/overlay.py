@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Floats, Image, Track, Unit
 from shared.keypoints import BONES, KEYPOINTS, Side
 from shared.report import FindingPart
+from vision.common.prompts import for_member, number
 from vision.seeing.marks import Marks
 
 Point = tuple[float, float]
@@ -28,7 +29,8 @@ TEXT: Colour = (255, 255, 255)
 SAME_LEAN_DEG = 3.0
 _SHIFT = 4
 _UNITS: dict[Unit, str] = {
-    "deg": "°", "s": " s", "cm": " cm", "trunk_fraction": " trunk lengths", "%": " %", "reps": "", "ratio": ""
+    "deg": "°", "s": " s", "cm": " cm", "trunk_fraction": " trunk lengths", "%": " %", "reps": "",
+    "ratio": " %",
 }  # fmt: skip
 
 
@@ -133,8 +135,9 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
 
     finding.points: three points, an angle at the middle one; two, a line against the vertical or
     against its usual lean (degrees), or a length; one, how far it moved along the picture from a dashed
-    upright; otherwise the limbs alone. Nothing measured is
-    drawn where one of the points is not known. marks: points of the machine, which may be named too.
+    upright; otherwise the limbs alone. Nothing measured is drawn where one of the points is not known; its
+    number stands there only where it is fit for a member. marks: points of the machine, which may be named
+    too.
     """
     if finding.time_s is None:
         return image.copy()
@@ -145,7 +148,7 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
         points |= mark_points(marks, finding.time_s, scale)
         out = draw_marks(out, marks, finding.time_s, scale)
     ends = [points[name] for name in finding.points if name in points]
-    text = value_text(finding)
+    text = value_text(finding) if _for_both(finding) else ""
     if len(ends) < len(finding.points):
         return out
     if len(ends) == 1 and finding.points[0] in (marks or {}):
@@ -222,8 +225,13 @@ def value_text(finding: FindingPart) -> str:
     """The measured value with its unit: ``172°``; empty when nothing was measured."""
     if finding.measured is None:
         return ""
-    digits = 1 if finding.unit in ("s", "cm") else 2 if finding.unit in ("trunk_fraction", "ratio") else 0
-    return f"{finding.measured:.{digits}f}{_UNITS[finding.unit]}"
+    return f"{number(finding.measured, finding.unit)}{_UNITS[finding.unit]}"
+
+
+def _for_both(finding: FindingPart) -> bool:
+    """Whether its number is fit for the member too, who sees the same picture as the trainer."""
+    known = finding.measured is not None and finding.uncertainty is not None
+    return known and for_member(finding.measured or 0.0, finding.uncertainty or 0.0, finding.unit) is not None
 
 
 def label(image: Image, at: Point, text: str, offset: Floats) -> Image:

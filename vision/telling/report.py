@@ -30,8 +30,8 @@ from vision.telling.yardstick import member_notes, member_part, range_note, refe
 
 _DIGITS = 4
 NOT_CLEARED = (
-    "This exercise needs a trainer's clearance, and none was given for this member. Repetitions are "
-    "counted and measured for the trainer; no prompt is worded for the member."
+    "This machine needs a trainer's word first, and none was given for this member: the set is counted and "
+    "measured for the trainer, and the member gets no prompt."
 )
 
 
@@ -68,7 +68,7 @@ def build_report(
         count=full if usable else None,
         reps=listed if usable else [],
         unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable else None,
-        tempo=measure_tempo(reps) if reps and usable else None,
+        tempo=measure_tempo(reps, exercise.motion) if reps and usable else None,
         findings=list(judged.findings),
         scale=_scale(track, options),
         notices=notices,

@@ -33,12 +33,18 @@ def counted(n: int, one: str, many: str | None = None) -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
+def count_words(report: SetReport) -> str:
+    """``12 reps``; ``9 full, 4 short`` where some were too short to count."""
+    full, short = report.count or 0, sum(rep.partial for rep in report.reps)
+    return f"{full} full, {short} short" if short else counted(full, "rep")
+
+
 def headline(report: SetReport) -> str:
     """The verdict in one line: fit or not, the count, what is flagged."""
     if not report.quality.usable:
         return "This clip is not fit to judge"
     flags = report.flags()
-    done = f"{counted(report.count or 0, 'repetition')} counted"
+    done = count_words(report)
     return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
 
 
@@ -99,15 +105,15 @@ def machine_lines(report: SetReport) -> list[str]:
     if machine.load is not None:
         lines += _load_words(machine.load)
     for mark in machine.marks:
-        sure = "" if mark.confidence is None else f", agreement {mark.confidence:.2f} of 1"
-        lines.append(f"Mark {mark.name}: followed in {mark.seen_share:.0%} of the pictures{sure}.")
+        sure = "" if mark.confidence is None else f", likeness {mark.confidence:.2f} (1 is the same)"
+        lines.append(f"Mark {mark.name}: followed in {100 * mark.seen_share:.0f} % of the pictures{sure}.")
     return lines
 
 
 def _pivot_words(pivot: PivotPart) -> str:
     unit = pivot.unit
     said = (
-        f"Machine axis: {quantity(pivot.distance, unit)} from the knee's "
+        f"The machine's axis lies {quantity(pivot.distance, unit)} from the knee's "
         f"({give_or_take(pivot.uncertainty, unit)}): {pivot_words(pivot.along, pivot.across, unit)}."
     )
     if pivot.change is None or pivot.change_uncertainty is None:
@@ -118,12 +124,12 @@ def _pivot_words(pivot: PivotPart) -> str:
 
 
 def _load_words(load: LoadPart) -> list[str]:
-    count = "not counted" if load.count is None else counted(load.count, "repetition")
-    lines = [f"Load: {count} of its own."]
+    count = "was not counted" if load.count is None else f"rose {counted(load.count, 'time')}"
+    lines = [f"The load {count}."]
     rests = [rep for rep in load.reps if rep.rest_s is not None and rep.rest_s >= REST_S]
     if rests:
-        said = ", ".join(f"{rep.rest_s:.1f} s after {rep.number}" for rep in rests)
-        lines.append(f"Load at its lowest place between repetitions: {said}.")
+        said = ", ".join(f"{rep.rest_s:.1f} s after repetition {rep.number}" for rep in rests)
+        lines.append(f"It lay at its lowest place for {said}.")
     speeds = [
         rep for rep in load.reps if rep.lift_peak_speed is not None and rep.lower_peak_speed is not None
     ]
@@ -131,6 +137,6 @@ def _load_words(load: LoadPart) -> list[str]:
         up = max(rep.lift_peak_speed or 0.0 for rep in speeds)
         down = max(rep.lower_peak_speed or 0.0 for rep in speeds)
         lines.append(
-            f"Fastest load: {quantity(up, load.unit)} a second up, {quantity(down, load.unit)} down."
+            f"At its fastest: {quantity(up, load.unit)} a second up, {quantity(down, load.unit)} down."
         )
     return lines

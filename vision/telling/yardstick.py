@@ -8,10 +8,10 @@ from shared.report import MemberPart, OwnLimitPart, ReferencePart
 from vision.common.prompts import limit_words, quantity
 from vision.judging.options import Options
 
-NO_DRIFT = "No drift from the approved set beyond what can be measured."
+NO_DRIFT = "Nothing has changed from the approved set, as far as can be measured."
 UNDER_USUAL = (
-    "Hardly any repetition reaches the member's usual range of {usual:.0f} degrees, so the set's own range "
-    "decides here what counts as a full repetition."
+    "Hardly any repetition reaches the member's usual range of {usual:.0f} degrees: what counts as full goes "
+    "by the range of this set."
 )
 
 
