@@ -50,7 +50,7 @@ def provider_named(data: Path) -> bool:
     missing = [key for key in _NEEDED if not (isinstance(auth, dict) and auth.get(key))]
     if missing:
         raise UsageError(
-            f"{file.name}: [auth] misses {', '.join(missing)}; see README, the studio's accounts."
+            f"{file.name}: [auth] misses {', '.join(missing)}; see docs/the-page.md, the studio's accounts."
         )
     try:
         import authlib  # noqa: F401

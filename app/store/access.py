@@ -208,7 +208,7 @@ class Access(Review, Today):
             if row.clip is None or (job is not None and job.state in ("queued", "running")):
                 return
             if row.clip_dropped_at is not None:
-                raise UsageError("This clip is kept no longer; its numbers are. Have the set filmed anew.")
+                raise UsageError("This clip is no longer kept, only its numbers; film the set again.")
             row.status, row.message = "checking", ""
             queries.rate(session, row)
             session.add(Job(set_id=set_id))

@@ -109,7 +109,7 @@ class Files:
         except OSError as error:
             raise InternalError(
                 f"A file could not be removed from the data folder ({error.strerror}); "
-                "put the folder's rights right and do it again."
+                "make the folder writable and try again."
             ) from error
 
     def path(self, address: str) -> Path:

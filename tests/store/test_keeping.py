@@ -234,7 +234,7 @@ def test_clips_past_their_time_go_and_numbers_stay(full: Studio) -> None:
     assert full.trainer.report(checked.id) is not None and full.trainer.clip_file(checked.id).is_file()
     shared = full.odo.sets(odo)[0].clip
     assert shared == checked.clip and full.files.there(shared or ""), "Odo's time is not over"
-    with pytest.raises(UsageError, match="kept no longer"):
+    with pytest.raises(UsageError, match="no longer kept"):
         full.trainer.try_again(checked.id)
     assert verify(full.database, full.files).problems == ()
     check(full.database, full.files)
