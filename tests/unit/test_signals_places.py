@@ -52,6 +52,9 @@ KNOWN = [
     ("shoulder_over_hip", {}, _side(), 1.0),
     ("shoulder_over_hip", {}, _side(shoulder=(200, 190)), 1.1),
     ("height_difference", {"via": "wrist"}, _track(FRONT, 0.0), 0.1),
+    ("trunk_pitch", {}, _side(shoulder=(240, 200)), np.degrees(np.arctan(0.4))),
+    ("trunk_pitch", {}, _side(shoulder=(180, 200)), -np.degrees(np.arctan(0.2))),
+    ("head_pitch", {}, _side(eye=(225, 165)), np.degrees(np.arctan(0.25))),
     ("arm_below_level", {}, _track(FRONT, 0.0), np.degrees(np.arcsin(10 / np.hypot(50, 10)))),
 ]
 
@@ -87,7 +90,7 @@ def test_shift_scale_and_mirror_leave_it_alone(kind: str, params: dict, track: T
 )
 def test_a_view_that_cannot_show_it_is_named(kind: str, params: dict, off: float) -> None:
     track = _track({**FRONT, **{f"left_{k}": v for k, v in SIDE.items()}}, off)
-    assert "film from the" in (_measure(kind, track, **params).unjudgeable or "")
+    assert "film straight from the" in (_measure(kind, track, **params).unjudgeable or "")
 
 
 def test_a_shift_is_told_from_the_usual_place_and_forward_is_positive() -> None:
