@@ -13,7 +13,7 @@ import pytest
 from shared.domain import Clip, Frame, Landmarks
 from tests.people import landmarks, seated
 from vision.common.seams import Box
-from vision.seeing.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look
+from vision.seeing.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look, look_again
 from vision.seeing.subject import SURVEY_STEP_S
 
 SIZE = (720, 1280)
@@ -118,6 +118,25 @@ def test_progress_rises_and_is_told_by_the_caller_alone(threads: int) -> None:
 def test_what_fails_in_either_half_is_told(broken_s: float) -> None:
     with pytest.raises(ValueError, match="broken"):
         look(GreySource(20.0), SteadyPose(broken_s=broken_s))
+
+
+@dataclass
+class AskedPose(SteadyPose):
+    """Tells of each close look whether it was at mirrored pictures."""
+
+    mirrored: list[bool] = field(default_factory=list)
+
+    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+        self.mirrored.append(mirrored)
+        return self._found(frames)
+
+
+def test_the_second_look_is_at_mirrored_pictures() -> None:
+    source, pose = GreySource(SHORT_S / 2), AskedPose()
+    seen = look(source, pose)
+    assert pose.mirrored == [False]
+    look_again(source, pose, seen)
+    assert pose.mirrored == [False, True]
 
 
 def test_pictures_for_light_and_focus_stay_few_in_a_long_clip() -> None:
