@@ -178,6 +178,21 @@ def test_a_hidden_limb_is_cannot_tell_with_a_reason():
     assert (found.verdict, found.measured, found.reason_code) == ("cannot-tell", None, "limb-hidden")
 
 
+def test_a_finding_is_shown_in_the_frame_nearest_to_its_moment(monkeypatch):
+    """Frames come ten a second, as they are looked at; in the clip every third has its number."""
+    ctx = context(SetTruth((RepTruth(),) * 3))
+    frames = [(i / 10, 3 * i) for i in range(100)]
+
+    def at(ctx, spec, params):
+        return [
+            Measurement(rep=1, value=170.0, uncertainty=4.0, unit="deg", time_s=t) for t in (4.14, 4.16, 4.2)
+        ]
+
+    monkeypatch.setitem(CHECKS, "angle_at_end", replace(CHECKS["angle_at_end"], function=at))
+    shown = [f for f in judge_reps(ctx, bind(LEG), frames, cleared=False) if f.check == "knee-lockout"]
+    assert [(f.time_s, f.frame) for f in shown] == [(4.1, 123), (4.2, 126), (4.2, 126)]
+
+
 def test_a_check_that_fails_is_cannot_tell_and_loses_nothing_else(monkeypatch):
     def broken(ctx, spec, params):
         raise ZeroDivisionError

@@ -1,0 +1,80 @@
+"""Where a clip stops being fit to judge: each threshold of docs/fit-to-judge.md from both sides."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shared.domain import Landmarks
+from shared.exercise import find_exercise
+from shared.keypoints import INDEX
+from tests.people import CLIP, landmarks, seated
+from vision.judging.quality import clip_problems, picture_problems, subject_problems
+from vision.measuring.track import build_track
+
+LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
+KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(300) / 30.0 / 3.0)
+
+
+def codes(people: Landmarks, exercise=LEG, **view: float) -> list[str]:
+    """What stands against a clip of ten seconds in which no set was looked for, but for that."""
+    track = build_track(people, CLIP, exercise.limbs, may_hide=exercise.may_hide)
+    track = replace(track, view=replace(track.view, **view), facing=0 if view else track.facing)
+    found = [p.code for p in subject_problems(people, track, None, exercise)]
+    return [code for code in found if code != "no-set"]
+
+
+@pytest.mark.parametrize(
+    ("facts", "expected"),
+    [
+        ({"fps_mean": 20.1}, []),
+        ({"fps_mean": 19.9}, ["low-frame-rate"]),
+        ({"duration_s": 5.1}, []),
+        ({"duration_s": 4.9}, ["too-short"]),
+    ],
+)
+def test_a_clip_has_twenty_pictures_a_second_and_five_seconds(facts, expected) -> None:
+    assert [p.code for p in clip_problems(replace(CLIP, **facts))] == expected
+
+
+@pytest.mark.parametrize(
+    ("luma", "sharp", "expected"),
+    [(35.0, 0.13, []), (33.0, 0.13, ["too-dark"]), (35.0, 0.11, ["too-blurred"])],
+)
+def test_a_picture_is_light_and_sharp_enough(luma, sharp, expected) -> None:
+    assert [p.code for p in picture_problems(luma, sharp)] == expected
+
+
+@pytest.mark.parametrize(("yaw_deg", "expected"), [(33.0, []), (38.0, ["wrong-view"])])
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_camera_stands_within_35_degrees_of_its_view(way, yaw_deg, expected) -> None:
+    front = FLY.model_copy(update={"views": FLY.views[:1]})
+    assert front.views[0].name == "front"
+    assert codes(landmarks(seated(KNEE)), front, yaw_deg=way * yaw_deg) == expected
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.08, []), (0.13, ["limb-out-of-picture"])])
+def test_a_limb_may_be_out_of_the_picture_for_a_tenth(share, expected) -> None:
+    points = seated(KNEE)
+    points[: round(share * len(KNEE)), INDEX["right_ankle"], 0] = CLIP.width + 5.0
+    assert codes(landmarks(points)) == expected
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.08, []), (0.13, ["limb-hidden"])])
+def test_a_limb_may_be_hidden_for_a_tenth(share, expected) -> None:
+    people = landmarks(seated(KNEE))
+    people.visibility[: round(share * len(KNEE)), 0, INDEX["right_ankle"]] = 0.1
+    assert codes(people) == expected
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.3, []), (0.4, ["limb-hidden"])])
+def test_the_person_may_be_lost_for_a_third_of_the_time(share, expected) -> None:
+    """In the pictures looked at; the track does not say so, its gaps are told by limb."""
+    people = landmarks(seated(KNEE))
+    lost = replace(people, image_px=people.image_px.copy())
+    lost.image_px[100 : 100 + round(share * len(KNEE))] = np.nan
+    track = build_track(people, CLIP, LEG.limbs)
+    found = [p.code for p in subject_problems(lost, track, None, LEG)]
+    assert [code for code in found if code != "no-set"] == expected
