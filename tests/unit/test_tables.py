@@ -69,6 +69,11 @@ def test_no_text_reads_as_a_formula(text: str) -> None:
     assert cell(text).removeprefix("'") == text.removeprefix("'")
 
 
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "  ="])
+def test_a_cell_that_a_spreadsheet_would_run_is_made_text(start: str) -> None:
+    assert cell(f"{start}cmd|' /C calc'!A0").startswith("'")
+
+
 def test_a_negative_number_stays_a_number() -> None:
     assert cell(-3.25) == "-3.25" and cell(np.float64(-0.5).item()) == "-0.5" and cell(float("nan")) == ""
 

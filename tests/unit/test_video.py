@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,12 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from shared.report import ClipPart, FindingPart, QualityPart, ScalePart, SetReport
 from vision.judging.options import Options
+from vision.measuring.machine import Machine
+from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling import video
 from vision.telling.analysis import Analysis
 from vision.telling.overlay import MEASURED
-from vision.telling.pictures import fit, flag_pictures, frame_near, part_shown, reaching
+from vision.telling.pictures import fit, flag_pictures, frame_near, marks_picture, part_shown, reaching
 from vision.telling.video import annotate, phase_at, rep_at, write_annotated
 
 SIZE = (320, 240)
@@ -210,6 +213,22 @@ def test_pictures_are_small_and_without_a_head() -> None:
     head = (slice(y - 30, y + 30), slice(x - 30, x + 30))
     assert hidden[head].std() < 10
     assert shown[head].std() > 20
+
+
+def test_the_picture_of_the_marks_is_without_a_head() -> None:
+    track = analysis(1600, 1200).track
+    assert track is not None
+    place = np.tile([1400.0, 1000.0], (len(track.time_s), 1))
+    pivot = MarkPath(MarkPoint("pivot", 1400.0, 1000.0, 0.4), track.time_s, place, place, np.ones(len(place)))
+    one = replace(analysis(1600, 1200), machine=Machine({"pivot": pivot}))
+    contrast = {}
+    for show in (False, True):
+        data = np.frombuffer(marks_picture(Source(noise(1600, 1200)), one, show) or b"", np.uint8)
+        image = cv2.imdecode(data, cv2.IMREAD_COLOR)
+        x, y = (round(v * image.shape[1] / 320) for v in HEAD_XY)
+        contrast[show] = float(image[y - 30 : y + 30, x - 30 : x + 30].std())
+    assert contrast[False] < 10
+    assert contrast[True] > 20
 
 
 def test_a_picture_shows_the_part_with_the_whole_person_and_room_around() -> None:

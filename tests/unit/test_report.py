@@ -1,0 +1,34 @@
+"""A clip that is not fit to judge: nothing is counted or found, what could be followed stands apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shared.exercise import find_exercise
+from shared.report import SetReport
+from tests.people import CLIP, landmarks, seated
+from tests.stick_sets import knee_motion
+from vision.judging.options import Options
+from vision.pipeline import judge_seen
+from vision.seeing.look import Seen
+from vision.seeing.subject import find_subject
+
+
+def judged(luma: float) -> SetReport:
+    """Eight quick leg extensions in a picture as bright as that."""
+    people = landmarks(seated(knee_motion(lift_s=0.4, lower_s=0.4)))
+    clip = replace(CLIP, duration_s=float(people.time_s[-1]), frames=len(people.frame))
+    seen = Seen(
+        clip=clip, luma=luma, sharpness=0.2, survey=people, subject=find_subject(people, clip), dense=people,
+        model="stick",
+    )  # fmt: skip
+    return judge_seen(seen, find_exercise("leg-extension"), Options(raw=True)).report
+
+
+def test_what_is_not_fit_to_judge_is_neither_counted_nor_judged() -> None:
+    fit, unfit = judged(120.0), judged(10.0)
+    assert fit.count == len(fit.reps) == 8 and fit.flags() and fit.tempo is not None and fit.unjudged is None
+    assert [p.code for p in unfit.quality.problems] == ["too-dark"] and not unfit.quality.usable
+    assert unfit.count is None and unfit.tempo is None
+    assert (unfit.reps, unfit.findings) == ([], [])
+    assert unfit.unjudged is not None and unfit.unjudged.count == 8
