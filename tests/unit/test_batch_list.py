@@ -75,6 +75,12 @@ def test_a_list_says_how_each_clip_is_judged(tmp_path: Path) -> None:
     assert two.clip == "s3://studio/b.mp4" and two.options.side is None and three.clip == "/kept/c.mp4"
 
 
+@pytest.mark.parametrize(("cell", "cleared"), [("yes", True), ("no", False), ("", False)])
+def test_who_is_not_said_to_be_cleared_is_not(tmp_path: Path, cell: str, cleared: bool) -> None:
+    (entry,) = _list(tmp_path, f"clip,exercise,cleared\na.mov,reverse-fly,{cell}\n")
+    assert entry.options.cleared is cleared
+
+
 def test_columns_may_be_left_out_and_stand_in_any_order(tmp_path: Path) -> None:
     (entry,) = _list(tmp_path, "Exercise ; clip\r\nleg-curl;a, b.mov\r\n")
     assert entry.shown == "a, b.mov"

@@ -1,0 +1,73 @@
+"""What a worker tells the pipeline of the member whose clip it is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from app.jobs.queue import Claimed
+from app.jobs.worker import check_clip, own_limits
+from app.store.files import Files
+from shared.limit import Limit
+from vision.judging.options import Options
+
+
+def a_job(**more: Any) -> Claimed:
+    fields: dict[str, Any] = {
+        "job_id": 1, "attempt": 1, "set_id": 1, "clip": "0" * 64, "clip_name": "tuesday.mov",
+        "exercise": "chest-press", "side": None, "height_cm": None, "cleared": False,
+    }  # fmt: skip
+    return Claimed(**{**fields, **more})
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
+    """What the pipeline is asked for a job; nothing is looked at."""
+
+    class Asked(Exception):
+        pass
+
+    def analyse(source: object, exercise: object, pose: object, options: Options, *_: object) -> None:
+        raise Asked(options)
+
+    monkeypatch.setattr("vision.pipeline.analyse", analyse)
+    monkeypatch.setattr("vision.seeing.clip.open_clip", lambda path: SimpleNamespace())
+    monkeypatch.setattr("vision.seeing.pose_mediapipe.MediaPipePose", lambda model: SimpleNamespace())
+    monkeypatch.setattr(Files, "path", lambda self, address: tmp_path / "kept")
+    work = iter(range(9))
+
+    def asked(job: Claimed) -> Options:
+        folder = tmp_path / str(next(work))
+        folder.mkdir()
+        with pytest.raises(Asked) as found:
+            check_clip(job, Files(tmp_path), folder, lambda step, share: None)
+        options: Options = found.value.args[0]
+        return options
+
+    return asked
+
+
+@pytest.mark.parametrize("cleared", [True, False])
+def test_only_who_is_cleared_is_told_to_be(asked: Any, cleared: bool) -> None:
+    assert asked(a_job(cleared=cleared)).cleared is cleared
+
+
+def test_side_and_height_reach_the_pipeline(asked: Any) -> None:
+    options = asked(a_job(side="left", height_cm=171.0))
+    assert (options.side, options.height_cm, options.member) == ("left", 171.0, None)
+    assert (asked(a_job()).side, asked(a_job()).height_cm) == (None, None)
+
+
+def test_who_is_new_has_the_stricter_limits(asked: Any) -> None:
+    assert own_limits(a_job()) is None
+    member = asked(a_job(beginner=True)).member
+    assert member is not None and member.new and member.own("chest-press").limits == {}
+
+
+def test_own_limits_are_kept_but_for_those_of_checks_that_are_gone() -> None:
+    member = own_limits(a_job(limits={"elbow-lockout": {"at_most": 165.0}, "no-such": {"at_most": 1.0}}))
+    assert member is not None and not member.new
+    assert member.own("chest-press").limits == {"elbow-lockout": Limit(at_most=165.0)}
