@@ -12,7 +12,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 UV := $(LOCK)/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-header --no-annotate
 
-.PHONY: help app demo demo-studio test test-long test-all test-page looks bench-page bench-speed pictures setup lint check-style schema lock bench stress sbom clean
+.PHONY: help app demo demo-studio test test-long test-all test-page looks bench-page bench-speed faults pictures setup lint check-style schema lock bench stress sbom clean
 .DELETE_ON_ERROR:
 
 # make bench SHORT=1 takes 21 clips instead of 109; PART=tune measures the tuning part.
@@ -28,6 +28,7 @@ help:
 	@echo "make test-all     those and the long ones: every clip looked at live, faults at length"
 	@echo "make test-page    set up, drive the page in Chromium from upload to release"
 	@echo "make looks        look anew at the sample clips whose recorded look no longer fits"
+	@echo "make faults       make each deliberate fault of tests/faults.toml: its tests must notice (FAULTS='--only 3 7')"
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
@@ -70,6 +71,9 @@ looks: $(VENV)/dev.done
 bench-page: $(VENV)/dev.done
 	@requirements/postgresql
 	$(BIN)/python -m tests.page.bench
+
+faults: $(VENV)/dev.done
+	$(BIN)/python -m tests.faults $(FAULTS)
 
 pictures: $(VENV)/dev.done
 	$(BIN)/python -m tests.page.pictures
