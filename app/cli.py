@@ -126,13 +126,21 @@ def check(
     point = None if subject is None else parse_subject(subject)
     own, approved = yardsticks(definition, member, reference)
     options = Options(
-        side, point, height(height_cm), cleared, raw, own, approved, parse_marks(mark or (), definition),
-        depth(pivot_depth_cm), thorough,
+        side, point, height_cm=height(height_cm), cleared=cleared, raw=raw, member=own, reference=approved,
+        marks=parse_marks(mark or (), definition), pivot_depth_cm=depth(pivot_depth_cm), thorough=thorough,
     )  # fmt: skip
     _one_or_two(clips)
     _ready_to_write(out)
     with say_steps() as say:
-        wanted = Wanted(clips, definition, options, out, model, annotated, show_faces)
+        wanted = Wanted(
+            clips,
+            definition,
+            options=options,
+            out=out,
+            model=model,
+            annotated=annotated,
+            show_faces=show_faces,
+        )
         report, judged_as, page = check_contained(wanted, say)
     print_set(report, judged_as, page)
     if not report.quality.usable:

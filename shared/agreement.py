@@ -40,7 +40,7 @@ def limits_of_agreement(first: Floats, second: Floats, spreads: float = 1.96) ->
     if len(differences) < 2:
         raise ValueError("needs at least two pairs")
     bias, sd = float(differences.mean()), float(differences.std(ddof=1))
-    return Agreement(len(differences), bias, sd, bias - spreads * sd, bias + spreads * sd)
+    return Agreement(len(differences), bias, sd=sd, lower=bias - spreads * sd, upper=bias + spreads * sd)
 
 
 def cohen_kappa(first: Sequence[Hashable], second: Sequence[Hashable]) -> float:

@@ -188,8 +188,9 @@ class Signal:
         first = np.searchsorted(self.time_s, start_s - 1e-9)
         inside = slice(first, np.searchsorted(self.time_s, end_s + 1e-9, side="right"))
         return Signal(
-            self.name, self.unit, self.time_s[inside], self.values[inside], self.noise[inside],
-            self.bias, self.points, self.raw[inside], self.unjudgeable,
+            self.name, self.unit, time_s=self.time_s[inside], values=self.values[inside],
+            noise=self.noise[inside], bias=self.bias, points=self.points, raw=self.raw[inside],
+            unjudgeable=self.unjudgeable,
         )  # fmt: skip
 
     @property

@@ -169,7 +169,7 @@ def _range_checks(exercise: Exercise, bounds: Range) -> Iterator[CheckSpec]:
     ):
         bound = getattr(bounds, side)
         if bound is not None:
-            yield _range_check(exercise, Limit(**{side: bound}), which, end)
+            yield _range_check(exercise, Limit(**{side: bound}), which=which, end=end)
 
 
 def _range_check(exercise: Exercise, limit: Limit, which: str, end: str) -> CheckSpec:

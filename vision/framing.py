@@ -81,14 +81,16 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     seen = pose.survey([Frame(0, 0.0, image)], SURVEY_PEOPLE)
     one = _largest(seen)
     height, width = image.shape[:2]
-    light = _light(image, (0, 0, width, height) if one is None else _around(seen, one, width, height))
+    light = _light(
+        image, (0, 0, width, height) if one is None else _around(seen, one, width=width, height=height)
+    )
     if one is None:
         return light or [_problem("no-person")]
     yaw = estimate_view(seen.world_m[:, one]).yaw_deg
     off = nearest_view_deg(abs(yaw), abs(abs(yaw) - 90.0), exercise)
     if off > THRESHOLDS.off_view_deg:
         return [*light, _problem("wrong-view", off=off, views=" or ".join(v.name for v in exercise.views))]
-    return [*light, *_limbs(seen, one, yaw, exercise, (width, height))]
+    return [*light, *_limbs(seen, one, yaw=yaw, exercise=exercise, size=(width, height))]
 
 
 def _problem(code: str, **values: object) -> Problem:

@@ -48,9 +48,13 @@ def analyse_pair(
     side, subject, marks and reference belong to the first clip. Raises as ``analyse``.
     """
     report = progress or (lambda share: None)
-    first = analyse(sources[0], exercise, pose, options, lambda share: report(share / 2))
+    first = analyse(
+        sources[0], exercise, pose=pose, options=options, progress=lambda share: report(share / 2)
+    )
     rest = replace(options, side=None, subject=None, marks=(), reference=None)
-    second = analyse(sources[1], exercise, pose, rest, lambda share: report((1 + share) / 2))
+    second = analyse(
+        sources[1], exercise, pose=pose, options=rest, progress=lambda share: report((1 + share) / 2)
+    )
     return join(first, second)
 
 

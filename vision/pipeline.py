@@ -45,9 +45,11 @@ def analyse(
     )  # fmt: skip
 
     def again() -> Landmarks:
-        return look_again(source, pose, seen, lambda share: report(0.7 + 0.3 * share), threads)
+        return look_again(
+            source, pose, seen=seen, progress=lambda share: report(0.7 + 0.3 * share), threads=threads
+        )
 
-    return judge_twice(seen, exercise, options, again)
+    return judge_twice(seen, exercise, options=options, again=again)
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
@@ -96,11 +98,11 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     exercise = options.exercise(definition)
     plan = bind(exercise)
     measured = measure(
-        _subject(seen), seen.clip, exercise, plan.signals, marks=seen.marks, side=options.side,
+        _subject(seen), seen.clip, exercise=exercise, plan=plan.signals, marks=seen.marks, side=options.side,
         height_cm=options.height_cm, usual_range=options.usual_range(exercise.name),
         pivot_depth_cm=options.pivot_depth_cm, raw=options.raw,
     )  # fmt: skip
-    judged = judge_set(measured, seen, exercise, plan, options)
+    judged = judge_set(measured, seen, exercise=exercise, plan=plan, options=options)
     return _Stages(
         seen=seen, definition=definition, exercise=exercise, options=options, measured=measured, judged=judged
     )
@@ -131,6 +133,6 @@ def _subject(seen: Seen) -> Landmarks:
 
     survey = seen.survey
     return Landmarks(
-        survey.frame, survey.time_s, blank(survey.image_px), blank(survey.world_m),
-        blank(survey.visibility), blank(survey.presence), survey.model,
+        survey.frame, survey.time_s, image_px=blank(survey.image_px), world_m=blank(survey.world_m),
+        visibility=blank(survey.visibility), presence=blank(survey.presence), model=survey.model,
     )  # fmt: skip

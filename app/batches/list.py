@@ -69,7 +69,8 @@ def entries_in(folder: Path, exercise: str | None) -> list[Entry]:
     if not found:
         raise UsageError(f"There is no clip in the folder {folder}; give another one.")
     return [
-        Entry(str(path.absolute()), path.relative_to(folder).as_posix(), of, Options()) for path, of in found
+        Entry(str(path.absolute()), path.relative_to(folder).as_posix(), exercise=of, options=Options())
+        for path, of in found
     ]
 
 
@@ -101,7 +102,7 @@ def read_list(path: Path) -> list[Entry]:
 def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
     """The rows of a list; DefinitionError with every fault, where one cannot be read or none is there."""
     faults: list[Fault] = []
-    rows = table(text, file, _header_fault, _PARSERS, faults)
+    rows = table(text, file, check_header=_header_fault, parsers=_PARSERS, faults=faults)
     lines = [Line(number, **found) for number, found in rows]  # type: ignore[arg-type]
     if not (lines or faults):
         raise DefinitionError(file, [("", "names no clip; write one a line")])
@@ -178,7 +179,9 @@ def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
         if first != line.line:
             faults.append((f"line {line.line}", f"is the same clip and exercise as line {first}"))
         clip = line.clip if "://" in line.clip else str(base / line.clip)
-        options = Options(line.side, None, line.height_cm, line.cleared, member=own, reference=approved)
-        entries.append(Entry(clip, line.clip, exercise, options))
+        options = Options(
+            line.side, None, height_cm=line.height_cm, cleared=line.cleared, member=own, reference=approved
+        )
+        entries.append(Entry(clip, line.clip, exercise=exercise, options=options))
     refuse(faults, file)
     return entries

@@ -55,7 +55,10 @@ def run_batch(
     UsageError : the folder cannot be written to.
     """
     release = version("plumbset")
-    jobs = [Job(folder_name(e), e.clip, e.exercise, e.options, threads, release) for e in entries]
+    jobs = [
+        Job(folder_name(e), e.clip, exercise=e.exercise, options=e.options, threads=threads, version=release)
+        for e in entries
+    ]
     of = {job.name: entry for job, entry in zip(jobs, entries, strict=True)}
     watcher, results, batch = watcher or Watcher(), Results(out), Batch()
     rows: dict[str, Row] = {}
@@ -66,7 +69,7 @@ def run_batch(
         left = [job for job in jobs if job.name not in rows]
         watcher.begin(len(rows), len(left))
         for job, outcome in _checked(left, executor, check):
-            rows[job.name] = _kept(of[job.name], job, outcome, results)
+            rows[job.name] = _kept(of[job.name], job, outcome=outcome, results=results)
             watcher.row(rows[job.name])
     except KeyboardInterrupt:
         batch.stopped = True

@@ -56,7 +56,7 @@ def batch(
     pool = local_pool(workers) if scheduler is None else cluster_pool(scheduler)
     with pool as executor, _bar() as watcher:
         threads = 2 if scheduler is None and workers == 1 else 1
-        done = run_batch(entries, out, executor, threads, watcher=watcher)
+        done = run_batch(entries, out, executor=executor, threads=threads, watcher=watcher)
     _print(done, out)
     if done.stopped:
         raise typer.Exit(EXIT_STOPPED)

@@ -72,7 +72,7 @@ def restore(
     from app.store.backup import restore as put_back
 
     with _store() as (database, files, _):
-        kept = put_back(folder, database, files, replace)
+        kept = put_back(folder, database, files=files, replace=replace)
     typer.echo(f"Restored {kept.people} people, {kept.sets} sets and {kept.files} files.")
     typer.echo("Everyone signs in again; give members new links.")
 
@@ -138,7 +138,7 @@ def export(
     from app.store.export import export_member
 
     with _store() as (database, files, _):
-        count = export_member(database, files, person_id, out, with_clips)
+        count = export_member(database, files, person_id=person_id, archive=out, with_clips=with_clips)
     typer.echo(f"{count} files in {out}.")
 
 

@@ -87,7 +87,7 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
     console.print(_reps_table(report.reps, report.findings))
     shown = [f for f in report.findings if f.verdict in ("flag", "watch")]
     for finding in sorted(shown, key=lambda f: (f.verdict, f.time_s is None, f.time_s or 0.0)):
-        _print_moment(console, finding, exercise, report.clip.file)
+        _print_moment(console, finding, exercise=exercise, clip=report.clip.file)
     for line in machine_lines(report):
         console.print(Text(line))
     unknown = sorted({f.title or f.check for f in report.findings if f.verdict == "cannot-tell"})

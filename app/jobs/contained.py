@@ -81,7 +81,7 @@ def run_contained(
     _start(child)
     sender.close()
     try:
-        return _follow(child, receiver, say, limits)
+        return _follow(child, receiver, say=say, limits=limits)
     finally:
         child.kill()
         child.join()

@@ -86,9 +86,10 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
     person = session.get_one(Person, row.person_id)
     card = queries.card(session, row.person_id, row.exercise)
     return Claimed(
-        job.id, job.attempt, row.id, row.clip or "", row.clip_name, row.exercise, row.side,
-        person.height_cm, bool(card and card.cleared), person.beginner,
-        (card.own_limits if card else None) or {},
+        job.id, job.attempt, set_id=row.id, clip=row.clip or "", clip_name=row.clip_name,
+        exercise=row.exercise, side=row.side, height_cm=person.height_cm,
+        cleared=bool(card and card.cleared), beginner=person.beginner,
+        limits=(card.own_limits if card else None) or {},
     )  # fmt: skip
 
 
@@ -137,7 +138,7 @@ def fail(database: Database, job: Claimed, sentence: str) -> None:
     JobLost : someone else has it.
     """
     with database.write() as session:
-        _end(session, job, "failed", sentence)
+        _end(session, job, state="failed", message=sentence)
 
 
 def give_back(database: Database, job: Claimed) -> None:

@@ -90,11 +90,11 @@ def _fill(database: Database, files: Files, clips: list[Path]) -> list[str]:
     access = Access(database, files, trainer)
     today = datetime.now(UTC).date()
     _cards(access, members)
-    _history(database, members[0], trainer, today)
-    _clips(access, members, clips, today)
+    _history(database, members[0], trainer=trainer, today=today)
+    _clips(access, members, clips=clips, today=today)
     ilse = members[0]
     told_pain = NewSet(
-        members[3].id, "chest-press", today, 20.0, pain_before=True, pain_where="right shoulder"
+        members[3].id, "chest-press", done_on=today, load=20.0, pain_before=True, pain_where="right shoulder"
     )
     access.add_set(told_pain, None)
     return [f"{ilse.name}'s personal link ends in: /enter/{_link(database, ilse)}"]
@@ -128,7 +128,7 @@ def _cards(access: Access, members: list[Actor]) -> None:
 def _clips(access: Access, members: list[Actor], clips: list[Path], today: date) -> None:
     """Each sample clip as a set of today; the real check picks them up."""
     for i, path in enumerate(clips):
-        told = NewSet(members[i % 3].id, truth_of(path)["exercise"], today, 30.0)
+        told = NewSet(members[i % 3].id, truth_of(path)["exercise"], done_on=today, load=30.0)
         with path.open("rb") as stream:
             access.add_set(told, stream, path.name)
 
@@ -137,7 +137,7 @@ def _history(database: Database, member: Actor, trainer: Actor, today: date) -> 
     truth = truth_of(CLIPS / "leg-extension-clean.mp4")
     exercise = find_exercise(truth["exercise"])
     for weeks, load, slower, locked in HISTORY:
-        report = made_up(exercise, truth["reps"], slower, locked)
+        report = made_up(exercise, truth["reps"], slower=slower, locked=locked)
         with database.write() as session:
             row = TrainingSet(
                 person_id=member.id, exercise=exercise.name, load=load,
@@ -157,7 +157,7 @@ def _history(database: Database, member: Actor, trainer: Actor, today: date) -> 
                 for key, kind in kinds.items()
             )
             said = {key: Said(kind, "", None) for key, kind in kinds.items()}
-            told = released(report, said, False, trainer.name)
+            told = released(report, said, pain=False, trainer=trainer.name)
             session.add(Release(set_id=row.id, body=told.to_json(), by_id=trainer.id))
             row.reviewed_at = row.uploaded_at
 
@@ -197,7 +197,7 @@ def _rep(one: dict[str, Any], slower: float) -> RepPart:
 
 def _locked(exercise: Exercise, rep: RepPart, knee: float) -> FindingPart:
     spec = exercise.check("knee-lockout")
-    words = member_prompt(spec, "flag", knee, 3.0)
+    words = member_prompt(spec, "flag", measured=knee, uncertainty=3.0)
     return FindingPart(
         check=spec.id, rep=rep.number, time_s=rep.turn_s, frame=None, verdict="flag", measured=knee,
         uncertainty=3.0, limit=172.0, unit="deg", prompt=words, title=spec.title,

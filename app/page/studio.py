@@ -52,7 +52,9 @@ def this_studio() -> Studio:
 
 @lru_cache(maxsize=8)
 def _opened(settings: StoreSettings, open_here: bool) -> Studio:
-    return Studio(settings, open_database(settings.database_url), files_of(settings), open_here)
+    return Studio(
+        settings, open_database(settings.database_url), files=files_of(settings), open_here=open_here
+    )
 
 
 def acting(studio: Studio, cookies: Mapping[str, str], headers: Mapping[str, str]) -> Actor | None:

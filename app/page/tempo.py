@@ -69,7 +69,9 @@ def set_tempo(set_id: int, day: date, load: float | None, unit: str, report: Set
         return None
     seconds = tuple(r.end_s - r.start_s for r in full)
     span = median(r.drive_max_deg - r.drive_min_deg for r in full)
-    return SetTempo(set_id, day, load, unit, seconds, span, len(report.flags()))
+    return SetTempo(
+        set_id, day, load=load, unit=unit, seconds=seconds, range_deg=span, flags=len(report.flags())
+    )
 
 
 def against_usual(one: SetTempo, others: Sequence[SetTempo]) -> str:
@@ -112,7 +114,7 @@ def weeks_drawing(sets: Sequence[SetTempo], show_flags: bool) -> str:
     said = [(len(ordered) - 1 - i) % every == 0 for i in range(len(ordered))]
     for i, (x, one) in enumerate(zip(xs, ordered, strict=True)):
         spread = pstdev(one.seconds)
-        drawn.append(_dot(x, y(one.usual), y(one.usual + spread), y(one.usual - spread)))
+        drawn.append(_dot(x, y(one.usual), upper=y(one.usual + spread), lower=y(one.usual - spread)))
         if show_flags and one.flags:
             drawn.append(_flag(x, y(one.usual + spread) - 13))
         if said[i]:
@@ -120,7 +122,7 @@ def weeks_drawing(sets: Sequence[SetTempo], show_flags: bool) -> str:
     ranges = [(s.range_deg, f"{s.range_deg:.0f}°") for s in ordered]
     loads = [(s.load_kg, load_words(s.load, s.unit)) for s in ordered]
     for name, values, band in (("Range", ranges, BANDS[0]), ("Load", loads, BANDS[1])):
-        drawn += _band(name, xs, values, said, band)
+        drawn += _band(name, xs, values=values, said=said, band=band)
     return f'<svg width="100%" height="{HEIGHT:g}">{"".join(drawn)}</svg>'
 
 

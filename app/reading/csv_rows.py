@@ -67,7 +67,9 @@ def table(
             raise DefinitionError(file, [("line 1", wrong)])
         for row in reader:
             found = (
-                _cells(header, row, reader.line_num, parsers, faults) if any(map(str.strip, row)) else None
+                _cells(header, row, line=reader.line_num, parsers=parsers, faults=faults)
+                if any(map(str.strip, row))
+                else None
             )
             if found is not None:
                 yield reader.line_num, found

@@ -36,7 +36,7 @@ def parse_marks(texts: Sequence[str], exercise: Exercise) -> tuple[MarkPoint, ..
             raise UsageError(f"--mark {name}: there is no such mark; use {', '.join(MARK_NAMES)}.")
         if name in {p.name for p in points}:
             raise UsageError(f"--mark {name} was given twice; give each mark once.")
-        points.append(MarkPoint(name, float(x), float(y), float(t or 0)))
+        points.append(MarkPoint(name, float(x), y=float(y), time_s=float(t or 0)))
     _fit(points, exercise)
     return tuple(points)
 

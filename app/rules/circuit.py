@@ -71,7 +71,7 @@ def circuit(
         before = last.get(name)
         return "resting" if before is not None and 0 <= (today - before).days < REST_DAYS else "due"
 
-    found = [Station(n, state(n), last.get(n), filmed_today.get(n)) for n in names]
+    found = [Station(n, state(n), last=last.get(n), set_id=filmed_today.get(n)) for n in names]
     return Circuit(tuple(found), stop)
 
 

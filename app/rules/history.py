@@ -60,7 +60,7 @@ def parse_history(text: str, file: Path = Path("history.csv")) -> list[SetRecord
     """The sets in a CSV text; see ``read_history``."""
     faults: list[Fault] = []
     records = []
-    for line, found in table(text, file, _header_fault, _PARSERS, faults):
+    for line, found in table(text, file, check_header=_header_fault, parsers=_PARSERS, faults=faults):
         try:
             records.append(_joined(found))
         except BadCell as error:
@@ -88,8 +88,9 @@ def _joined(found: dict[str, object]) -> SetRecord:
     if stray:
         raise BadCell(f"{shown(stray[0])} was dismissed but not flagged", "flags_dismissed")
     return SetRecord(
-        cast(date, found["date"]), cast(str, found["exercise"]), load, unit,
-        cast(int, found["repetitions"]), flags.count, dismissed.count, cast(bool, found["pain"]),
+        cast(date, found["date"]), cast(str, found["exercise"]), load=load, unit=unit,
+        repetitions=cast(int, found["repetitions"]), flags=flags.count, dismissed=dismissed.count,
+        pain=cast(bool, found["pain"]),
     )  # fmt: skip
 
 

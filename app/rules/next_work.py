@@ -52,7 +52,7 @@ def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
         last, *before = [s for s in fresh if s.exercise == name]
         for prompt in last.told.prompts:
             again = next((s for s in before[:1] if _has(s, prompt)), None)
-            ranked.append((_rank(prompt, again, last), _line(prompt, last, again, today)))
+            ranked.append((_rank(prompt, again, last), _line(prompt, last, again=again, today=today)))
     ranked.sort(key=lambda pair: pair[0])
     return [line for _, line in ranked[:MOST]]
 
@@ -80,4 +80,11 @@ def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> Li
     if prompt.origin in ("reworded", "added"):
         why.append(f"in {last.told.by}'s words")
     handed_over = last.told.state == "released"
-    return Line(last.exercise, title_of(last.exercise), prompt.words, last.set_id, handed_over, tuple(why))
+    return Line(
+        last.exercise,
+        title_of(last.exercise),
+        words=prompt.words,
+        set_id=last.set_id,
+        looked_at=handed_over,
+        why=tuple(why),
+    )

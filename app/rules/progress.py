@@ -141,10 +141,17 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
     worry = _worry(sets)
     if worry is not None:
         question = f"{worry} first: what has to change before the load does?"
-        return Advice(last.exercise, "ask-trainer", question, last)
+        return Advice(last.exercise, "ask-trainer", question=question, last=last)
     notes = _notes(sets, settings)
     if last.repetitions < settings.target_reps[0]:
-        return Advice(last.exercise, "hold-or-lower", _lower_question(last, settings), last, None, notes)
+        return Advice(
+            last.exercise,
+            "hold-or-lower",
+            question=_lower_question(last, settings),
+            last=last,
+            next_load=None,
+            notes=notes,
+        )
     running = _running(sets, settings)
     if len(running) < settings.rule.times or min(r.repetitions for r in running) < settings.goal:
         wanted = "one set" if settings.rule.times == 1 else f"{settings.rule.times} sets running"
@@ -152,8 +159,16 @@ def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
             f"The rule asks for {wanted} of {settings.goal} reps or more at this load, and the last had "
             f"{last.repetitions}. Would you hold {_load(last)}?"
         )
-        return Advice(last.exercise, "hold", question, last, None, notes, (_cite(settings.rule.source),))
-    return _more(last, running, settings, notes)
+        return Advice(
+            last.exercise,
+            "hold",
+            question=question,
+            last=last,
+            next_load=None,
+            notes=notes,
+            sources=(_cite(settings.rule.source),),
+        )
+    return _more(last, running, settings=settings, notes=notes)
 
 
 def _worry(sets: Sequence[SetRecord]) -> str | None:
@@ -196,12 +211,22 @@ def _more(last: SetRecord, running: list[SetRecord], settings: Settings, notes: 
             f"over {settings.increase.at_most_percent:g} %. Would you ask for more repetitions at "
             f"{_load(last)} first?"
         )
-        return Advice(last.exercise, "more-repetitions-first", question, last, None, notes, sources)
+        return Advice(
+            last.exercise,
+            "more-repetitions-first",
+            question=question,
+            last=last,
+            next_load=None,
+            notes=notes,
+            sources=sources,
+        )
     question = (
         f"{seen} Would you go up from {_load(last)} to {up:g} {last.unit}, the smallest step of the stack "
         f"({percent:g} %)?"
     )
-    return Advice(last.exercise, "more-load", question, last, up, notes, sources)
+    return Advice(
+        last.exercise, "more-load", question=question, last=last, next_load=up, notes=notes, sources=sources
+    )
 
 
 def _lower_question(last: SetRecord, settings: Settings) -> str:

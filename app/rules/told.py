@@ -99,7 +99,16 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
     )
     for one in added:
         rep = rep_at(report, one.time_s) if report else None
-        told.append(Prompt("From your trainer", one.words, [rep] if rep else [], one.time_s, None, "added"))
+        told.append(
+            Prompt(
+                "From your trainer",
+                one.words,
+                reps=[rep] if rep else [],
+                time_s=one.time_s,
+                picture=None,
+                origin="added",
+            )
+        )
     return told
 
 

@@ -79,7 +79,7 @@ class Access(Review, Today):
         """Add a member, or change one; for trainers. Returns the id."""
         trainer_only(self.actor)
         name = clean(name, "The name", 80, needed=True)
-        height = sound(height_cm, "The height in cm", 100, 230)
+        height = sound(height_cm, "The height in cm", low=100, high=230)
         with self._db.write() as session:
             person = Person(role="member") if person_id is None else member(session, person_id)
             person.name, person.height_cm, person.beginner = name, height, beginner
@@ -121,7 +121,7 @@ class Access(Review, Today):
     def make_link(self, person_id: int, days: int = 30) -> str:
         """A member's personal link, given out once; it ends after so many days. For trainers."""
         trainer_only(self.actor)
-        sound(days, "The days", 1, 366)
+        sound(days, "The days", low=1, high=366)
         with self._db.write() as session:
             return signin.make_pass(session, "link", member(session, person_id).id, days=days)
 
@@ -268,7 +268,7 @@ def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
         "person_id": new.person_id,
         "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
         "done_on": new.done_on,
-        "load": sound(new.load, "The load", 0, 1000),
+        "load": sound(new.load, "The load", low=0, high=1000),
         "unit": one_of(new.unit, UNITS, "The unit"),
         "side": one_of(new.side, ("left", "right"), "The side"),
         "pain_before": new.pain_before,

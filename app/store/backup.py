@@ -155,7 +155,7 @@ def _copy_files(part: Path, source: Files, target: Files) -> Kept:
             target.keep(stream)
     for address in [a for a in target.addresses() if a not in wanted]:
         target.drop(address)
-    return Kept(people or 0, sets or 0, len(wanted) - missing, missing)
+    return Kept(people or 0, sets or 0, files=len(wanted) - missing, missing=missing)
 
 
 def restore(folder: Path, database: Database, files: Files, replace: bool = False) -> Kept:
@@ -179,7 +179,7 @@ def restore(folder: Path, database: Database, files: Files, replace: bool = Fals
         shutil.copy(folder / STORE, copied)
         made = _checked(copied, Files(folder / FILES))
         try:
-            kept = _put_back(made, Files(folder / FILES), database, files)
+            kept = _put_back(made, Files(folder / FILES), database=database, files=files)
         finally:
             made.close()
     for person_id in gone:

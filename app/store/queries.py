@@ -76,7 +76,10 @@ def members(session: Session) -> list[MemberLine]:
         .where(Person.role == "member", Person.active)
         .order_by(func.lower(Person.name), Person.id)
     )
-    return [MemberLine(i, name, new, last, n or 0, w or 0) for i, name, new, last, n, w in rows]
+    return [
+        MemberLine(i, name, beginner=new, last_set=last, sets=n or 0, waiting=w or 0)
+        for i, name, new, last, n, w in rows
+    ]
 
 
 def waiting(session: Session, most: int) -> list[WaitingLine]:
@@ -90,8 +93,9 @@ def waiting(session: Session, most: int) -> list[WaitingLine]:
     )
     return [
         WaitingLine(
-            s.id, name, s.exercise, s.load, s.unit, s.done_on, s.uploaded_at, s.status, s.count,
-            s.worry, s.worry_words, s.feeling,
+            s.id, name, exercise=s.exercise, load=s.load, unit=s.unit, done_on=s.done_on,
+            uploaded_at=s.uploaded_at, status=s.status, count=s.count, worry=s.worry, reason=s.worry_words,
+            feeling=s.feeling,
         )
         for s, name in rows
     ]  # fmt: skip
@@ -119,7 +123,7 @@ def fill_card(card: Card, settings: Mapping[str, Any]) -> None:
     if "limits" in settings:
         card.limits = clean(settings["limits"], "The limits", 500)
     if "usual_load" in settings:
-        card.usual_load = sound(settings["usual_load"], "The load", 0, 1000)
+        card.usual_load = sound(settings["usual_load"], "The load", low=0, high=1000)
     if settings.get("unit"):
         card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
     if "cleared" in settings:
@@ -185,7 +189,9 @@ def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
 def rate(session: Session, row: TrainingSet) -> None:
     """Work out anew how soon a trainer should look at a set."""
     kept = report(session, row.id) if row.id else None
-    worry = worry_of(SetReport.from_json(kept.body) if kept else None, row.status, row.pain, row.pain_where)
+    worry = worry_of(
+        SetReport.from_json(kept.body) if kept else None, row.status, pain=row.pain, where=row.pain_where
+    )
     row.worry, row.worry_words = worry.rank, worry.words
 
 

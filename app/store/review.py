@@ -108,7 +108,7 @@ class Review(Acting):
         with self._db.write() as session:
             self._set(session, set_id)
             name = f"added:{queries.count_added(session, set_id) + 1}"
-            at = sound(time_s, "The moment in seconds", 0, 36_000)
+            at = sound(time_s, "The moment in seconds", low=0, high=36_000)
             self._add_decision(session, set_id, name, "added", words, at)
 
     def release(self, set_id: int) -> None:

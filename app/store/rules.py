@@ -93,7 +93,7 @@ def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]
     sides = {side for side in ("at_most", "at_least") if getattr(spec.limit, side) is not None}
     if len(sides) != 1 or set(limit) != sides or spec.limit.is_length:
         raise UsageError(f"{spec.title} takes no limit of this kind; leave it as it is.")
-    return {side: sound(value, "The limit", -1000, 1000) or 0.0 for side, value in limit.items()}
+    return {side: sound(value, "The limit", low=-1000, high=1000) or 0.0 for side, value in limit.items()}
 
 
 def one_of(value: str | None, allowed: tuple[str, ...], what: str) -> str | None:

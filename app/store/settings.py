@@ -57,7 +57,11 @@ def store_settings() -> StoreSettings:
         url = "postgresql+psycopg://" + url.split("://", 1)[1]
     days = _days(os.environ.get(KEEP_CLIPS_DAYS))
     return StoreSettings(
-        url, data, days, os.environ.get(FILES_URL) or None, os.environ.get(SCHEDULER) or None
+        url,
+        data,
+        keep_clips_days=days,
+        files_url=os.environ.get(FILES_URL) or None,
+        scheduler=os.environ.get(SCHEDULER) or None,
     )
 
 

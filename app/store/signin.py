@@ -81,7 +81,7 @@ def offer_first_code(database: Database) -> str | None:
         if session.scalar(select(func.count()).where(Person.role == "trainer")):
             return None
         session.execute(update(Pass).where(Pass.kind == "first").values(revoked_at=now()))
-        return make_pass(session, "first", None, FIRST_CODE_DAYS)
+        return make_pass(session, "first", person_id=None, days=FIRST_CODE_DAYS)
 
 
 def become_first_trainer(database: Database, code: str, name: str, login: str, password: str) -> Actor:
@@ -99,7 +99,7 @@ def become_first_trainer(database: Database, code: str, name: str, login: str, p
             raise NotLetIn("This code is wrong or used up; start plumbset app again for a new one.")
         person = Person(name=name, role="trainer")
         if login or password:
-            _set_account(session, person, login, password)
+            _set_account(session, person, login=login, password=password)
         session.add(person)
         row.revoked_at = now()
         session.flush()
@@ -113,7 +113,7 @@ def set_account(database: Database, actor: Actor, login: str, password: str) -> 
         person = session.get(Person, actor.id)
         if person is None:
             raise NotLetIn(WRONG)
-        _set_account(session, person, login, password)
+        _set_account(session, person, login=login, password=password)
         revoke(session, person.id, ("session",))
 
 
@@ -149,7 +149,7 @@ def sign_in(database: Database, login: str, password: str) -> str:
         raise NotLetIn(WRONG)
     with database.write() as session:
         _forgive(session, key)
-        return make_pass(session, "session", person.id, SESSION_DAYS)
+        return make_pass(session, "session", person_id=person.id, days=SESSION_DAYS)
 
 
 def vouched_for(database: Database, claims: Mapping[str, object]) -> str:
@@ -170,7 +170,7 @@ def vouched_for(database: Database, claims: Mapping[str, object]) -> str:
         person = session.scalar(select(Person).where(Person.email == email, Person.active))
         if person is None:
             raise NotLetIn("No account here has this e-mail address; ask your trainer to enter it.")
-        return make_pass(session, "once", person.id, ONCE_DAYS)
+        return make_pass(session, "once", person_id=person.id, days=ONCE_DAYS)
 
 
 def open_link(database: Database, secret: str) -> str:
@@ -191,9 +191,9 @@ def open_link(database: Database, secret: str) -> str:
             raise NotLetIn("This link does not work any more; ask your trainer for a new one.")
         if row.kind == "once":
             row.revoked_at = now()
-            return make_pass(session, "session", row.person_id, SESSION_DAYS)
+            return make_pass(session, "session", person_id=row.person_id, days=SESSION_DAYS)
         days = min(SESSION_DAYS, (row.expires_at - now()) / timedelta(days=1))
-        return make_pass(session, "session", row.person_id, days, made_from=row.hash)
+        return make_pass(session, "session", person_id=row.person_id, days=days, made_from=row.hash)
 
 
 def who(database: Database, secret: str | None) -> Actor | None:

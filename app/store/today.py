@@ -64,7 +64,9 @@ class Today(Acting):
                 return []
             rows = _last_judged(session, person_id, today)
             contents = queries.told_of_all(session, rows)
-        sets = [Looked(r.id, r.exercise, r.done_on, said) for r, said in zip(rows, contents, strict=True)]
+        sets = [
+            Looked(r.id, r.exercise, day=r.done_on, told=said) for r, said in zip(rows, contents, strict=True)
+        ]
         return next_lines(sets, today)
 
     def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:

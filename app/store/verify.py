@@ -37,14 +37,16 @@ def verify(database: Database, files: Files, read_files: bool = True) -> Verifie
         reports = list(session.execute(select(Report.__table__)).mappings())
         problems = [
             *_database_problems(session),
-            *_file_problems(files, sets, "id", read_files),
-            *_file_problems(files, reports, "set_id", read_files),
+            *_file_problems(files, sets, key="id", read_files=read_files),
+            *_file_problems(files, reports, key="set_id", read_files=read_files),
             *_report_problems(session),
             *_job_problems(session),
         ]
         known = referenced(session)
     unused = tuple(a for a in files.addresses() if a not in known)
-    return Verified(len(sets), len(known), tuple(problems), unused, len(leftovers(files)))
+    return Verified(
+        len(sets), len(known), problems=tuple(problems), unused=unused, leftovers=len(leftovers(files))
+    )
 
 
 def drop_unused(database: Database, files: Files, unused: tuple[str, ...]) -> int:

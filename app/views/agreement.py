@@ -71,7 +71,7 @@ def _suggest(access: Access, person: Person | None, line: Agreement) -> None:
         st.caption(CAREFUL)
         name = f"Use {bound_words(bound, spec)} for {parts.plain(person.name)}"
         if st.button(name, key=f"limit-{line.exercise}-{line.check}"):
-            _use(access, person, line.exercise, line.check, bound)
+            _use(access, person, exercise=line.exercise, check=line.check, bound=bound)
 
 
 def _own_limits(access: Access, person: Person) -> None:
@@ -87,7 +87,7 @@ def _own_limits(access: Access, person: Person) -> None:
             with st.container(horizontal=True, vertical_alignment="center"):
                 st.markdown(words)
                 if st.button("Back to the usual limit", key=f"usual-{exercise}-{check}"):
-                    _use(access, person, exercise, check, None)
+                    _use(access, person, exercise=exercise, check=check, bound=None)
 
 
 def _use(access: Access, person: Person, exercise: str, check: str, bound: dict[str, float] | None) -> None:

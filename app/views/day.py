@@ -49,9 +49,9 @@ def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> N
             for action, column in zip(actions, columns, strict=True):
                 with column:
                     if action in ("Film", "Open"):
-                        _lead_on(access, person_id, station, action)
+                        _lead_on(access, person_id, station=station, action=action)
                     else:
-                        _mark(access, person_id, station, action, today)
+                        _mark(access, person_id, station=station, action=action, today=today)
     st.caption(NOTE)
 
 

@@ -48,7 +48,7 @@ def show() -> None:
         where = ""
     exercise = _machine(access, person)
     if exercise is not None:
-        _send(access, person, exercise, pain == "Yes", where)
+        _send(access, person, exercise=exercise, pain=pain == "Yes", where=where)
 
 
 def _for_whom(access: Access) -> Person | None:
@@ -168,8 +168,9 @@ def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where:
     if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
         return
     told = NewSet(
-        person.id, exercise.name, day, kilos, in_unit, None if side in (None, "Both") else side.lower(),
-        pain, where,
+        person.id, exercise.name, done_on=day, load=kilos, unit=in_unit,
+        side=None if side in (None, "Both") else side.lower(),
+        pain_before=pain, pain_where=where,
     )  # fmt: skip
     try:
         if person.consent_at is None and own:

@@ -42,7 +42,7 @@ def show() -> None:
     playable = access.has_clip(row.id)
     left, right = st.columns([1.12, 1], gap="medium")
     with left, st.container(key="clipside"):
-        _clip_side(access, row, report, playable)
+        _clip_side(access, row, report=report, playable=playable)
     with right:
         review_cards.show_all(access, row, report, playable)
         hand_over(access, row, member)

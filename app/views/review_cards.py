@@ -36,14 +36,22 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool
     for problem in report.quality.problems:
         st.warning(problem.text)
     for group in flags:
-        _card(access, row, report, group, said, playable, first=bool(waiting) and group is waiting[0])
+        _card(
+            access,
+            row,
+            report=report,
+            group=group,
+            said=said,
+            playable=playable,
+            first=bool(waiting) and group is waiting[0],
+        )
     _added(access, row, said)
     watch = groups(report, exercise, "watch")
     if watch:
         with st.expander(f"To watch: {', '.join(g.title.lower() for g in watch)}", expanded=not flags):
             st.caption("Beyond the limit more likely than not, but not certain; the member is told nothing.")
             for group in watch:
-                _card(access, row, report, group, said, playable, first=False)
+                _card(access, row, report=report, group=group, said=said, playable=playable, first=False)
     cannot = groups(report, exercise, "cannot-tell")
     if cannot:
         with st.expander("Cannot tell from this clip"):
@@ -67,10 +75,10 @@ def _card(
         picture = access.picture(row.id, key_of(group.lead)) if group.verdict == "flag" else None
         parts.html(f"{card_html(group, picture)}{_jumps(group) if playable else ''}")
         if playable:
-            _beside(access, row, report, group)
+            _beside(access, row, report=report, group=group)
         chosen = _chosen(group, row.id)
         _state(group, said)
-        _actions(access, row.id, group, chosen, said, first)
+        _actions(access, row.id, group=group, chosen=chosen, said=said, first=first)
 
 
 def card_html(group: Group, picture: bytes | None) -> str:
@@ -203,7 +211,7 @@ def _actions(
             access.decide(set_id, keys, "withdrawn")
             st.rerun()
     if st.session_state.get(f"wording-{name}"):
-        _wording(access, set_id, keys, group, said, name)
+        _wording(access, set_id, keys=keys, group=group, said=said, name=name)
 
 
 def _wording(

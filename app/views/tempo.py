@@ -40,7 +40,11 @@ def show() -> None:
     name = st.selectbox("Machine", machines, format_func=title_of, key=f"tempo-machine-{person_id}")
     rows = [s for s in sets if s.exercise == name and s.status == "checked"][:MOST]
     reports = access.reports([r.id for r in rows])
-    tempos = [t for r in rows if (t := set_tempo(r.id, r.done_on, r.load, r.unit, reports[r.id])) is not None]
+    tempos = [
+        t
+        for r in rows
+        if (t := set_tempo(r.id, r.done_on, load=r.load, unit=r.unit, report=reports[r.id])) is not None
+    ]
     if not tempos:
         st.info("No judged set yet.")
         return

@@ -115,5 +115,5 @@ def member_prompt(
     """
     if verdict != "flag" or spec.prompt is None or measured is None or uncertainty is None:
         return None
-    said = for_member(measured, uncertainty, unit or spec.unit, spec.limit.resolved(in_cm=True))
+    said = for_member(measured, uncertainty, unit=unit or spec.unit, against=spec.limit.resolved(in_cm=True))
     return NUMBERED.sub(lambda part: part[1].replace("{value}", said) if said else "", spec.prompt)

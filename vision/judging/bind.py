@@ -49,9 +49,11 @@ def bind(exercise: Exercise, file: Path | None = None) -> Plan:
     faults: Faults = []
     signals = {}
     for name, signal in exercise.signals.items():
-        if (known := _known(f"signals.{name}.kind", signal.kind, SIGNALS, faults)) is not None:
+        if (
+            known := _known(f"signals.{name}.kind", signal.kind, registered=SIGNALS, faults=faults)
+        ) is not None:
             function, model = known
-            signals[name] = function, _params(f"signals.{name}", signal.params, model, faults)
+            signals[name] = function, _params(f"signals.{name}", signal.params, model=model, faults=faults)
     bound = [one for spec in exercise.checks if (one := _bound(spec, faults)) is not None]
     if faults:
         raise DefinitionError(file or Path(f"{exercise.name}.toml"), faults)
@@ -66,7 +68,7 @@ def wanted_marks(exercise: Exercise) -> frozenset[str]:
 
 def _bound(spec: CheckSpec, faults: Faults) -> BoundCheck | None:
     where = f"checks.{spec.id}"
-    known = _known(f"{where}.measure", spec.measure, CHECKS, faults)
+    known = _known(f"{where}.measure", spec.measure, registered=CHECKS, faults=faults)
     if known is None:
         return None
     for side in ("at_least", "at_most"):
@@ -75,7 +77,7 @@ def _bound(spec: CheckSpec, faults: Faults) -> BoundCheck | None:
             faults.append((f"{where}.limit", f"{spec.measure} knows {only} only, not {side}"))
     if known.traits.needs_signal and spec.signal is None:
         faults.append((f"{where}.signal", f"is missing: {spec.measure} looks at one"))
-    params = _params(where, spec.params, known.params, faults)
+    params = _params(where, spec.params, model=known.params, faults=faults)
     return BoundCheck(spec=spec, function=known.function, params=params, traits=known.traits)
 
 

@@ -45,7 +45,8 @@ def usual_course(signal: Signal, drive: Signal, reps: RepSet) -> Course | None:
     high = float(np.median([r.drive_max_deg for r in reps.full]))
     places = low + (high - low) * _PLACES
     lift, lower = (
-        np.array([_at_places(signal, drive, _halves(r)[half], places) for r in first]) for half in (0, 1)
+        np.array([_at_places(signal, drive, window=_halves(r)[half], places=places) for r in first])
+        for half in (0, 1)
     )
     known = [row for row in range(len(first)) if not np.isnan(lift[row]).any() | np.isnan(lower[row]).any()]
     if len(known) * 2 <= len(first):
@@ -68,10 +69,16 @@ def departure(
         np.interp(places, usual.places, usual.lift),
         np.interp(places, usual.places, usual.lower),
     )
-    values = np.where(_near(where, drive, rep, usual)(places), part.values - course, np.nan)
+    values = np.where(_near(where, drive, rep=rep, usual=usual)(places), part.values - course, np.nan)
     inside = ~np.isnan(values) | (where == "anywhere")
     return Signal(
-        signal.name, signal.unit, part.time_s[inside], values[inside], part.noise[inside], 0.0, signal.points
+        signal.name,
+        signal.unit,
+        time_s=part.time_s[inside],
+        values=values[inside],
+        noise=part.noise[inside],
+        bias=0.0,
+        points=signal.points,
     )
 
 

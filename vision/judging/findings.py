@@ -64,7 +64,7 @@ def judge_reps(
         answers = _answers(here, bound)
         judged[bound.spec.id] = [_judged(bound.spec, answer, ctx.in_cm) for answer in answers]
     return [
-        _finding(bound.spec, one, ctx.in_cm, times, silent)
+        _finding(bound.spec, one, in_cm=ctx.in_cm, times=times, silent=silent)
         for bound in plan.checks
         for one in judged[bound.spec.id]
     ]
@@ -115,7 +115,13 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
     unit = _unit(spec, in_cm)
     allowed = spec.max_uncertainty / (CM_PER_TRUNK if unit == "trunk_fraction" else 1.0)
     probability, why = weighed(found, low, high)
-    verdict = judge(spec, found, probability if _decides(found) else None, allowed, in_cm)
+    verdict = judge(
+        spec,
+        found,
+        probability=probability if _decides(found) else None,
+        max_uncertainty=allowed,
+        in_cm=in_cm,
+    )
     if verdict == "cannot-tell":
         unsure = f"this could be measured to within {quantity(found.uncertainty, unit)} only"
         return _Judged(
@@ -199,7 +205,9 @@ def _finding(
     found = judged.answer.rounded()
     prompt = None
     if not silent:
-        prompt = member_prompt(spec, judged.verdict, found.value, found.uncertainty, unit)
+        prompt = member_prompt(
+            spec, judged.verdict, measured=found.value, uncertainty=found.uncertainty, unit=unit
+        )
     moment = _nearest(times, found.time_s)
     return FindingPart(
         **common, time_s=round(moment[0], 4) if moment else None, frame=moment[1] if moment else None,

@@ -103,18 +103,18 @@ def movement_of(track: Track, stays: np.ndarray) -> Movement | None:
 
 
 def _from_the_side(track: Track, stays: np.ndarray) -> Movement | None:
-    knee = np.where(_seated(track), _joint(track, "hip", "knee", "ankle"), np.nan)
-    elbow = _joint(track, "shoulder", "elbow", "wrist")
+    knee = np.where(_seated(track), _joint(track, "hip", vertex="knee", b="ankle"), np.nan)
+    elbow = _joint(track, "shoulder", vertex="elbow", b="wrist")
     leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
     legs, arms = _best(leg_sets), _best(arm_sets)
     if legs is not None and (arms is None or len(legs.full) > len(arms.full)):
-        moves = _measure(track, legs, knee, elbow)
+        moves = _measure(track, legs, knee=knee, elbow=elbow)
         if moves.knee >= MOVES_DEG and moves.elbow <= STILL_SHARE * moves.knee:
             return Movement(frozenset({"still"}), _by_rest(knee, track, leg_sets))
         return None
     if arms is None:
         return None
-    moves = _measure(track, arms, knee, elbow)
+    moves = _measure(track, arms, knee=knee, elbow=elbow)
     if moves.elbow < MOVES_DEG or not moves.knee <= STILL_SHARE * moves.elbow:
         return None
     if moves.up >= TRAVELS and moves.top >= TRAVELS:
@@ -132,7 +132,10 @@ def _from_the_front(track: Track, stays: np.ndarray) -> Movement | None:
     """
     height = _hand_height(track)
     gap = distance(track.xy("left_wrist"), track.xy("right_wrist")) / track.trunk_px
-    wide_sets, high_sets = _sets(gap, track, stays, TRAVELS), _sets(height, track, stays, TRAVELS)
+    wide_sets, high_sets = (
+        _sets(gap, track, stays=stays, least=TRAVELS),
+        _sets(height, track, stays=stays, least=TRAVELS),
+    )
     wide, high = _best(wide_sets), _best(high_sets)
     if wide is not None and high is None:
         inside = (track.time_s >= wide.start_s) & (track.time_s <= wide.end_s)
@@ -169,9 +172,9 @@ def _sets(values: Floats, track: Track, stays: np.ndarray, least: float = MOVES_
     if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:
         return {"rising": None, "falling": None}
     nothing = np.zeros(len(values))
-    drive = Signal("drive", "deg", track.time_s, values, nothing, 0.0)
+    drive = Signal("drive", "deg", time_s=track.time_s, values=values, noise=nothing, bias=0.0)
     ways: tuple[Lift, Lift] = ("rising", "falling")
-    return {way: find_reps(drive, way, least, stays) for way in ways}
+    return {way: find_reps(drive, way, min_range=least, stays=stays) for way in ways}
 
 
 def _best(sets: Sets) -> RepSet | None:
@@ -188,7 +191,7 @@ def _by_rest(values: Floats, track: Track, sets: Sets) -> frozenset[Lift]:
     counts = {way: 0 if reps is None else len(reps.full) for way, reps in sets.items()}
     way: Lift = "rising" if counts["rising"] > counts["falling"] else "falling"
     reps = sets[way]
-    if counts["rising"] == counts["falling"] or reps is None or not _rests(values, track, reps, way):
+    if counts["rising"] == counts["falling"] or reps is None or not _rests(values, track, reps=reps, way=way):
         return EITHER
     return frozenset({way})
 
@@ -218,4 +221,4 @@ def _measure(track: Track, reps: RepSet, knee: Floats, elbow: Floats) -> _Moves:
 
     known = height[inside & ~np.isnan(height)]
     top = float(np.percentile(known, 95)) if len(known) else float("nan")
-    return _Moves(size(knee), size(elbow), size(height), size(hand[:, 0]), top)
+    return _Moves(size(knee), size(elbow), up=size(height), along=size(hand[:, 0]), top=top)

@@ -52,24 +52,24 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
         problems += quality.subject_problems(measured.subject, track, reps, exercise)
     if problems or reps is None:
         return Judged(problems=tuple(problems), guess=guess)
-    ctx = Context(track, measured.signals, reps, exercise, measured.machine)
+    ctx = Context(track, measured.signals, reps=reps, exercise=exercise, machine=measured.machine)
     lost = quality.lost_limbs(measured.subject, track, reps, exercise)
-    findings = _findings(ctx, plan, measured.subject, options, lost)
+    findings = _findings(ctx, plan, one=measured.subject, options=options, lost=lost)
     return Judged(
         problems=(), findings=tuple(findings), guess=guess, notes=tuple(lost_notes(lost)),
-        reference=_compared(measured, seen, exercise, options),
+        reference=_compared(measured, seen, exercise=exercise, options=options),
     )  # fmt: skip
 
 
 def _findings(ctx: Context, plan: Plan, one: Landmarks, options: Options, lost: Lost) -> list[FindingPart]:
     """What the checks say; of a repetition in which a limb was lost only what does not hang on it."""
     frame_at = list(zip(one.time_s.tolist(), one.frame.tolist(), strict=True))
-    findings = judge_reps(ctx, plan, frame_at, options.cleared)
+    findings = judge_reps(ctx, plan, frame_at=frame_at, cleared=options.cleared)
     if not lost:
         return findings
     told = replace(ctx, reps=told_only(ctx.reps, lost))
-    of_told = judge_reps(told, plan, frame_at, options.cleared)
-    return withheld(findings, of_told, lost, plan, ctx.drive.points)
+    of_told = judge_reps(told, plan, frame_at=frame_at, cleared=options.cleared)
+    return withheld(findings, of_told, lost=lost, plan=plan, drive_points=ctx.drive.points)
 
 
 def _compared(measured: Measured, seen: Seen, exercise: Exercise, options: Options) -> ReferencePart | None:
@@ -77,4 +77,6 @@ def _compared(measured: Measured, seen: Seen, exercise: Exercise, options: Optio
         return None
     reps = [RepPart.of(rep) for rep in measured.reps.full]
     view = measured.track.view.name
-    return compare(options.reference, reps, measured.signals, exercise, view=view, model=seen.model)
+    return compare(
+        options.reference, reps, signals=measured.signals, exercise=exercise, view=view, model=seen.model
+    )

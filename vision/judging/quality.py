@@ -115,7 +115,7 @@ def subject_problems(
         return [problem("wrong-view", off=off, views=views)]
     if _lost_share(subject) > THRESHOLDS.lost_share:
         return [problem("limb-hidden", limbs="person")]
-    away, unseen = _away_and_unseen(subject, track, reps, exercise)
+    away, unseen = _away_and_unseen(subject, track, reps=reps, exercise=exercise)
     out += _lost_problem("limb-out-of-picture", away)
     if not out:
         out += _lost_problem("limb-hidden", [a + u for a, u in zip(away, unseen, strict=True)])
@@ -128,7 +128,7 @@ def lost_limbs(
     subject: Landmarks, track: Track, reps: RepSet, exercise: Exercise
 ) -> dict[int, tuple[Limb, ...]]:
     """The limbs out of the picture or unseen for part of a repetition, by its number, where there are any."""
-    both = zip(reps.reps, *_away_and_unseen(subject, track, reps, exercise), strict=True)
+    both = zip(reps.reps, *_away_and_unseen(subject, track, reps=reps, exercise=exercise), strict=True)
     return {rep.number: tuple(dict.fromkeys(away + unseen)) for rep, away, unseen in both if away or unseen}
 
 

@@ -61,15 +61,15 @@ def compare(
     same_view = _kind(reference.report.quality.view) == _kind(view)
     quantities = _tempo(then, reps, exercise)
     if same_view:
-        quantities += _drive(then, reps, signals[exercise.drive.signal], exercise)
-        quantities += _posture(reference, reps, signals, exercise)
+        quantities += _drive(then, reps, drive=signals[exercise.drive.signal], exercise=exercise)
+        quantities += _posture(reference, reps, signals=signals, exercise=exercise)
     else:
         notes.append("The approved set was filmed from another view: only tempo is compared.")
     drifts = [drift for q in quantities if (drift := _drift(q)) is not None]
     if not reference.traces:
         notes.append("No signals.csv lies beside the approved report: posture and path are not compared.")
     elif same_view:
-        drifts += _shape(reference, reps, signals, exercise)
+        drifts += _shape(reference, reps, signals=signals, exercise=exercise)
     if reference.report.versions.get("model") != model:
         notes.append("The approved set was measured with another landmark model; angles may differ for that.")
     return ReferencePart(clip=reference.report.clip.file, drifts=drifts, notes=notes)
@@ -82,8 +82,22 @@ def _kind(view: str | None) -> str:
 def _tempo(a: Sequence[RepPart], b: Sequence[RepPart], exercise: Exercise) -> list[Quantity]:
     half = 2.0**0.5 * load_learnt(exercise.name).duration_s
     return [
-        Quantity("lift", "time of the lift", "s", [r.lift_s for r in a], [r.lift_s for r in b], half),
-        Quantity("lower", "time of the lower", "s", [r.lower_s for r in a], [r.lower_s for r in b], half),
+        Quantity(
+            "lift",
+            "time of the lift",
+            unit="s",
+            then=[r.lift_s for r in a],
+            now=[r.lift_s for r in b],
+            half=half,
+        ),
+        Quantity(
+            "lower",
+            "time of the lower",
+            unit="s",
+            then=[r.lower_s for r in a],
+            now=[r.lower_s for r in b],
+            half=half,
+        ),
     ]
 
 
@@ -97,7 +111,7 @@ def _drive(a: Sequence[RepPart], b: Sequence[RepPart], drive: Signal, exercise: 
     if drive.unit != "deg":
         return []
     return [
-        Quantity("range", "range", "deg", ranges(a), ranges(b), 2.0**0.5 * CHANGE_DEG),
+        Quantity("range", "range", unit="deg", then=ranges(a), now=ranges(b), half=2.0**0.5 * CHANGE_DEG),
         Quantity("lift-end", f"{drive.name} angle at the lift end", "deg", *lift, 2.0**0.5 * own),
         Quantity("load-down-end", f"{drive.name} angle at the load-down end", "deg", *down, 2.0**0.5 * own),
     ]
@@ -114,10 +128,10 @@ def _posture(then: Reference, now: Sequence[RepPart], signals: Signals, exercise
         starts_now, moves_now = _starts_and_moves(Trace(signal.time_s, signal.values), now)
         title = f"{name} angle"
         out += [
-            Quantity(f"{name}-start", f"{title} at the start of the repetitions", "deg",
-                     starts_then, starts_now, 2.0**0.5 * signal.bias),
-            Quantity(f"{name}-move", f"change of the {title} within the repetitions", "deg",
-                     moves_then, moves_now, 2.0**0.5 * CHANGE_DEG),
+            Quantity(f"{name}-start", f"{title} at the start of the repetitions", unit="deg",
+                     then=starts_then, now=starts_now, half=2.0**0.5 * signal.bias),
+            Quantity(f"{name}-move", f"change of the {title} within the repetitions", unit="deg",
+                     then=moves_then, now=moves_now, half=2.0**0.5 * CHANGE_DEG),
         ]  # fmt: skip
     return out
 
@@ -153,7 +167,7 @@ def _drift(q: Quantity) -> DriftPart | None:
         f"Not as in the approved set: {q.title} {quantity(abs(now - then), q.unit)} {word}, "
         f"{quantity(now, q.unit)} now and {number(then, q.unit)} then ({give_or_take(half, q.unit)})."
     )
-    return _part(q.what, then, now, half, q.unit, text)
+    return _part(q.what, then, now=now, half=half, unit=q.unit, text=text)
 
 
 def _part(what: str, then: float, now: float, half: float, unit: Unit, text: str) -> DriftPart:
@@ -180,7 +194,7 @@ def _shape(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: 
         f"Not as in the approved set: the repetitions take another path, {quantity(after, '%')} of the range "
         f"away from its own, where its halves differ by {quantity(before, '%')} ({give_or_take(half, '%')})."
     )
-    return [_part("shape", before, after, half, "%", text)]
+    return [_part("shape", before, now=after, half=half, unit="%", text=text)]
 
 
 def _paths(trace: Trace, reps: Sequence[RepPart]) -> list[Floats]:

@@ -57,7 +57,7 @@ def load_correction(exercise: str, view: CameraView) -> Correction | None:
         return None
     with np.load(path, allow_pickle=False) as data:
         low, high = data["low"].astype(float), data["high"].astype(float)
-        return Correction(Trees.of(data), low, high, float(data["half_deg"]))
+        return Correction(Trees.of(data), low, high=high, half_deg=float(data["half_deg"]))
 
 
 def correct(track: Track, exercise: Exercise, view: CameraView, raw: Floats) -> tuple[Floats, float | None]:

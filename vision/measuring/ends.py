@@ -81,15 +81,16 @@ def told_by_limb(
     course = _filled(course, slice(_sample(time_s, edges_s[0]), _sample(time_s, edges_s[1]) + 1))
     fine = load.copy()
     for top in (False, True):
-        stays = _stays(course, load, time_s, found, top)
+        stays = _stays(course, load, time_s=time_s, found=found, top=top)
         weights = _weights(course, load, stays)
         if weights is not None:
-            _read_again(fine, course, load, stays, weights)
+            _read_again(fine, course, load=load, stays=stays, weights=weights)
     lifts = [(start + turn) / 2 for start, turn, _, _ in found]
     lowers = [(lower + end) / 2 for _, _, lower, end in found]
-    tops = [_extreme(-fine, time_s, a, b) for a, b in zip(lifts, lowers, strict=True)]
+    tops = [_extreme(-fine, time_s, from_s=a, to_s=b) for a, b in zip(lifts, lowers, strict=True)]
     lows = [
-        _extreme(fine, time_s, a, b) for a, b in zip([edges_s[0], *lowers], [*lifts, edges_s[1]], strict=True)
+        _extreme(fine, time_s, from_s=a, to_s=b)
+        for a, b in zip([edges_s[0], *lowers], [*lifts, edges_s[1]], strict=True)
     ]
     told = [boundaries(fine, time_s, *ends) for ends in zip(lows, tops, lows[1:], strict=False)]
     return told, fine
@@ -113,7 +114,16 @@ def _stays(course: Floats, load: Floats, time_s: Floats, found: Sequence[Bounds]
         pose = slice(_sample(time_s, middle - half), _sample(time_s, middle + half) + 1)
         level = float(np.median(load[pose]))
         size = float(np.abs(load[inward : outward + 1] - level).max())
-        out.append(_Stay(inward, outward, pose, np.median(course[pose], axis=0), level, max(size, 1e-6)))
+        out.append(
+            _Stay(
+                inward,
+                outward,
+                pose=pose,
+                at=np.median(course[pose], axis=0),
+                level=level,
+                size=max(size, 1e-6),
+            )
+        )
     return out
 
 

@@ -37,11 +37,11 @@ def track_features(track: Track, family: str, raw: Floats) -> Floats:
     flip = np.array([track.facing or (1 if track.near == "right" else -1), 1.0]) / track.trunk_px
     yaw = np.radians(abs(track.view.yaw_deg))
     columns = [raw[:, None] / 90.0, np.tile([np.sin(yaw), np.cos(yaw)], (len(raw), 1))]
-    columns += _limb(track, track.near, family, flip)
+    columns += _limb(track, track.near, family=family, flip=flip)
     columns.append((track.xy(f"{track.near}_shoulder") - track.xy(f"{track.near}_hip")) * flip)
     if abs(abs(track.view.yaw_deg) - 90.0) > 45.0:
         far: Side = "right" if track.near == "left" else "left"
-        columns += _limb(track, far, family, flip)
+        columns += _limb(track, far, family=family, flip=flip)
         for part in (CHAINS[family][0], CHAINS[family][2]):
             columns.append((track.xy(of_side(part, far)) - track.xy(of_side(part, track.near))) * flip)
     return np.concatenate(columns, axis=1)

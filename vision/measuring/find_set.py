@@ -41,7 +41,16 @@ def find_set(
 
     def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
         for size in dict.fromkeys((usual, None)):
-            reps = find_reps(part, spec.lift, spec.min_range, stays, size, spec.min_reps, moved, places)
+            reps = find_reps(
+                part,
+                spec.lift,
+                min_range=spec.min_range,
+                stays=stays,
+                usual_range=size,
+                min_reps=spec.min_reps,
+                correct=moved,
+                places=places,
+            )
             if reps is not None:
                 return reps
         return None

@@ -55,8 +55,8 @@ def _elsewhere(angle: Floats, depth: Floats, turns: tuple[int, int, int]) -> boo
     """Whether the arms at the bottom of a dip are elsewhere than at that angle before and after it."""
     before, low, after = turns
     earlier, later = np.flatnonzero(angle[:before] <= angle[low]), np.flatnonzero(angle[after:] <= angle[low])
-    same = [_at_level(angle, depth, earlier[-1], 1, angle[low])] if len(earlier) else []
-    same += [_at_level(angle, depth, after + later[0], -1, angle[low])] if len(later) else []
+    same = [_at_level(angle, depth, i=earlier[-1], step=1, level=angle[low])] if len(earlier) else []
+    same += [_at_level(angle, depth, i=after + later[0], step=-1, level=angle[low])] if len(later) else []
     if not same:
         return False
     apart = np.abs(same[0] - same[-1]) / 2 + SAME_POSE

@@ -69,7 +69,7 @@ class Load:
 
     def rest_after(self, rep: Rep, next_start_s: float) -> float:
         """Seconds of the longest stay within ``REST_CM`` between a repetition and the next."""
-        spans = low_spans(self.time_s, self.height_cm, rep.lower_start_s, next_start_s)
+        spans = low_spans(self.time_s, self.height_cm, start_s=rep.lower_start_s, end_s=next_start_s)
         return max((s.seconds for s in spans), default=0.0)
 
     def landing_speed(self, rep: Rep) -> float | None:
@@ -97,12 +97,12 @@ def find_load(path: MarkPath, track: Track, reps: RepSet | None) -> Load:
     rests = tuple(r for r in low_spans(path.time_s, height) if r.seconds >= REST_S)
     start_s, end_s = (reps.start_s, reps.end_s) if reps else (np.inf, -np.inf)
     sure = any(_outside(r, start_s, end_s) >= REST_S for r in rests)
-    load = Load(path.time_s, height, rests, None, sure)
+    load = Load(path.time_s, height, rests=rests, reps=None, sure=sure)
     signal = height_signal(load, path, track)
     own = None
     if reps is None or load.missing_share(start_s, end_s) <= 1 - COUNT_SHARE:
         own = find_reps(signal, "rising", MIN_TRAVEL_CM * _per_cm(signal.unit))
-    return Load(path.time_s, height, rests, own, sure)
+    return Load(path.time_s, height, rests=rests, reps=own, sure=sure)
 
 
 def _outside(rest: Rest, start_s: float, end_s: float) -> float:
@@ -147,4 +147,6 @@ def height_signal(load: Load, path: MarkPath, track: Track) -> Signal:
         values[np.isnan(path.at(track.time_s)[:, 0])] = np.nan
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     values = values * _per_cm(unit)
-    return Signal("load_height", unit, track.time_s, values, SCALE_SHARE * np.abs(values), 0.0)
+    return Signal(
+        "load_height", unit, time_s=track.time_s, values=values, noise=SCALE_SHARE * np.abs(values), bias=0.0
+    )

@@ -70,11 +70,13 @@ def read_machine(
         found["load_height"] = height_signal(load, stack, track)
     if (axis := marks.get("pivot")) is not None and reps is not None:
         drive = signals[exercise.drive.signal]
-        pivot = find_pivot(axis, marks.get("knee"), track, drive, reps, pivot_depth_cm)
+        pivot = find_pivot(
+            axis, marks.get("knee"), track=track, drive=drive, reps=reps, depth_cm=pivot_depth_cm
+        )
         found |= {} if pivot is None else {s.name: s for s in (pivot.along, pivot.across)}
     if (handle := marks.get("handle")) is not None:
         found |= _handle_signals(handle, track, reps)
-    return Machine(marks, load, pivot, found)
+    return Machine(marks, load, pivot=pivot, signals=found)
 
 
 def _handle_signals(path: MarkPath, track: Track, reps: RepSet | None) -> dict[str, Signal]:
@@ -88,7 +90,7 @@ def _handle_signals(path: MarkPath, track: Track, reps: RepSet | None) -> dict[s
     height, off = _height_and_off_line(places)
     noise = np.full(len(track.time_s), half)
     return {
-        name: Signal(name, unit, track.time_s, values * scale, noise, 0.0)
+        name: Signal(name, unit, time_s=track.time_s, values=values * scale, noise=noise, bias=0.0)
         for name, values in (("handle_height", height), ("handle_off_line", off))
     }
 

@@ -62,23 +62,37 @@ def measure(
     plan: the signals of the definition, bound. usual_range: the member's own (drive units). raw: leave
     out learnt corrections.
     """
-    track = build_track(subject, clip, exercise.limbs, side, height_cm, exercise.may_hide)
+    track = build_track(
+        subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide
+    )
     if track is None:
         return Measured(subject=subject)
     tracks = _tracks(track, exercise)
-    signals = _signals(tracks, plan, exercise, raw)
+    signals = _signals(tracks, plan, exercise=exercise, raw=raw)
     still, name = stays(track), exercise.drive.signal
 
     def guessed() -> Floats | None:
-        everything = build_track(subject, clip, exercise.limbs, side, height_cm, may_hide=exercise.limbs)
+        everything = build_track(
+            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.limbs
+        )
         if everything is None:
             return None
-        return compute_signals(everything, {name: plan[name]}, exercise, raw)[name].values
+        return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
 
     learnt = uncorrected if raw else load_phase_correction(exercise.name)
-    correct = by_limb(track, exercise, signals[name].values, learnt)
-    drive, reps = find_set(track, still, signals[name], exercise.drive, usual_range, correct, guessed)
-    machine = read_machine(marks, track, signals, exercise, reps, pivot_depth_cm)
+    correct = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
+    drive, reps = find_set(
+        track,
+        still,
+        drive=signals[name],
+        spec=exercise.drive,
+        usual=usual_range,
+        correct=correct,
+        guessed=guessed,
+    )
+    machine = read_machine(
+        marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm
+    )
     return Measured(
         subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
         notes=() if reps is None else tuple(cut_ends(drive, reps, exercise.drive.lift == "rising")),
@@ -99,7 +113,7 @@ def _signals(
 ) -> dict[str, Signal]:
     found: dict[str, Signal] = {}
     for name, bound in plan.items():
-        found |= compute_signals(tracks[name], {name: bound}, exercise, raw)
+        found |= compute_signals(tracks[name], {name: bound}, exercise=exercise, keep_raw=raw)
     return found
 
 

@@ -44,7 +44,7 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
     reps: the set as the drive alone tells it; ends: the points that the load hangs on.
     """
     limits = {f"{track.near}_hip": "hip", f"{track.near}_shoulder": "shoulder"} | dict.fromkeys(ends, "end")
-    both = [_off(track, reps, name, OFF_TRUNKS[part]) for name, part in limits.items()]
+    both = [_off(track, reps, name=name, trunks=OFF_TRUNKS[part]) for name, part in limits.items()]
     least = round(SHORTEST_S * track.rate_hz)
     surely, off = (_lasting(np.any(found, axis=0), least) for found in zip(*both, strict=True))
     first, last = reps.full[0], reps.full[-1]
@@ -54,7 +54,7 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
         if (outer or rep.partial) and surely[inside].mean() >= STRANGE_SHARE:
             continue
         # Whatever is off within a repetition of the set is a fault of it, or a slip.
-        off[inside] = surely[inside] & _reaching(track.time_s[inside], rep, first, last)
+        off[inside] = surely[inside] & _reaching(track.time_s[inside], rep, first=first, last=last)
     return ~off
 
 
@@ -84,7 +84,7 @@ def _numbered(kept: Sequence[Rep], reps: RepSet) -> RepSet:
         replace(rep, number=i + 1, rest_s=max(0.0, rest) if rest is not None else None)
         for i, (rep, rest) in enumerate(zip(kept, [*rests, None], strict=True))
     ]
-    return RepSet(tuple(again), reps.usual_range, again[0].start_s, again[-1].end_s)
+    return RepSet(tuple(again), reps.usual_range, start_s=again[0].start_s, end_s=again[-1].end_s)
 
 
 def _during(track: Track, rep: Rep) -> np.ndarray:

@@ -51,7 +51,7 @@ def by_limb(track: Track, exercise: Exercise, drive: Floats, learnt: PhaseCorrec
     course = limb_course(track, family_of(exercise), drive)
 
     def correct(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
-        told, fine = told_by_limb(course, load, time_s, bounds)
+        told, fine = told_by_limb(course, load, time_s=time_s, found=bounds)
         return learnt(told, fine, time_s)
 
     return correct
@@ -75,7 +75,7 @@ def phase_correction_by(trees: Sequence[Trees]) -> PhaseCorrection:
         moved = []
         for one, beside in zip(bounds, pairwise(between), strict=True):
             late = [
-                float(tree.predict(moment_features(load, time_s, one, i, beside)[None])[0])
+                float(tree.predict(moment_features(load, time_s, bounds=one, which=i, rests=beside)[None])[0])
                 for i, tree in enumerate(trees)
             ]
             most = _most(one)

@@ -20,10 +20,10 @@ Bounds = tuple[float, float, float, float]
 
 def boundaries(load: Floats, time_s: Floats, down: int, top: int, next_down: int) -> Bounds:
     """start, turn, lower start and end (s) of one cycle between the samples of its three extremes."""
-    start, turn = phase_bounds(load, time_s, down, top)
+    start, turn = phase_bounds(load, time_s, low=down, high=top)
     back = load[::-1] * 1.0
     n = len(load) - 1
-    end, lower = phase_bounds(back, time_s, n - next_down, n - top)
+    end, lower = phase_bounds(back, time_s, low=n - next_down, high=n - top)
     mirror = float(time_s[0] + time_s[-1])
     return start, turn, max(turn, mirror - lower), mirror - end
 
@@ -46,12 +46,12 @@ def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[f
     travel = travel / max(float(travel.max()), 1e-9)
     fast = speed[part] >= threshold
     middle = int(np.argmax(travel >= 0.5))
-    first = _outward(fast, travel, middle, -1)
-    last = _outward(fast, 1.0 - travel, middle, 1)
+    first = _outward(fast, travel, middle=middle, step=-1)
+    last = _outward(fast, 1.0 - travel, middle=middle, step=1)
     base = low
     return (
-        _crossing(speed, time_s, base + first, lo, threshold, forward=True),
-        _crossing(speed, time_s, base + last, lo, threshold, forward=False),
+        _crossing(speed, time_s, at=base + first, offset=lo, threshold=threshold, forward=True),
+        _crossing(speed, time_s, at=base + last, offset=lo, threshold=threshold, forward=False),
     )
 
 

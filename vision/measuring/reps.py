@@ -92,17 +92,17 @@ def find_reps(
     usual = usual_range or _usual(first)
     turns = turning_points(load, REVERSAL_SHARE * usual)
     travel = [usual, *(_travel(first, place) for place in places)]
-    cycles = _cycles(load, turned(turns, load, places, travel))
+    cycles = _cycles(load, turned(turns, load, places=places, usual=travel))
     group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
     if len(group) < min_reps:
         return None
     group = _without_reaching(group, load, usual)
     if len(group) < min_reps:
         return None
-    group = _with_edges(group, cycles, load, usual, stays)
-    listed = _listed(cycles, group, usual, drive.time_s, stays)
+    group = _with_edges(group, cycles, load=load, usual=usual, stays=stays)
+    listed = _listed(cycles, group, usual=usual, time_s=drive.time_s, stays=stays)
     listed, load = _without_reach(listed, load, usual)
-    return _rep_set(listed, load, drive, usual, lift, correct)
+    return _rep_set(listed, load, drive=drive, usual=usual, lift=lift, correct=correct)
 
 
 def _cycles(load: Floats, turns: list[int]) -> list[_Cycle]:
@@ -111,7 +111,9 @@ def _cycles(load: Floats, turns: list[int]) -> list[_Cycle]:
     for i in range(len(turns) - 2):
         a, b, c = turns[i : i + 3]
         if load[b] > load[a] and load[b] > load[c]:
-            out.append(_Cycle(a, b, c, float(load[a]), float(load[b]), float(load[c])))
+            out.append(
+                _Cycle(a, b, next_down=c, low=float(load[a]), high=float(load[b]), next_low=float(load[c]))
+            )
     return out
 
 
@@ -234,7 +236,7 @@ def _listed(
 def _rep_set(
     listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
 ) -> RepSet:
-    found = [boundaries(load, drive.time_s, c.down, c.top, c.next_down) for c in listed]
+    found = [boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down) for c in listed]
     bounds = correct(found, load, drive.time_s)
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
@@ -255,13 +257,13 @@ def _rep_set(
                 drive_max_deg=float(part.max()),
                 lift_end_deg=_at_end(drive, (turn + lower) / 2, sign * cycle.high),
                 load_down_deg=_at_end(drive, end, sign * cycle.next_low),
-                lift_peak_speed=_peak_speed(load, drive.time_s, start, turn),
-                lower_peak_speed=_peak_speed(-load, drive.time_s, lower, end),
+                lift_peak_speed=_peak_speed(load, drive.time_s, start_s=start, end_s=turn),
+                lower_peak_speed=_peak_speed(-load, drive.time_s, start_s=lower, end_s=end),
                 partial=share < FULL_SHARE,
                 range_share=share,
             )
         )
-    return RepSet(tuple(reps), usual, reps[0].start_s, reps[-1].end_s)
+    return RepSet(tuple(reps), usual, start_s=reps[0].start_s, end_s=reps[-1].end_s)
 
 
 def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:

@@ -60,7 +60,7 @@ def height_over(track: Track, params: OverParams) -> Raw:
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
     px = track.xy(names[1])[:, 1] + params.below_trunk * track.trunk_px - track.xy(names[0])[:, 1]
     values, unit = length(track, px)
-    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
+    return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))
 
 
 @signal("ahead_of", AheadParams)
@@ -68,7 +68,7 @@ def ahead_of(track: Track, params: AheadParams) -> Raw:
     """How far one part lies ahead of another on the near side, negative behind it (side views)."""
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.of}")
     values, unit = length(track, (track.xy(names[0]) - track.xy(names[1]))[:, 0] * facing(track))
-    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
+    return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))
 
 
 @signal("hand_ahead", ViaParams)
@@ -76,7 +76,7 @@ def hand_ahead(track: Track, params: ViaParams) -> Raw:
     """How far the near hand (or elbow) lies ahead of its shoulder, negative behind it (side views)."""
     names = (f"{track.near}_{params.via}", f"{track.near}_shoulder")
     values, unit = length(track, ahead_of_shoulder_px(track, params.via))
-    return Raw(values, unit, names, off_view(in_space_off_deg(track), "side"))
+    return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))
 
 
 @signal("forward_shift", ShiftParams)
@@ -86,7 +86,7 @@ def forward_shift(track: Track, params: ShiftParams) -> Raw:
     x = np.mean([track.xy(name)[:, 0] for name in names], axis=0) * facing(track)
     known = x[~np.isnan(x)]
     values, unit = length(track, x - (np.median(known) if len(known) else 0.0))
-    return Raw(values, unit, names[:1], off_view(in_space_off_deg(track), "side"))
+    return Raw(values, unit, points=names[:1], unjudgeable=off_view(in_space_off_deg(track), "side"))
 
 
 @signal("shoulder_over_hip")
@@ -122,7 +122,7 @@ def height_difference(track: Track, params: ViaParams) -> Raw:
     """How much higher the left hand (or elbow) is than the right one (front and rear views)."""
     names = (f"left_{params.via}", f"right_{params.via}")
     values, unit = length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
-    return Raw(values, unit, names, off_view(front_off_deg(track), "front"))
+    return Raw(values, unit, points=names, unjudgeable=off_view(front_off_deg(track), "front"))
 
 
 @signal("arm_below_level")
@@ -146,7 +146,12 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
     seen = not np.isnan(both).all(axis=1).any()
     usual = np.nanmedian(both, axis=1, keepdims=True) if seen else both[:, :1]
     values = usual.mean() + np.min(both - usual, axis=0)
-    return Raw(values, "deg", points[track.near == "right"], off_view(front_off_deg(track), "front"))
+    return Raw(
+        values,
+        "deg",
+        points=points[track.near == "right"],
+        unjudgeable=off_view(front_off_deg(track), "front"),
+    )
 
 
 @signal("elbow_by_lengths")
@@ -159,7 +164,9 @@ def elbow_by_lengths(track: Track, params: NoParams) -> Raw:
     """
     arms = [_arm_by_lengths(track, side) for side in ("left", "right")]
     names = tuple(f"{track.near}_{p}" for p in ("shoulder", "elbow", "wrist"))
-    return Raw((arms[0] + arms[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
+    return Raw(
+        (arms[0] + arms[1]) / 2.0, "deg", points=names, unjudgeable=off_view(front_off_deg(track), "front")
+    )
 
 
 def _arm_by_lengths(track: Track, side: str) -> Floats:

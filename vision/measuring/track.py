@@ -58,7 +58,7 @@ def build_track(
     guessed = [INDEX[f"{s}_{part}"] for s in ("left", "right") for part in may_hide]
     usable = seen >= SEEN
     usable[:, guessed] = ~np.isnan(seen[:, guessed])
-    points = _known_points(image, usable, clip, subject.time_s)
+    points = _known_points(image, usable, clip=clip, time_s=subject.time_s)
     time_s = np.arange(0.0, float(subject.time_s[-1]) + 1e-9, 1.0 / RATE_HZ)
     points = _resample(points, subject.time_s, time_s)
     world = _resample(world, subject.time_s, time_s)

@@ -72,7 +72,7 @@ def tempo_bars(reps: Sequence[RepPart], findings: Sequence[FindingPart]) -> list
     moving = max(r.lift_s + r.hold_s + r.lower_s for r in reps)
     cut = moving * REST_CUT
     scale = max(r.lift_s + r.hold_s + r.lower_s + min(r.rest_s or 0.0, cut) for r in reps)
-    return [_bar(rep, scale, cut, worst_verdict(findings, rep.number)) for rep in reps]
+    return [_bar(rep, scale, cut=cut, verdict=worst_verdict(findings, rep.number)) for rep in reps]
 
 
 def _bar(rep: RepPart, scale: float, cut: float, verdict: str) -> TempoBar:
@@ -93,7 +93,7 @@ def _bar(rep: RepPart, scale: float, cut: float, verdict: str) -> TempoBar:
         f"{_seconds(scale)}{''.join(drawn)}</svg>"
     )
     moved = rep.lift_s + rep.hold_s + rep.lower_s
-    return TempoBar(rep.number, verdict, rep.partial, moved, drawing, words)
+    return TempoBar(rep.number, verdict, partial=rep.partial, seconds=moved, drawing=drawing, words=words)
 
 
 _BREAK = '<path class="t-break" d="M-5 9-1-9M1 9 5-9"/>'
@@ -124,9 +124,11 @@ def signal_chart(
     if not known.any():
         return Markup('<p class="quiet">Not known in this clip.</p>')
     frame = _Frame.around(time, values, half, [value for _, value in limits])
-    drawn = [_rep_shades(frame, reps), _curves(frame, time, values, half), _axis(frame)]
+    drawn = [_rep_shades(frame, reps), _curves(frame, time, values=values, half=half), _axis(frame)]
     drawn += [_limit_line(frame, word, value) for word, value in limits]
-    drawn += [_moment(frame, signal, f.time_s, f.verdict) for f in moments if f.time_s is not None]
+    drawn += [
+        _moment(frame, signal, time_s=f.time_s, verdict=f.verdict) for f in moments if f.time_s is not None
+    ]
     label = escape(f"{signal.name} over time, {len(reps)} repetitions, {len(moments)} marked moments")
     return Markup(
         f'<svg role="img" aria-label="{label}" width="100%" height="{_HEIGHT:g}">{"".join(drawn)}</svg>'

@@ -251,14 +251,14 @@ def _draw_body(mask: Image, points: Floats, px_per_m: float) -> None:
     """Fill the region of the body (33, 2) in a mask, in place."""
     for a, b in BONES:
         width = max(_half_width(a), _half_width(b))
-        _capsule(mask, points, a, b, width * px_per_m)
+        _capsule(mask, points, a=a, b=b, radius=width * px_per_m)
     for side in ("left", "right"):
         for parts in (_HAND, _FOOT):
             for a, b in pairwise(parts):
-                _capsule(mask, points, f"{side}_{a}", f"{side}_{b}", _LIMB_M["foot"] * px_per_m)
+                _capsule(mask, points, a=f"{side}_{a}", b=f"{side}_{b}", radius=_LIMB_M["foot"] * px_per_m)
     trunk = np.array([_pixel(_point(points, name)) for name in _TRUNK], np.int32)
     cv2.fillConvexPoly(mask, cv2.convexHull(trunk), 255)
-    _capsule(mask, points, "mid_shoulder", "mid_hip", _LIMB_M["hip"] * px_per_m)
+    _capsule(mask, points, a="mid_shoulder", b="mid_hip", radius=_LIMB_M["hip"] * px_per_m)
 
 
 def _half_width(name: str) -> float:

@@ -89,7 +89,7 @@ def plots(analysis: Analysis) -> list[Plot]:
             if CHECKS[spec.measure].traits.in_signal and isinstance(spec.limit.at_most, float)
         ]
         signal = analysis.signals[name]
-        drawing = signal_chart(signal, reps, moments, limits)
+        drawing = signal_chart(signal, reps, moments=moments, limits=limits)
         title = name.replace("_", " ").capitalize() + (" (counts the repetitions)" if not made else "")
         made.append(Plot(title, UNIT_WORDS[signal.unit], drawing))
     return made

@@ -52,9 +52,9 @@ def flag_pictures(
         if hider is not None:
             image = hider.apply(image, frame.time_s)
         drawn = flag_picture(
-            image, finding, measured_on(analysis, finding) or analysis.track, marks_of(analysis)
+            image, finding, track=measured_on(analysis, finding) or analysis.track, marks=marks_of(analysis)
         )
-        rows, columns = part_shown(analysis, time_s, drawn.shape[1], drawn.shape[0])
+        rows, columns = part_shown(analysis, time_s, width=drawn.shape[1], height=drawn.shape[0])
         changed = (drawn != image).any(axis=2)
         shown = reaching(rows, changed.any(axis=1)), reaching(columns, changed.any(axis=0))
         pictures[finding.check, finding.rep] = _jpeg(drawn[shown])
@@ -103,7 +103,7 @@ def marks_picture(source: FrameSource, analysis: Analysis, show_faces: bool = Fa
     if not show_faces:
         image = hider_for(analysis).apply(image, frame.time_s)
     scale = image.shape[1] / analysis.clip.width
-    return _jpeg(draw_marks(image, marks, frame.time_s, scale, named=True))
+    return _jpeg(draw_marks(image, marks, time_s=frame.time_s, scale=scale, named=True))
 
 
 def marks_of(analysis: Analysis) -> Marks:

@@ -53,7 +53,7 @@ def build_report(
     listed = [RepPart.of(r) for r in reps.reps] if reps else []
     full = len(reps.full) if reps else 0
     member = member_part(definition, exercise, options)
-    notes, notices = _notes(seen, measured, judged, member, exercise, options)
+    notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
     steps = list(track.log) if track else []
     return SetReport(
         exercise=exercise.name,

@@ -57,7 +57,9 @@ def write_annotated(
     ClipError : the clip cannot be read any more. InternalError : no encoder, or it failed.
     """
     try:
-        replace(path, lambda part: _encode(source, analysis, part, show_faces, progress))
+        replace(
+            path, lambda part: _encode(source, analysis, path=part, show_faces=show_faces, progress=progress)
+        )
     except av.FFmpegError as error:
         raise InternalError(
             f"Writing {path.name} failed ({error.strerror}); check the free space and run again."
@@ -93,7 +95,7 @@ def annotate(image: Image, analysis: Analysis, time_s: float) -> Image:
         scale = image.shape[1] / analysis.track.picture[0]
         points = points_at(analysis.track, time_s, scale)
         out = draw_limbs(image, points, near_side(analysis.track))
-        out = draw_marks(out, marks_of(analysis), time_s, scale)
+        out = draw_marks(out, marks_of(analysis), time_s=time_s, scale=scale)
     rep = rep_at(analysis, time_s)
     if rep is not None:
         flags = [f for f in analysis.report.flags() if f.rep == rep.number]
@@ -120,10 +122,10 @@ def _strip(image: Image, rep: Rep, phase: str) -> None:
     """Repetition and phase along the bottom, in place."""
     height, width = image.shape[:2]
     size = 0.8 * text_size(image)
-    plate(image, (0, height - 1.7 * size), (width, 1.7 * size), 0.6)
+    plate(image, (0, height - 1.7 * size), size=(width, 1.7 * size), strength=0.6)
     words = f"Rep {rep.number}{' (partial)' if rep.partial else ''}"
-    write(image, (size, height - 0.5 * size), words, size)
-    write(image, (width - size - text_width(phase, size), height - 0.5 * size), phase, size)
+    write(image, (size, height - 0.5 * size), text=words, size=size)
+    write(image, (width - size - text_width(phase, size), height - 0.5 * size), text=phase, size=size)
 
 
 def _captions(image: Image, flags: list[FindingPart]) -> None:
@@ -135,8 +137,10 @@ def _captions(image: Image, flags: list[FindingPart]) -> None:
         room = image.shape[1] - 1.6 * size
         size *= min(1.0, room / max(1.0, text_width(words, size)))
         top = (0.4 + 2.0 * row) * 0.8 * text_size(image)
-        plate(image, (0.4 * size, top), (text_width(words, size) + 0.8 * size, 1.6 * size), 0.75)
-        write(image, (0.8 * size, top + 1.15 * size), words, size)
+        plate(
+            image, (0.4 * size, top), size=(text_width(words, size) + 0.8 * size, 1.6 * size), strength=0.75
+        )
+        write(image, (0.8 * size, top + 1.15 * size), text=words, size=size)
 
 
 def _stream(out: av.container.OutputContainer, image: Image) -> VideoStream:

@@ -47,7 +47,7 @@ def write_outputs(
         write_text(out / "report.html", render_html(analysis, pictures, _still(source, analysis, show_faces)))
         (out / ANNOTATED).unlink(missing_ok=True)
         if annotated:
-            _write_video(source, analysis, out / ANNOTATED, show_faces, progress)
+            _write_video(source, analysis, path=out / ANNOTATED, show_faces=show_faces, progress=progress)
     except OSError as error:
         raise UsageError(
             f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
@@ -68,4 +68,7 @@ def _write_video(
 ) -> None:
     from vision.telling.video import write_annotated
 
-    replace(path, lambda part: write_annotated(source, analysis, part, show_faces, progress))
+    replace(
+        path,
+        lambda part: write_annotated(source, analysis, path=part, show_faces=show_faces, progress=progress),
+    )

@@ -62,7 +62,10 @@ def departures(
     for rep in ctx.judged(spec):
         from_s = (rep.start_s + rep.turn_s) / 2 if own_half else rep.start_s
         known = zip(signals, usual, strict=True) if len(usual) == len(signals) else ()
-        parts = [departure(s, drive, rep, course, params.where, from_s) for s, course in known]
+        parts = [
+            departure(s, drive, rep=rep, usual=course, where=params.where, from_s=from_s)
+            for s, course in known
+        ]
         yield rep, _least(parts) if parts else None
 
 
@@ -106,7 +109,7 @@ def _moved(ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_h
     learnt = ctx.learnt.change.get(kind)
     share = 1.0 if learnt is None else learnt.follows
     out: list[tuple[Rep, tuple[float, float] | None]] = []
-    for rep, part in departures(ctx, spec, name, params, own_half):
+    for rep, part in departures(ctx, spec, name=name, params=params, own_half=own_half):
         found = largest(part, params.direction)
         out.append((rep, found and (found[0] / share, found[1])))
     first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]
@@ -125,12 +128,12 @@ def course_change(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterab
 
 def _changes(ctx: Context, spec: CheckSpec, params: CourseParams) -> Iterator[Answer]:
     signal = ctx.signal_of(spec)
-    moved = _moved(ctx, spec, signal.name, params)
+    moved = _moved(ctx, spec, name=signal.name, params=params)
     for rep, found in moved.of_rep:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
-        yield _measured(rep, found[0], moved.half, signal, found[1])
+        yield _measured(rep, found[0], half=moved.half, signal=signal, at_s=found[1])
 
 
 def _measured(rep: Rep, value: float, half: float, signal: Signal, at_s: float) -> Measurement:
@@ -146,21 +149,21 @@ def course_value(ctx: Context, spec: CheckSpec, params: UsualParams) -> Iterable
     For what a view shows too poorly by itself. From the middle of the lift to the load-down end.
     """
     signal = ctx.signal_of(spec)
-    moved = _moved(ctx, spec, signal.name, params, own_half=True)
+    moved = _moved(ctx, spec, name=signal.name, params=params, own_half=True)
     half = float(np.hypot(moved.half, params.usual_half))
     sign = -1.0 if params.direction == "down" else 1.0
     for rep, found in moved.of_rep:
         if found is None:
             yield NotMeasured(rep.number, HIDDEN, "limb-hidden")
             continue
-        yield _measured(rep, params.usual + sign * found[0], half, signal, found[1])
+        yield _measured(rep, params.usual + sign * found[0], half=half, signal=signal, at_s=found[1])
 
 
 @check("arching", ArchParams, limit="at_most", needs_signal=True)
 def arching(ctx: Context, spec: CheckSpec, params: ArchParams) -> Iterable[Answer]:
     """A posture's change, held to a stricter limit in repetitions in which another part moved as well."""
     allowed = in_unit(params.shift_trunk, ctx.track, ctx.signals[params.shift].unit)
-    shifts = _moved(ctx, spec, params.shift, CourseParams(direction="up", where="anywhere"))
+    shifts = _moved(ctx, spec, name=params.shift, params=CourseParams(direction="up", where="anywhere"))
     slid = {
         rep.number: NormalDist(allowed, shifts.half / Z90).cdf(found[0])
         for rep, found in shifts.of_rep

@@ -73,7 +73,9 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     A load-down end belongs to the repetition that reaches it; the first repetition answers for the
     end it starts from as well. The largest angle of a knee or elbow is to be weighed as a lockout.
     """
-    answers = [_value_at_end(ctx, spec, params.end, params.which, rep) for rep in ctx.judged(spec)]
+    answers = [
+        _value_at_end(ctx, spec, end=params.end, which=params.which, rep=rep) for rep in ctx.judged(spec)
+    ]
     joint = _joint(ctx, spec)
     if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
         return answers
@@ -127,19 +129,21 @@ def place_at_end(ctx: Context, spec: CheckSpec, params: UsualEndParams) -> Itera
     the others, in which the landmark model's error cancels. Whichever speaks more clearly of a fault
     is the answer, so a set that is so throughout is still judged by what is seen.
     """
-    answers = [_seen(ctx, spec, params, rep) for rep in ctx.judged(spec)]
+    answers = [_seen(ctx, spec, params=params, rep=rep) for rep in ctx.judged(spec)]
     seen = [a for a in answers if isinstance(a, Measurement)]
     for answer in answers:
         others = [m.value for m in seen if m is not answer]
         if isinstance(answer, NotMeasured) or len(others) < FEWEST_OTHERS:
             yield answer
             continue
-        yield replace(answer, instead=_against_others(ctx, params, answer, float(np.median(others))))
+        yield replace(
+            answer, instead=_against_others(ctx, params, seen=answer, others=float(np.median(others)))
+        )
 
 
 def _seen(ctx: Context, spec: CheckSpec, params: UsualEndParams, rep: Rep) -> Answer:
     if params.which != "middle":
-        return _value_at_end(ctx, spec, params.end, params.which, rep)
+        return _value_at_end(ctx, spec, end=params.end, which=params.which, rep=rep)
     signal = ctx.signal_of(spec)
     part = signal.between(*end_windows(rep, ctx.reps, params.end)[0])
     if part.missing_share > MAX_MISSING_SHARE:

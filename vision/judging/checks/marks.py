@@ -81,6 +81,6 @@ def load_dropped(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable
     for rep in ctx.judged(spec):
         own = machine.load_rep(rep)
         if own is None or machine.load.missing_share(own.start_s, own.end_s) > MAX_MISSING_SHARE:
-            yield lowering(spec, params, rep, ctx.learnt.duration_s, rep.number)
+            yield lowering(spec, params, rep=rep, half_s=ctx.learnt.duration_s, number=rep.number)
             continue
-        yield lowering(spec, params, own, LOAD_TIME_HALF_S, rep.number, points=("stack",))
+        yield lowering(spec, params, rep=own, half_s=LOAD_TIME_HALF_S, number=rep.number, points=("stack",))

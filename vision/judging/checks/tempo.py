@@ -62,7 +62,7 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
 def lower_over_lift(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable[Answer]:
     """Lowering over lifting time; to be weighed with how likely the lowering was short at all."""
     for rep in ctx.judged(spec):
-        yield lowering(spec, params, rep, ctx.learnt.duration_s, rep.number)
+        yield lowering(spec, params, rep=rep, half_s=ctx.learnt.duration_s, number=rep.number)
 
 
 def lowering(
