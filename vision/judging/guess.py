@@ -18,6 +18,7 @@ from shared.domain import Floats, RepSet, Signal, Track
 from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
+from vision.measuring.filters import known_percentile
 from vision.measuring.reps import Lift, find_reps
 
 #: A joint that moves by this many degrees carries the load; one with this share of it keeps still.
@@ -219,6 +220,5 @@ def _measure(track: Track, reps: RepSet, knee: Floats, elbow: Floats) -> _Moves:
         part = values[inside & ~np.isnan(values)]
         return float(np.ptp(np.percentile(part, [5, 95]))) if len(part) > 10 else float("nan")
 
-    known = height[inside & ~np.isnan(height)]
-    top = float(np.percentile(known, 95)) if len(known) else float("nan")
+    top = known_percentile(height[inside], 95)
     return _Moves(size(knee), size(elbow), up=size(height), along=size(hand[:, 0]), top=top)

@@ -91,3 +91,9 @@ def hampel(values: Floats, rate_hz: float) -> Floats:
     out = values.copy()
     out[np.abs(filled - middle) > _HAMPEL_SPREADS * np.maximum(spread, floor)] = np.nan
     return out
+
+
+def known_percentile(values: Floats, q: float) -> float:
+    """The percentile q (0 to 100) of the values that are known; NaN where none is."""
+    known = values[~np.isnan(values)]
+    return float(np.percentile(known, q)) if len(known) else float("nan")

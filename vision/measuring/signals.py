@@ -20,7 +20,7 @@ from shared.keypoints import INDEX, Side
 from vision.common.geometry import distance, from_vertical, included_angle, signed_included_angle
 from vision.measuring.correction import correct
 from vision.measuring.ends import TRUNK_M
-from vision.measuring.filters import runs
+from vision.measuring.filters import known_percentile, runs
 from vision.measuring.fold import unfolded
 from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
@@ -252,8 +252,7 @@ def _bent_share(track: Track) -> Floats:
 def _arm_ahead(track: Track, params: ViaParams) -> Raw:
     names = (f"{track.near}_shoulder", f"{track.near}_{params.via}")
     ahead = ahead_of_shoulder_px(track, params.via)
-    known = ahead[~np.isnan(ahead)]
-    reach = FARTHEST_OVER_SEEN * float(np.percentile(known, 99)) if len(known) else float("nan")
+    reach = FARTHEST_OVER_SEEN * known_percentile(ahead, 99)
     cosine = np.clip(ahead / reach, -1.0, 1.0) if reach > 0.0 else np.full(len(ahead), np.nan)
     return Raw(np.degrees(np.arccos(cosine)), "deg", names, off_view(in_space_off_deg(track), "side"))
 
@@ -266,8 +265,7 @@ def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
     """
     px = track.xy(f"{track.near}_{via}") - track.xy(f"{track.near}_shoulder")
     seen = np.linalg.norm(px, axis=1)
-    known = seen[~np.isnan(seen)]
-    arm = float(np.percentile(known, 98)) if len(known) else float("nan")
+    arm = known_percentile(seen, 98)
     out = np.sqrt(np.maximum(0.0, arm**2 - seen**2))
     turn = np.radians(camera_turn_deg(track))
     return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
@@ -284,5 +282,4 @@ _REACH_OVER_SHOULDERS = {"wrist": (0.186 + 0.146) / (0.8 * 0.259), "elbow": 0.18
 
 def _shoulder_px(track: Track) -> float:
     width = distance(track.xy("left_shoulder"), track.xy("right_shoulder"))
-    known = width[~np.isnan(width)]
-    return float(np.median(known)) if len(known) else float("nan")
+    return known_percentile(width, 50)

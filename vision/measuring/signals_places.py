@@ -9,6 +9,7 @@ import numpy as np
 
 from shared.domain import Floats, Track, Unit
 from vision.common.geometry import distance
+from vision.measuring.filters import known_percentile
 from vision.measuring.signals import (
     NoParams,
     Params,
@@ -137,8 +138,7 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
     for side in ("left", "right"):
         shoulder, elbow = track.xy(f"{side}_shoulder"), track.xy(f"{side}_elbow")
         reach = distance(shoulder, elbow)
-        known = reach[~np.isnan(reach)]
-        longest = float(np.percentile(known, LONGEST_PERCENTILE)) if len(known) else float("nan")
+        longest = known_percentile(reach, LONGEST_PERCENTILE)
         sine = np.clip((elbow[:, 1] - shoulder[:, 1]) / longest, -1.0, 1.0)
         sides.append(np.degrees(np.arcsin(sine)))
         points.append((f"{side}_shoulder", f"{side}_elbow"))
@@ -179,7 +179,6 @@ def _arm_by_lengths(track: Track, side: str) -> Floats:
 def _towards_camera(px: Floats) -> Floats:
     """Directions (T, 3) of a segment seen as px (T, 2), its end nearer to the camera than its start."""
     seen = np.linalg.norm(px, axis=1)
-    known = seen[~np.isnan(seen)]
-    longest = float(np.percentile(known, LONGEST_PERCENTILE)) if len(known) else float("nan")
+    longest = known_percentile(seen, LONGEST_PERCENTILE)
     flat = px / np.maximum(seen, longest)[:, None]
     return np.column_stack([flat, np.sqrt(np.maximum(0.0, 1.0 - np.sum(flat**2, axis=1)))])

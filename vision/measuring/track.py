@@ -13,7 +13,7 @@ from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName
 from shared.keypoints import INDEX, KEYPOINTS, MIRRORED, Side
 from vision.common.geometry import distance
 from vision.common.poses import torso
-from vision.measuring.filters import filter_known, hampel, residual_cutoff, runs
+from vision.measuring.filters import filter_known, hampel, known_percentile, residual_cutoff, runs
 from vision.measuring.slips import slipped
 
 MAX_BRIDGE_S = 0.3
@@ -246,5 +246,4 @@ def _trunk_px(points: Floats) -> float:
     if np.isnan(length).all():
         pairs = [(INDEX[f"{s}_shoulder"], INDEX[f"{s}_hip"]) for s in ("left", "right")]
         length = np.concatenate([distance(points[:, a], points[:, b]) for a, b in pairs])
-    known = length[~np.isnan(length)]
-    return float(np.median(known)) if len(known) else float("nan")
+    return known_percentile(length, 50)
