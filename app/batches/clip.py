@@ -60,9 +60,7 @@ def judge(clip: Path, job: Job, out: Path, say: Say) -> None:
         from vision.telling.write import write_outputs
 
         source = open_clip(clip)
-        analysis = analyse(
-            source, job.exercise, pose=MediaPipePose(None), options=job.options, threads=job.threads
-        )
+        analysis = analyse(source, job.exercise, MediaPipePose(None), job.options, threads=job.threads)
         write_outputs(source, analysis, out)
 
     in_words(work)

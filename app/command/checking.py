@@ -47,7 +47,7 @@ def check_contained(wanted: Wanted, say: Say) -> Checked:
     PlumbsetError : see ``app.jobs.contained.run_contained``; no half-written file stays.
     """
     try:
-        checked: Checked = run_contained(_worded, (wanted,), say=say, limits=LIMITS, start=START)
+        checked: Checked = run_contained(_worded, (wanted,), say, LIMITS, START)
     except BaseException:
         for part in wanted.out.glob(".part-*"):  # of a process that was ended while it wrote
             part.unlink(missing_ok=True)
@@ -76,19 +76,17 @@ def _check(wanted: Wanted, say: Say) -> Checked:
 
     second = None
     if len(sources) == 1:
-        analysis = analyse(sources[0], wanted.definition, pose=pose, options=options, progress=following)
+        analysis = analyse(sources[0], wanted.definition, pose, options, following)
     else:
         from vision.pair import analyse_pair
 
-        pair = analyse_pair(
-            (sources[0], sources[1]), wanted.definition, pose=pose, options=options, progress=following
-        )
+        pair = analyse_pair((sources[0], sources[1]), wanted.definition, pose, options, following)
         analysis, second = pair.first, (sources[1], pair.second)
     following(1.0)
     say("Writing the report", 0.0)
     page = write_outputs(
-        sources[0], analysis, out=wanted.out, annotated=wanted.annotated, show_faces=wanted.show_faces,
-        progress=lambda share: say("Writing the report", share), second=second,
+        sources[0], analysis, wanted.out, wanted.annotated, wanted.show_faces,
+        lambda share: say("Writing the report", share), second,
     )  # fmt: skip
     return analysis.report, analysis.exercise, page
 

@@ -44,7 +44,7 @@ def app_command(
     """Open the page: trainers review, members send their sets."""
     from app.store.settings import store_settings
 
-    run_page(store_settings().data, host, port=_free_port(port, host), workers=workers, sign_in=sign_in)
+    run_page(store_settings().data, host, _free_port(port, host), workers, sign_in)
 
 
 def demo_command(
@@ -63,7 +63,7 @@ def demo_command(
     use_store(folder)
     for line in build(folder):
         typer.echo(line)
-    run_page(folder.absolute(), "127.0.0.1", port=port, workers=1, sign_in=False)
+    run_page(folder.absolute(), "127.0.0.1", port, 1, False)
 
 
 def use_store(folder: Path) -> None:
@@ -98,8 +98,8 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
             "To listen beyond this machine a trainer needs a password: "
             "run plumbset app here first and set one under Studio."
         )
-    _greet(host, port, code=code, data=data)
-    _serve(host, port, settings=studio.settings, workers=workers)
+    _greet(host, port, code, data)
+    _serve(host, port, studio.settings, workers)
 
 
 def _serve(host: str, port: int, settings: StoreSettings, workers: int) -> None:

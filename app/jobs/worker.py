@@ -93,9 +93,7 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     )
     source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
-    analysis = analyse(
-        source, exercise, pose=pose, options=options, progress=lambda p: say("Following the set", 0.65 * p)
-    )
+    analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
     say("Drawing what was seen", 0.65)
     out = folder / "out"
     try:
@@ -109,8 +107,8 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     return Outcome(
         analysis.report,
         _keep(files, out / ANNOTATED),
-        page=_keep(files, page),
-        pictures=tuple((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
+        _keep(files, page),
+        tuple((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
               for (check, rep), data in pictures.items()),
     )  # fmt: skip
 
