@@ -100,8 +100,15 @@ def test_both_pages_run_on_the_port_that_was_free(
 @pytest.mark.parametrize("target", ["app", "demo-studio"])
 @pytest.mark.parametrize(("given", "said"), [([], ""), (["PORT=8600"], "--port 8600")])
 def test_make_hands_the_port_on(target: str, given: list[str], said: str) -> None:
+    own = {k: v for k, v in os.environ.items() if not k.startswith(("MAKE", "MFLAGS"))}  # make test runs this
     done = subprocess.run(
-        ["make", "-n", target, *given], cwd=ROOT, capture_output=True, text=True, check=True, timeout=60
+        ["make", "-n", target, *given],
+        cwd=ROOT,
+        env=own,
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
     )
     last = done.stdout.strip().splitlines()[-1]
     assert last.split(f"plumbset {target}")[1].strip() == said
