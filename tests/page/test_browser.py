@@ -336,7 +336,7 @@ def _tempo(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> Non
     _settled(trainer)
     expect(trainer.get_by_text("something was flagged")).to_be_visible()
     _choose(trainer, "Beside it", 1)
-    expect(trainer.get_by_text("A repetition took")).to_have_count(2)
+    expect(trainer.get_by_text("s a rep, ")).to_have_count(2)
     _settled(trainer)
     trainer.get_by_text("The same in numbers").click()
     expect(trainer.locator(".scroll tr")).to_have_count(5)
