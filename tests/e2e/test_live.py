@@ -22,8 +22,8 @@ from vision.seeing.clip import open_clip
 from vision.seeing.pose_mediapipe import MediaPipePose
 from vision.telling.analysis import Analysis
 
-#: So much of a clip, in s, holds five repetitions, and one of its flags where it has any.
-BEGINNING_S = 24.0
+#: So much of a clip, in s, holds four repetitions, and one of its flags where it has any.
+BEGINNING_S = 20.0
 #: Half of all points, and 99 in 100, lie this near: other processors calculate a little differently.
 WHOLE_PX = (0.25, 3.0)
 #: A part of a clip is looked at in another part of the picture, and halved elsewhere.
@@ -62,7 +62,7 @@ def test_the_beginning_of_a_clip_looked_at_now_is_judged_as_it_was_recorded(name
     ours, recorded = (
         {(f.check, f.rep) for f in a.report.flags() if f.rep in range(1, len(early) + 1)} for a in (now, was)
     )
-    assert len(early) >= 5 and ours == recorded and bool(recorded) is twice
+    assert len(early) >= 4 and ours == recorded and bool(recorded) is twice
 
 
 @pytest.mark.long

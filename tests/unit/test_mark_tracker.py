@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -37,9 +39,23 @@ def test_a_plate_is_followed_to_both_ends_of_the_clip():
     assert np.median(path.confidence) > 0.9
 
 
+SHAKEN, COVERED = DrawnClip(shake=sway), DrawnClip(covered=lambda t: 4.0 <= t < 5.0)
+
+
+@cache
+def shaken() -> dict[str, MarkPath]:
+    """A stack and a pivot through a clip whose camera sways."""
+    x, y = (float(v) for v in SHAKEN.place(2.0))
+    return track_marks(SHAKEN, [MarkPoint("stack", x, y, 2.0), MarkPoint("pivot", 250.0, 200.0, 2.0)])
+
+
+@cache
+def hidden_for_a_second() -> MarkPath:
+    return follow(COVERED)
+
+
 def test_camera_shake_is_followed_and_taken_out():
-    source = DrawnClip(shake=sway)
-    path = follow(source)
+    source, path = SHAKEN, shaken()["stack"]
     assert path.seen.mean() > 0.98 and np.nanmax(off(path, source)) < NEAR_PX
     still = np.array([source.plate_xy]) + sway(2.0)
     heights = still[:, 1] - path.steady_px[:, 1]
@@ -47,16 +63,14 @@ def test_camera_shake_is_followed_and_taken_out():
 
 
 def test_a_pivot_moves_with_the_camera_alone():
-    source = DrawnClip(shake=sway)
-    path = follow(source, "pivot", xy=(250.0, 200.0))
+    path = shaken()["pivot"]
     true = np.array([np.array([250.0, 200.0]) + sway(t) - sway(2.0) for t in path.time_s])
     assert np.max(np.linalg.norm(path.xy_px - true, axis=1)) < NEAR_PX
     assert np.ptp(path.steady_px, axis=0) == pytest.approx([0, 0], abs=1e-6)
 
 
 def test_a_hidden_mark_is_lost_and_found_again():
-    source = DrawnClip(covered=lambda t: 4.0 <= t < 5.0)
-    path = follow(source)
+    source, path = COVERED, hidden_for_a_second()
     hidden = (path.time_s >= 4.0) & (path.time_s < 5.0)
     assert not path.seen[hidden].any() and (path.confidence[hidden] == 0).all()
     assert path.seen[path.time_s > 5.5].all()
@@ -81,15 +95,16 @@ def test_after_a_hidden_spell_no_other_plate_that_looks_the_same_is_taken():
 
 @pytest.mark.parametrize("xy", [(250.0, 200.0), (300.0, 100.0)])
 def test_a_mark_on_what_does_not_move_is_not_followed(xy: tuple[float, float]):
-    path = follow(DrawnClip(), xy=xy)
+    path = follow(DrawnClip(seconds=3.5), xy=xy)
     assert not path.seen.any()
 
 
 def test_a_handle_may_turn():
     source = DrawnClip(turn=lambda t: 40.0 * np.sin(t * 0.8))
-    path = follow(source, "handle")
-    assert path.seen.mean() > 0.95 and np.nanmax(off(path, source)) < 2.5
-    assert follow(source, "stack").seen.mean() < 0.95, "a stack does not turn"
+    x, y = (float(v) for v in source.place(2.0))
+    paths = track_marks(source, [MarkPoint("handle", x, y, 2.0), MarkPoint("stack", x, y, 2.0)])
+    assert paths["handle"].seen.mean() > 0.95 and np.nanmax(off(paths["handle"], source)) < 2.5
+    assert paths["stack"].seen.mean() < 0.95, "a stack does not turn"
 
 
 def test_marks_of_different_stills_come_back_in_order_and_progress_ends_whole():
@@ -110,7 +125,7 @@ def test_a_moment_after_the_last_picture_takes_the_last_one():
 
 
 def test_a_path_is_read_at_other_moments_but_not_across_a_gap():
-    path = follow(DrawnClip(covered=lambda t: 4.0 <= t < 5.0))
+    path = hidden_for_a_second()
     places = path.at(np.array([1.0 + 0.5 / RATE, 4.5]))
     assert places[0] == pytest.approx(DrawnClip().place(1.0 + 0.5 / RATE), abs=NEAR_PX)
     assert np.isnan(places[1]).all()
