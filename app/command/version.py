@@ -14,7 +14,7 @@ DIGITS = 12
 def version_lines(vision: Path | None = None) -> list[str]:
     """One line each. vision: the folder with the models and the learnt data, the installed one by itself."""
     vision = Path(str(files("vision"))) if vision is None else vision
-    data = sorted(f for f in (vision / "data").iterdir() if f.suffix in (".npz", ".toml"))
+    data = sorted(f for f in (vision / "data").iterdir() if f.suffix != ".md")
     digests = [f"{file.name} {_digest(file)}\n" for file in data]
     whole = hashlib.sha256("".join(digests).encode()).hexdigest()
     return [

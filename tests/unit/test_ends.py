@@ -65,6 +65,13 @@ def test_a_coordinate_that_is_seldom_known_says_nothing() -> None:
     assert with_it == without
 
 
+def test_where_nothing_of_the_limb_is_known_the_bounds_stay_as_they_are() -> None:
+    alone = _bounds(DRIVE.values)
+    told, fine = told_by_limb(np.full((len(SHARE), 2), np.nan), DRIVE.values, DRIVE.time_s, alone)
+    assert told == alone
+    np.testing.assert_array_equal(fine, DRIVE.values)
+
+
 def test_no_repetition_no_bounds() -> None:
     told, fine = told_by_limb(SHARE[:, None], DRIVE.values, DRIVE.time_s, [])
     assert told == []

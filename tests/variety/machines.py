@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from shared.domain import Floats
 from tests.variety.body import (
@@ -56,6 +57,22 @@ class Machine:
             pose[:, THIGH[side]] = 2.0
             pose[:, KNEE[side]] = self.knee[0] + (self.knee[1] - self.knee[0]) * q
         return pose
+
+    def varied(self, rng: np.random.Generator, deg: float) -> Machine:
+        """Another machine of the kind: its handles go another way, its limbs bend more or less."""
+        turn, bend = rng.uniform(-deg, deg, 3), rng.uniform(-deg, deg, 2)
+        axes = Rotation.from_euler("xyz", turn * (0.3, 0.3, 1.0), degrees=True)
+
+        def hands(q: Floats) -> tuple[Floats, Floats | None]:
+            place, elbow = self.hands(q)
+            more = bend[0] + q * (bend[1] - bend[0])
+            return axes.apply(place), None if elbow is None else np.minimum(elbow + more, 172.0)
+
+        knees = (
+            (self.knee[0] + bend[0], min(self.knee[1] + bend[1], 172.0)) if self.limb == "leg" else self.knee
+        )
+        elbow = (max(0.1, self.elbow[0] + rng.uniform(-0.5, 0.2)), self.elbow[1] + rng.uniform(-0.1, 0.6))
+        return replace(self, hands=hands, knee=knees, elbow=elbow)
 
 
 def _reach(body: Body, elbow_deg: Floats) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from shared.report import FindingPart, RepPart
+from shared.report import FindingPart
 from tests.variety.looks import HIDDEN_SEEN
 from tests.variety.script import DoneRep
 from tests.variety.sets import MadeSet
@@ -43,7 +43,7 @@ def score(made: MadeSet, found: Analysis) -> Score:
     if report.count is None:
         codes = tuple(p.code for p in report.quality.problems)
         return Score(True, 0, 0, 0, 0, 0, None, (len(made.leaned), 0), codes)
-    pairs = {rep.number: _done(rep, made.reps) for rep in report.reps}
+    pairs = {rep.number: done_of(rep.start_s, rep.end_s, made.reps) for rep in report.reps}
     outside = {n for n, i in pairs.items() if i is None}
     hidden = _hidden(made) | _shortened(made)
     least, most = len(made.whole) - len(hidden), len(made.whole)
@@ -66,9 +66,9 @@ def score(made: MadeSet, found: Analysis) -> Score:
     )
 
 
-def _done(rep: RepPart, reps: Iterable[DoneRep]) -> int | None:
-    """Which of those made a listed repetition is; None for none."""
-    shares = [_shared(rep.start_s, rep.end_s, r.start_s, r.end_s) for r in reps]
+def done_of(start_s: float, end_s: float, reps: Iterable[DoneRep]) -> int | None:
+    """Which of those made a movement between two moments is; None for none."""
+    shares = [_shared(start_s, end_s, r.start_s, r.end_s) for r in reps]
     best = max(range(len(shares)), key=lambda i: shares[i])
     return best if shares[best] >= SAME_SPAN else None
 
@@ -78,13 +78,13 @@ def _shared(a: float, b: float, c: float, d: float) -> float:
 
 
 def _right(flag: FindingPart, pairs: dict[int, int | None], made: MadeSet) -> bool:
-    """Whether a flag may stand: of a repetition made short, cut or leaning, or of a set that holds a lean."""
+    """Whether a flag may stand: of a repetition made badly or cut, or of a set that holds one such."""
     if flag.rep is None:
-        return flag.check in LEANS and bool(made.leaned)
+        return (flag.check in LEANS and bool(made.leaned)) or any(rep.bad for rep in made.reps)
     i = pairs.get(flag.rep)
     if i is None:
         return True
-    return made.reps[i].share < 0.8 or made.reps[i].cut or i in made.leaned
+    return made.reps[i].share < 0.8 or made.reps[i].cut or made.reps[i].bad or i in made.leaned
 
 
 def _shortened(made: MadeSet) -> set[int]:

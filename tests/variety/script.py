@@ -17,7 +17,7 @@ STANDING_M = 0.9
 
 @dataclass(frozen=True)
 class DoneRep:
-    """What was done: s; share of the usual range; cut: the clip ends or begins inside it."""
+    """What was done: s; share of the usual range; cut: the clip ends or begins inside it; bad: on purpose."""
 
     start_s: float
     turn_s: float
@@ -25,6 +25,7 @@ class DoneRep:
     end_s: float
     share: float = 1.0
     cut: bool = False
+    bad: bool = False
 
 
 @dataclass
@@ -69,9 +70,12 @@ class Script:
 
     def rep(
         self, lift: float, hold: float, lower: float, rest: float, share: float = 1.0, pitch: float = 0.0,
-        stop: float = 1.0, begin: float = 0.0,
+        stop: float = 1.0, begin: float = 0.0, fault: Floats | None = None,
     ) -> None:  # fmt: skip
-        """One repetition; stop: the share of its lowering after which the clip ends, begin: of its lift."""
+        """One repetition; stop: the share of its lowering after which the clip ends, begin: of its lift.
+
+        fault: what the pose has besides at its lift end, (SIZE,).
+        """
         up, down = self._shares(lift), 1.0 - self._shares(lower)
         top = np.ones(round(hold / STEP_S))
         q = np.concatenate([up[int(begin * len(up)) :], top, down[: int(stop * len(down))]])
@@ -80,8 +84,11 @@ class Script:
         lower_start = turn + len(top) * STEP_S
         poses = self.machine.at(share * q, self.body)
         poses[:, PITCH] += pitch * q
+        if fault is not None:
+            poses += np.sin(np.pi / 2 * q)[:, None] * fault
         self._add(poses)
-        self.reps.append(DoneRep(start, turn, lower_start, self.time_s, share, stop < 1.0 or begin > 0.0))
+        cut = stop < 1.0 or begin > 0.0
+        self.reps.append(DoneRep(start, turn, lower_start, self.time_s, share, cut, bad=fault is not None))
         if stop == 1.0 and rest > 0.0:
             self.hold(rest)
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from shared.domain import Clip, Landmarks
+from shared.domain import Clip, Floats, Landmarks
 from shared.exercise import find_exercise
-from tests.variety.body import Body
+from tests.variety.body import HAND, HIP, PITCH, SIZE, Body
 from tests.variety.looks import LANDSCAPE, SLIPS, Camera, clip_of, landmarks_of
 from tests.variety.machines import MACHINES, Machine
 from tests.variety.script import STEP_S, DoneRep, Script
@@ -20,9 +20,18 @@ from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
 
 #: Degrees a camera stands off its view, and how long trunks are over arms and legs, by part.
-OFF_VIEW = {"design": (-14.0, 14.0), "sealed": (-22.0, 22.0)}
-LIMBS = {"design": (0.94, 1.06), "sealed": (0.88, 1.12)}
-PROFILES = {"design": ((2.0, 2.0), (1.6, 2.1), (3.0, 3.0)), "sealed": ((1.3, 1.6), (2.6, 1.7), (1.5, 3.0))}
+OFF_VIEW = {"design": (-14.0, 14.0), "wide": (-18.0, 18.0), "sealed": (-22.0, 22.0)}
+LIMBS = {"design": (0.94, 1.06), "wide": (0.91, 1.09), "sealed": (0.88, 1.12)}
+PROFILES = {
+    "design": ((2.0, 2.0), (1.6, 2.1), (3.0, 3.0)),
+    "wide": ((1.5, 1.5), (2.2, 1.4), (1.8, 2.8)),
+    "sealed": ((1.3, 1.6), (2.6, 1.7), (1.5, 3.0)),
+}
+SEEDS = {"design": 0, "sealed": 1, "wide": 2}
+#: How many repetitions of the wide part are done badly.
+FAULT_SHARE = 0.2
+#: How much the machine of a set of the wide part differs: directions, elbows and knees in degrees.
+MACHINE_DEG = 8.0
 #: A leg machine's limb is not where hands go; some ways then say nothing of the drive, and are kept all the
 #: same.
 SLIP_SHARE, SMALL_SHARE, BETWEEN_SHARE = 0.5, 0.15, 0.3
@@ -51,17 +60,19 @@ class MadeSet:
 
 def make(seed: int, part: Part = "design", exercise: str | None = None, slips: bool = True) -> MadeSet:
     """The set of a seed; always the same."""
-    rng = np.random.default_rng([seed, part == "sealed"])
+    rng = np.random.default_rng([seed, SEEDS[part]])
     names = sorted(MACHINES)
     machine = MACHINES[exercise or names[seed % len(names)]]
     low, high = LIMBS[part]
     body = Body(*(size * rng.uniform(low, high) for size in vars(Body()).values()))
     profile = PROFILES[part][int(rng.integers(len(PROFILES[part])))]
+    if part == "wide":
+        machine = machine.varied(rng, MACHINE_DEG)
     script = Script(machine, body, rng, profile)
     way_in, way_out = _one(ways("in", part), rng), _one(ways("out", part), rng)
     between = _one(ways("between", part), rng) if rng.random() < BETWEEN_SHARE else None
     way_in.act(script)
-    leaned = _repetitions(script, between)
+    leaned = _repetitions(script, between, part == "wide")
     way_out.act(script)
     camera = _camera(machine, rng, part)
     spoilt = _slips(rng, part) if slips else ()
@@ -77,7 +88,29 @@ def _one(among: list, rng: np.random.Generator):  # type: ignore[type-arg,no-unt
     return among[int(rng.integers(len(among)))]
 
 
-def _repetitions(script: Script, between) -> tuple[int, ...]:  # type: ignore[no-untyped-def]
+def _fault(rng: np.random.Generator, share: float) -> tuple[float, float, float, Floats]:
+    """One repetition done badly: times its pace, its hold (s), its share of the range, its pose (SIZE,)."""
+    pose, pace, hold = np.zeros(SIZE), 1.0, 0.0
+    kind = int(rng.integers(9))
+    if kind == 0:
+        pose[PITCH] = rng.uniform(10, 25) * rng.choice([-1, 1])
+    elif kind == 1:
+        pose[HIP.start] = rng.uniform(0.04, 0.12)
+    elif kind in (2, 3):
+        hands = list(HAND.values()) if kind == 2 else [HAND[str(rng.choice(list(HAND)))]]
+        pose[[hand.start + 1 for hand in hands]] = rng.uniform(-0.28, 0.15)
+    elif kind == 4:
+        pose[[hand.start for hand in HAND.values()]] = rng.uniform(-0.2, 0.1)
+    elif kind in (5, 6):
+        pace = float(rng.uniform(0.4, 0.6) if kind == 5 else rng.uniform(1.5, 2.2))
+    elif kind == 7:
+        share = share * float(rng.uniform(0.45, 0.75))
+    else:
+        hold = float(rng.uniform(0.8, 3.0))
+    return pace, hold, share, pose
+
+
+def _repetitions(script: Script, between, wide: bool) -> tuple[int, ...]:  # type: ignore[no-untyped-def]
     """The set itself; in one set of three a repetition, often the last, is made with a leaning trunk."""
     rng, count = script.rng, int(script.rng.integers(5, 12))
     lift, lower = rng.uniform(1.7, 2.6), rng.uniform(1.8, 3.2)
@@ -89,7 +122,12 @@ def _repetitions(script: Script, between) -> tuple[int, ...]:  # type: ignore[no
         vary = rng.uniform(0.88, 1.12, 4)
         share = float(rng.uniform(0.94, 1.05))
         pitch = float(rng.uniform(14, 22) * rng.choice([-1, 1])) if i == lean else 0.0
-        script.rep(lift * vary[0], hold * vary[1], lower * vary[2], rest * vary[3], share, pitch)
+        pace, longer, fault = 1.0, 0.0, None
+        if wide and rng.random() < FAULT_SHARE:
+            pace, longer, share, fault = _fault(rng, share)
+        held = hold * vary[1] + longer
+        up, down = lift * pace * vary[0], lower * pace * vary[2]
+        script.rep(up, held, down, rest * vary[3], share, pitch, fault=fault)
         if between is not None and i == pause:
             between.act(script)
     return (first + lean,) if lean >= 0 else ()
@@ -104,7 +142,7 @@ def _camera(machine: Machine, rng: np.random.Generator, part: Part) -> Camera:
 
 
 def _slips(rng: np.random.Generator, part: Part) -> tuple[str, ...]:
-    names = [name for name, (of, _) in SLIPS.items() if of == part]
+    names = [name for name, (of, _) in SLIPS.items() if (of == "sealed") == (part == "sealed")]
     return (str(rng.choice(names)),) if rng.random() < SLIP_SHARE else ()
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pytest
 
 from tests.variety.looks import SLIPS
+from tests.variety.openings import FIGURES, PAGE, written
 from tests.variety.score import score
 from tests.variety.sets import LIMBS, OFF_VIEW, PROFILES, analysed, make
 from tests.variety.ways import WAYS, ways
@@ -17,17 +20,18 @@ def _drawn(part):
 
 
 def test_no_way_slip_or_law_is_in_both_parts():
-    assert not _drawn("design") & _drawn("sealed")
-    assert not set(PROFILES["design"]) & set(PROFILES["sealed"])
-    for wider, within in ((OFF_VIEW["sealed"], OFF_VIEW["design"]), (LIMBS["sealed"], LIMBS["design"])):
-        assert wider[0] < within[0] and wider[1] > within[1]
+    for part in ("design", "wide"):
+        assert not _drawn(part) & _drawn("sealed")
+        assert not set(PROFILES[part]) & set(PROFILES["sealed"])
+        for wider, within in ((OFF_VIEW["sealed"], OFF_VIEW[part]), (LIMBS["sealed"], LIMBS[part])):
+            assert wider[0] < within[0] and wider[1] > within[1]
 
 
 def test_each_part_has_ways_of_every_place_and_slips():
     assert len({w.name for w in WAYS}) == len(WAYS) >= 20
-    for part in ("design", "sealed"):
+    for part in ("design", "wide", "sealed"):
         assert all(ways(place, part) for place in ("in", "between", "out"))
-        assert any(of == part for of, _ in SLIPS.values())
+        assert any(of == ("sealed" if part == "sealed" else "design") for of, _ in SLIPS.values())
 
 
 def test_a_seed_always_makes_the_same_set():
@@ -42,6 +46,19 @@ def test_what_surrounds_a_set_is_neither_counted_nor_listed(seed):
     found = score(made, analysed(made))
     assert not found.refused
     assert (found.off, found.outside, found.missed) == (0, 0, 0)
+
+
+@pytest.mark.parametrize("seed", [2009, 2012, 2018, 2022, 2034, 2035])
+def test_a_movement_between_repetitions_or_about_the_set_is_none_of_it(seed):
+    made = make(seed, "wide", slips=False)
+    found = score(made, analysed(made))
+    assert (found.refused, found.off, found.outside, found.missed) == (False, 0, 0, 0)
+
+
+def test_a_handle_taken_from_far_does_not_make_the_usual_range():
+    made = make(2045, "wide", slips=False)
+    found = score(made, analysed(made))
+    assert (found.refused, found.off, found.missed) == (False, 0, 0)
 
 
 @pytest.mark.parametrize("seed", [107, 133, 134, 143, 157])
@@ -74,3 +91,13 @@ def test_a_whole_clip_says_nothing_of_cut_repetitions():
     made = make(12, slips=False)
     assert not any(rep.cut for rep in made.reps)
     assert not any("inside a repetition" in note for note in analysed(made).report.quality.notes)
+
+
+def test_an_opening_of_the_sealed_part_is_the_last_row_of_the_tables_page():
+    page = PAGE.read_text(encoding="utf-8")
+    figures = dict.fromkeys(FIGURES, "7")
+    rows = [line for line in written(page, date(2026, 2, 3), "abc1234", figures).splitlines() if "|" in line]
+    before = [line for line in page.splitlines() if "|" in line]
+    (new,) = set(rows) - set(before)
+    assert new == "| 2026-02-03 | abc1234 | " + " | ".join(["7"] * len(FIGURES)) + " |"
+    assert rows[rows.index(new) - 1].startswith("| 20")

@@ -1,4 +1,7 @@
-"""Ways in, between and out of a set, by part: nothing may be designed on the sealed ones."""
+"""Ways in, between and out of a set, by part: nothing may be designed on the sealed ones.
+
+Those of the wide part are drawn anew in every set: a few poses out of all that a sitter can take.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from typing import Literal
 from tests.variety.body import HAND, HEAD, HIP, KNEE, PITCH, SIDES, THIGH
 from tests.variety.script import Script
 
-Part = Literal["design", "sealed"]
+Part = Literal["design", "wide", "sealed"]
 Place = Literal["in", "between", "out"]
 
 
@@ -153,6 +156,47 @@ def ties_a_shoe(s: Script) -> None:
         s.move(s.leaning(75.0, (0.35, -0.38, 0.05)), 0.4)
     s.move(s.leaning(0.0, (0.32, -0.42, 0.12)), s.uniform(0.8, 1.2))
     _ready(s)
+
+
+def _anything(s: Script, least: int, most: int) -> None:
+    """Poses at random, one after the other: arms together or each for itself, some with a lean or a shift."""
+    for _ in range(int(s.rng.integers(least, most + 1))):
+        pose = s.now.copy()
+        bends = s.rng.random() < 0.4
+        pose[PITCH] = s.uniform(-15, 60) if bends else s.base[PITCH] + s.uniform(-5, 5)
+        pose[HIP.start] += s.uniform(0.0, 0.15) * (s.rng.random() < 0.3)
+        alike = s.rng.random() < 0.5
+        off = (s.uniform(-0.1, 0.55), s.uniform(-0.55, 0.5), s.uniform(0.0, 0.5))
+        for side, sign in SIDES.items():
+            if alike or s.rng.random() < 0.5:
+                s.put_hand(pose, side, (off[0], off[1], sign * off[2]))
+            if s.machine.limb == "leg" and s.rng.random() < 0.4:
+                pose[KNEE[side]] = s.uniform(80, 165)
+        s.move(pose, s.uniform(0.4, 1.6))
+        s.hold(s.uniform(0.0, 1.5))
+
+
+@way("in", "wide")
+def gets_ready_somehow(s: Script) -> None:
+    s.start_as(
+        s.leaning(s.uniform(-10, 30), (s.uniform(0.1, 0.5), s.uniform(-0.5, 0.1), s.uniform(0.05, 0.4)))
+    )
+    s.hold(s.uniform(0.2, 1.5))
+    _anything(s, 0, 6)
+    _ready(s)
+
+
+@way("between", "wide")
+def does_something_else(s: Script) -> None:
+    _anything(s, 1, 3)
+    _ready(s)
+
+
+@way("out", "wide")
+def leaves_somehow(s: Script) -> None:
+    s.hold(s.uniform(0.0, 1.0))
+    _anything(s, 0, 7)
+    s.hold(s.uniform(0.2, 1.5))
 
 
 @way("between")

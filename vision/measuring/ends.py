@@ -73,12 +73,15 @@ def told_by_limb(
 ) -> tuple[list[Bounds], Floats]:
     """The bounds of a set's repetitions by the limb's course (T, D), and the load (T,) that gave them.
 
-    load (T,) rises as the load does; found: the bounds that it gives alone.
+    load (T,) rises as the load does; found: the bounds that it gives alone, which stand where nothing of
+    the course is known.
     """
     if not found:
         return [], load
     edges_s = found[0][0] - EDGE_S, found[-1][3] + EDGE_S
     course = _filled(course, slice(_sample(time_s, edges_s[0]), _sample(time_s, edges_s[1]) + 1))
+    if not course.shape[1]:
+        return list(found), load
     fine = load.copy()
     for top in (False, True):
         stays = _stays(course, load, time_s=time_s, found=found, top=top)

@@ -9,9 +9,10 @@ import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
 from shared.exercise import Drive
-from vision.measuring.membership import belongs, load_ends, without_strangers
+from vision.measuring.membership import belongs, load_ends
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.reps import find_reps
+from vision.measuring.strangers import without_strangers
 
 #: The drive of guessed limbs is asked for where more of the clip's than this share is not known.
 MISSING_SHARE = 0.02

@@ -8,10 +8,6 @@ face or talks: whatever the joint does there is no repetition.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-from itertools import pairwise
-
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Track
@@ -25,9 +21,7 @@ OFF_TRUNKS = {"hip": 0.3, "shoulder": 0.55, "end": 0.3}
 OFF_SPREADS = 4.0
 #: Who goes that far off left the way where this share of it was passed.
 LEAVING_SHARE = 0.5
-#: A partial repetition, or a first or last one, whose middle lies this far off the set's way, in trunk
-#: lengths, is none of it; likewise a first or last one of which this share is off in any way.
-STRANGE_TRUNKS = 0.3
+#: A partial, first or last repetition of which this share is off in any way is none of the set.
 STRANGE_SHARE = 0.6
 #: Shorter spells off the way, and shorter spells on it between two off it, are not told from noise, s.
 SHORTEST_S = 0.3
@@ -49,7 +43,7 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
     surely, off = (_lasting(np.any(found, axis=0), least) for found in zip(*both, strict=True))
     first, last = reps.full[0], reps.full[-1]
     for rep in reps.reps:
-        inside = _during(track, rep)
+        inside = during(track, rep)
         outer = (rep in (first, last)) or not first.start_s < rep.start_s < last.start_s
         if (outer or rep.partial) and surely[inside].mean() >= STRANGE_SHARE:
             continue
@@ -64,36 +58,9 @@ def _reaching(time_s: Floats, rep: Rep, first: Rep, last: Rep) -> np.ndarray:
     return np.asarray(before | ((rep is last) & (time_s > (rep.lower_start_s + rep.end_s) / 2)))
 
 
-def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepSet:
-    """The set without movements that take another way: partial ones anywhere, full ones at its edges."""
-    far = np.max([_far(track, reps, end) for end in ends], axis=0) / track.trunk_px
-    off = [_usually(far[_during(track, rep)]) for rep in reps.reps]
-    strange = [o > STRANGE_TRUNKS for o in off]
-    kept = [rep for rep, odd in zip(reps.reps, strange, strict=True) if not (odd and rep.partial)]
-    odd = {rep.number for rep, is_odd in zip(reps.reps, strange, strict=True) if is_odd}
-    while kept and kept[0].number in odd:
-        kept = kept[1:]
-    while kept and kept[-1].number in odd:
-        kept = kept[:-1]
-    return _numbered(kept, reps) if any(not rep.partial for rep in kept) else reps
-
-
-def _numbered(kept: Sequence[Rep], reps: RepSet) -> RepSet:
-    rests = [later.start_s - rep.end_s for rep, later in pairwise(kept)]
-    again = [
-        replace(rep, number=i + 1, rest_s=max(0.0, rest) if rest is not None else None)
-        for i, (rep, rest) in enumerate(zip(kept, [*rests, None], strict=True))
-    ]
-    return RepSet(tuple(again), reps.usual_range, start_s=again[0].start_s, end_s=again[-1].end_s)
-
-
-def _during(track: Track, rep: Rep) -> np.ndarray:
+def during(track: Track, rep: Rep) -> np.ndarray:
+    """The moments of a repetition, (T,) bool."""
     return np.asarray((track.time_s >= rep.start_s) & (track.time_s <= rep.end_s))
-
-
-def _usually(far: Floats) -> float:
-    known = far[~np.isnan(far)]
-    return float(np.median(known)) if len(known) else 0.0
 
 
 def load_ends(points: tuple[str, ...]) -> tuple[str, ...]:
@@ -104,16 +71,16 @@ def load_ends(points: tuple[str, ...]) -> tuple[str, ...]:
 
 def _off(track: Track, reps: RepSet, name: str, trunks: float) -> tuple[np.ndarray, np.ndarray]:
     """Moments at which a point is known to lie off its usual way, (T,) bool, and those about them as well."""
-    far = _far(track, reps, name)
-    during = np.any([_during(track, rep) for rep in reps.full], axis=0)
-    own = far[during & ~np.isnan(far)]
+    far = far_off(track, reps, name)
+    inside = np.any([during(track, rep) for rep in reps.full], axis=0)
+    own = far[inside & ~np.isnan(far)]
     spread = 1.4826 * float(np.median(own)) if len(own) else 0.0
     limit = max(trunks * track.trunk_px, OFF_SPREADS * spread)
     with np.errstate(invalid="ignore"):
         return np.asarray(far > limit), _whole_spells(far > limit, far > LEAVING_SHARE * limit)
 
 
-def _far(track: Track, reps: RepSet, name: str) -> Floats:
+def far_off(track: Track, reps: RepSet, name: str) -> Floats:
     """How far a point lies from its usual way, (T,) px; NaN where it is not known.
 
     The end of a limb keeps its way in the picture, or against the shoulder: a trunk that leans takes it

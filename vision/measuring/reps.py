@@ -201,8 +201,11 @@ def _still(cycle: _Cycle, stays: np.ndarray) -> bool:
 
 
 def _usual(group: list[_Cycle]) -> float:
-    """Median range of the cycles that reach at least 60 % of the largest."""
-    ranges = np.array([c.range for c in group])
+    """Median range of the cycles that reach at least 60 % of the largest, each by the shorter of its ways.
+
+    Who takes the handle, or lets it go, comes from further away than the load ever goes.
+    """
+    ranges = np.array([c.high - max(c.low, c.next_low) for c in group])
     return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
 
 
