@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,36 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
     assert len(found.full) == 9
     assert found.reps[4].rest_s == pytest.approx(12.0, abs=0.4)
     assert found.reps[-1].rest_s is None
+
+
+def test_a_handle_taken_and_let_go_from_far_does_not_make_the_usual_range():
+    # Elbows: bent further than the press ever bends them before the first, in a pause and after the last.
+    far, low, high = 44.0, 84.0, 151.0
+    ends = [
+        150.0,
+        far,
+        high,
+        low,
+        high,
+        low,
+        high,
+        low,
+        196.0,
+        61.0,
+        high,
+        low,
+        high,
+        13.0,
+        230.0,
+        60.0,
+        180.0,
+    ]
+    pieces = [a + (b - a) * (1 - np.cos(np.linspace(0, np.pi, 75))) / 2 for a, b in pairwise(ends)]
+    values = np.concatenate(pieces)
+    found = find_reps(signal_of(np.arange(len(values)) / 30.0, values), "rising")
+    assert found is not None
+    assert found.usual_range == pytest.approx(high - low, abs=2.0)
+    assert len(found.full) >= 5
 
 
 def test_getting_in_and_out_is_no_repetition():

@@ -1,7 +1,7 @@
 """Command: python -m tests.variety.learn [--sets N]. Learns what tells a stranger among a set's movements.
 
 By a logistic regression over the sets of the design and the wide part, nothing of the sealed one, and over
-the sample clips, so that repetitions done badly on the real landmarks of rendered people are known too. Writes
+the sample clips, so that bad repetitions on real landmarks of rendered people are known too. Writes
 vision/data/strangers.json, and prints how many it tells wrongly in sets that it did not learn from.
 """
 

@@ -30,8 +30,8 @@ class AlwaysParams(Params):
 def all_set(ctx: Context, spec: CheckSpec, params: AlwaysParams) -> Iterable[Answer]:
     """A signal's usual value: the median of what each full repetition shows of it."""
     signal = ctx.signal_of(spec)
-    seen = [(rep, part.values) for rep in ctx.reps.full for part in [signal.between(*_window(ctx, rep, params.end))]
-            if part.missing_share <= MAX_MISSING_SHARE]  # fmt: skip
+    parts = [(rep, signal.between(*_window(ctx, rep, params.end))) for rep in ctx.reps.full]
+    seen = [(rep, part.values) for rep, part in parts if part.missing_share <= MAX_MISSING_SHARE]
     if len(seen) < FEWEST:
         yield NotMeasured(None, "the body was hidden in too many repetitions", "limb-hidden")
         return
