@@ -57,25 +57,9 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
 def test_a_handle_taken_and_let_go_from_far_does_not_make_the_usual_range():
     # Elbows: bent further than the press ever bends them before the first, in a pause and after the last.
     far, low, high = 44.0, 84.0, 151.0
-    ends = [
-        150.0,
-        far,
-        high,
-        low,
-        high,
-        low,
-        high,
-        low,
-        196.0,
-        61.0,
-        high,
-        low,
-        high,
-        13.0,
-        230.0,
-        60.0,
-        180.0,
-    ]
+    about_the_set = ([150.0, far], [196.0, 61.0], [13.0, 230.0, 60.0, 180.0, 150.0])
+    before, between, after = about_the_set
+    ends = [*before, high, low, high, low, high, low, *between, high, low, high, *after]
     pieces = [a + (b - a) * (1 - np.cos(np.linspace(0, np.pi, 75))) / 2 for a, b in pairwise(ends)]
     values = np.concatenate(pieces)
     found = find_reps(signal_of(np.arange(len(values)) / 30.0, values), "rising")
