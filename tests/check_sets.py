@@ -29,7 +29,7 @@ def track(view: str, time_s: Floats) -> Track:
     name, yaw = YAW[view]
     return Track(
         time_s, RATE_HZ, np.full((*shape, 2), np.nan), np.full((*shape, 3), np.nan), np.full(shape, np.nan),
-        np.zeros(33), "left", 1, View(name, 0.0, yaw), 200.0, (720, 1280),  # type: ignore[arg-type]
+        np.zeros(33), "left", int(view == "side"), View(name, 0.0, yaw), 200.0, (720, 1280),  # type: ignore[arg-type]
     )  # fmt: skip
 
 

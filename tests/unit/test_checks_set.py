@@ -139,3 +139,37 @@ def test_a_posture_from_the_first_repetition_on_is_a_value_and_no_flag(pitch: fl
     assert (start.verdict, start.measured, start.prompt) == (verdict, pytest.approx(pitch), None)
     for check in ("chest-drop", "lean-back"):
         assert {f.verdict for f in found(ctx, check)} == {"clear"}
+
+
+# Degrees, and lengths in trunks.
+@pytest.mark.parametrize(
+    ("exercise", "view", "check", "signal", "usual", "far"),
+    [
+        ("chest-fly", "front", "arms-off-level", "arm_level", 5.0, 40.0),
+        ("chest-fly", "front", "arms-off-level", "arm_level", 5.0, -40.0),
+        ("chest-fly", "front", "elbows-bent", "elbow", 160.0, 95.0),
+        ("chest-fly", "front", "hands-uneven", "sides", 0.0, 0.4),
+        ("reverse-fly", "rear", "hands-uneven", "sides", 0.0, -0.4),
+        ("shoulder-press", "front", "hands-uneven", "sides", 0.0, 0.4),
+        ("lat-pulldown", "side", "shoulders-up", "neck", -0.38, -0.1),
+        ("chest-press", "side", "shoulders-up", "neck", -0.38, -0.1),
+    ],
+)
+def test_a_fault_in_every_repetition_is_asked_and_never_flagged(
+    exercise: str, view: str, check: str, signal: str, usual: float, far: float
+) -> None:
+    good = _one(context(exercise, {signal: usual}, view=view), check)
+    assert (good.verdict, good.prompt) == ("clear", None)
+    bad = _one(context(exercise, {signal: far}, view=view), check)
+    assert (bad.verdict, bad.prompt, bad.reason) == (
+        "watch",
+        None,
+        "so from the first repetition to the last",
+    )
+    assert bad.measured == pytest.approx(far)
+
+
+def test_what_only_the_last_repetitions_show_is_no_fault_of_the_whole_set() -> None:
+    _, drive, reps = set_of("chest-fly")
+    late = np.where(drive.time_s >= reps.reps[-3].start_s, 40.0, 5.0)
+    assert _one(context("chest-fly", {"arm_level": late}, view="front"), "arms-off-level").verdict == "clear"

@@ -71,9 +71,11 @@ def judge_reps(
 
 
 def _answers(ctx: Context, bound: BoundCheck) -> list[Answer]:
-    """What one check says; a view that cannot answer, or a failure, is NotMeasured for each repetition."""
+    """What one check says; a view that cannot answer, or a failure, is NotMeasured for all that it judges."""
     spec = bound.spec
-    reps: tuple[int | None, ...] = tuple(r.number for r in ctx.judged(spec))
+    reps: tuple[int | None, ...] = (
+        (None,) if bound.traits.of_set else tuple(r.number for r in ctx.judged(spec))
+    )
     reason = _cannot(ctx, bound)
     if reason is not None:
         return [NotMeasured(n, reason, "view") for n in reps]
