@@ -12,6 +12,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
 from vision.measuring.signals import JointParams
+from vision.measuring.track import OBLIQUE_DEG, facing_of
 from vision.measuring.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 from vision.measuring.uncertainty import bias_half_width
 
@@ -62,7 +63,8 @@ def test_where_hips_are_not_known_the_landmarks_in_space_tell_it():
     ids=["told beyond, shoulders wide", "told beyond, shoulders narrow", "far beyond", "within"],
 )
 def test_a_view_is_refused_only_where_even_the_favourable_end_lies_beyond(yaw_deg, apart, refused) -> None:
-    track = a_track(apart, yaw_deg, facing=0)
+    view = View("front" if yaw_deg <= OBLIQUE_DEG else "oblique", yaw_deg, yaw_deg)
+    track = replace(a_track(apart, yaw_deg), view=view, facing=facing_of(view))
     track.points_px[:, INDEX["right_shoulder"]] = (360.0 + apart * TRUNK, 500.0)
     assert (least_off_view_deg(track, FLY) > THRESHOLDS.off_view_deg) == refused
 

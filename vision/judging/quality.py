@@ -14,7 +14,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
-from vision.measuring.turn import doubt_deg, side_off_deg
+from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
 
 
 @dataclass(frozen=True)
@@ -89,11 +89,13 @@ def off_view_deg(track: Track, exercise: Exercise) -> float:
 
 def least_off_view_deg(track: Track, exercise: Exercise) -> float:
     """The same where the camera stands as near to a view as the estimate's error allows."""
-    front, side = abs(track.view.yaw_deg), side_off_deg(track)
-    doubt = doubt_deg(track)
-    if track.facing:
-        return nearest_view_deg(front, side - doubt, exercise)
-    return nearest_view_deg(front - doubt if front <= 90.0 else front + doubt, side, exercise)
+    front = abs(track.view.yaw_deg)
+    if is_side(track):
+        return nearest_view_deg(front, side_off_deg(track) - side_doubt_deg(track), exercise)
+    doubt = front_doubt_deg(track)
+    return nearest_view_deg(
+        front - doubt if front <= 90.0 else front + doubt, in_space_off_deg(track), exercise
+    )
 
 
 def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> float:

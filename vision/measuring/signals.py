@@ -22,7 +22,7 @@ from vision.measuring.correction import correct
 from vision.measuring.ends import TRUNK_M
 from vision.measuring.filters import known_percentile, runs
 from vision.measuring.fold import unfolded
-from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg
+from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg, is_side
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.
@@ -120,11 +120,6 @@ def view_word(track: Track) -> CameraView:
     if yaw < 45.0:
         return "front"
     return "rear" if yaw > 135.0 else "side"
-
-
-def is_side(track: Track) -> bool:
-    """Whether the camera stands nearer to a side than to the front or the back."""
-    return in_space_off_deg(track) <= 45.0
 
 
 def off_view(wanted_off: float, view: str) -> str | None:

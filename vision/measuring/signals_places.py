@@ -17,11 +17,10 @@ from vision.measuring.signals import (
     ViaParams,
     ahead_of_shoulder_px,
     facing,
-    is_side,
     off_view,
     signal,
 )
-from vision.measuring.turn import front_off_deg, in_space_off_deg
+from vision.measuring.turn import front_off_deg, in_space_off_deg, is_side
 
 #: A segment's own length is the longest seen of it in the set, but for a few moments that may be wrong.
 LONGEST_PERCENTILE = 95

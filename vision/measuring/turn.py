@@ -45,16 +45,24 @@ def in_space_off_deg(track: Track) -> float:
     return abs(abs(track.view.yaw_deg) - 90.0)
 
 
+def is_side(track: Track) -> bool:
+    """Whether the camera stands nearer to a side than to the front or the back."""
+    return in_space_off_deg(track) <= 45.0
+
+
 def off_deg(track: Track) -> float:
     """Degrees off the view that the camera is nearest to."""
-    return side_off_deg(track) if track.facing else front_off_deg(track)
+    return side_off_deg(track) if is_side(track) else front_off_deg(track)
 
 
-def doubt_deg(track: Track) -> float:
-    """By how many degrees the camera may stand nearer to that view than it was told to."""
-    told = off_deg(track)
-    if track.facing:
-        return min(told, SIDE_HALF_DEG)
+def side_doubt_deg(track: Track) -> float:
+    """By how many degrees the camera may stand nearer to a side view than it was told to."""
+    return min(side_off_deg(track), SIDE_HALF_DEG)
+
+
+def front_doubt_deg(track: Track) -> float:
+    """By how many degrees it may stand nearer to a front or rear view."""
+    told = front_off_deg(track)
     return min(told, FRONT_HALF_DEG, max(0.0, told - _off_by_width_deg(track)))
 
 
