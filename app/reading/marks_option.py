@@ -1,4 +1,4 @@
-"""``--mark name=x,y@t`` and ``--pivot-depth-cm``: points of the machine, from words to pixels."""
+"""``--mark name=x,y@t``, ``--mark pad=x,y,x,y@t`` and ``--pivot-depth-cm``: from words to pixels."""
 
 from __future__ import annotations
 
@@ -17,13 +17,21 @@ if TYPE_CHECKING:
 #: A pivot farther than this from the knee belongs to no leg machine.
 MAX_DEPTH_CM = 60.0
 _NUMBER = r"(\d+(?:\.\d+)?)"
-_MARK = re.compile(rf"\s*([a-z]+)\s*=\s*{_NUMBER}\s*,\s*{_NUMBER}\s*(?:@\s*{_NUMBER}\s*s?\s*)?", re.ASCII)
+_PLACE = rf"{_NUMBER}\s*,\s*{_NUMBER}"
+_MARK = re.compile(rf"\s*([a-z]+)\s*=\s*{_PLACE}\s*(?:,\s*{_PLACE}\s*)?(?:@\s*{_NUMBER}\s*s?\s*)?", re.ASCII)
+#: What has two ends is marked by both.
+ENDS = {"pad": "pad_end"}
+_HOW = {
+    True: "a pad has two ends; write pad=x,y,x,y@t, its lower end and its upper one.",
+    False: "it is one point; write name=x,y@t.",
+}
 
 
 def parse_marks(texts: Sequence[str], exercise: Exercise) -> tuple[MarkPoint, ...]:
     """Each ``name=x,y@t`` as a point; UsageError for what cannot be used on this machine."""
     from vision.seeing.marks import MARK_NAMES, MarkPoint
 
+    known = [name for name in MARK_NAMES if name not in ENDS.values()]
     points: list[MarkPoint] = []
     for text in texts:
         match = _MARK.fullmatch(text)
@@ -31,12 +39,16 @@ def parse_marks(texts: Sequence[str], exercise: Exercise) -> tuple[MarkPoint, ..
             raise UsageError(
                 f"--mark {text!r} is no mark; write name=x,y@t, such as stack=60,610@2.5 (pixels, seconds)."
             )
-        name, x, y, t = match.groups()
-        if name not in MARK_NAMES:
-            raise UsageError(f"--mark {name}: there is no such mark; use {', '.join(MARK_NAMES)}.")
+        name, x, y, end_x, end_y, t = match.groups()
+        if name not in known:
+            raise UsageError(f"--mark {name}: there is no such mark; use {', '.join(known)}.")
+        if (name in ENDS) != (end_x is not None):
+            raise UsageError(f"--mark {text!r}: {_HOW[name in ENDS]}")
         if name in {p.name for p in points}:
             raise UsageError(f"--mark {name} was given twice; give each mark once.")
         points.append(MarkPoint(name, float(x), y=float(y), time_s=float(t or 0)))
+        if end_x is not None:
+            points.append(MarkPoint(ENDS[name], float(end_x), y=float(end_y), time_s=float(t or 0)))
     _fit(points, exercise)
     return tuple(points)
 
@@ -47,6 +59,8 @@ def _fit(points: Sequence[MarkPoint], exercise: Exercise) -> None:
     names = {p.name for p in points}
     if "pivot" in names and "pivot" not in wanted_marks(exercise):
         raise UsageError(f"--mark pivot: {exercise.name} compares no joint with the machine's axis.")
+    if "pad" in names and "pad" not in wanted_marks(exercise):
+        raise UsageError(f"--mark pad: {exercise.name} compares nothing with a back pad.")
     if "knee" in names and "pivot" not in names:
         raise UsageError("--mark knee is used beside --mark pivot only; mark the machine's axis as well.")
 

@@ -20,6 +20,10 @@ def test_marks_read_as_people_write_them() -> None:
         MarkPoint("stack", 60.5, 610.0, 0.0),
     )
     assert parse_marks([], PRESS) == ()
+    assert parse_marks(["pad=300,700,290,400@1"], PRESS) == (
+        MarkPoint("pad", 300.0, 700.0, 1.0),
+        MarkPoint("pad_end", 290.0, 400.0, 1.0),
+    )
 
 
 @pytest.mark.parametrize(
@@ -29,7 +33,10 @@ def test_marks_read_as_people_write_them() -> None:
         (["stack=1"], "is no mark"),
         (["stack=1,2@"], "is no mark"),
         (["stack=-1,2"], "is no mark"),
-        (["stock=1,2"], "there is no such mark; use pivot, knee, stack, handle"),
+        (["stock=1,2"], "there is no such mark; use pivot, knee, stack, handle, pad"),
+        (["pad_end=1,2"], "is no mark"),
+        (["pad=1,2"], "a pad has two ends; write pad=x,y,x,y@t"),
+        (["stack=1,2,3,4"], "it is one point"),
         (["stack=1,2", "stack=3,4"], "stack was given twice"),
         (["knee=1,2"], "beside --mark pivot only"),
     ],
@@ -42,6 +49,11 @@ def test_a_mark_that_cannot_be_used_is_one_sentence(texts: list[str], said: str)
 def test_a_pivot_is_refused_where_no_check_uses_it() -> None:
     with pytest.raises(UsageError, match="chest-press compares no joint with the machine's axis"):
         parse_marks(["pivot=1,2"], PRESS)
+
+
+def test_a_pad_is_refused_where_nothing_is_compared_with_it() -> None:
+    with pytest.raises(UsageError, match="lat-pulldown compares nothing with a back pad"):
+        parse_marks(["pad=1,2,3,4"], find_exercise("lat-pulldown"))
 
 
 def test_a_mark_lies_in_the_picture_and_in_the_clip() -> None:

@@ -1,4 +1,4 @@
-"""marks -> what the machine itself shows: the load, the pivot beside the knee, the handle's path."""
+"""marks -> what the machine itself shows: the load, the pivot beside the knee, the pad, the handle."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit
 from shared.exercise import CheckSpec, Exercise
 from vision.measuring.load import Load, cm_per_px, find_load, height_signal
+from vision.measuring.pad import pad_signals
 from vision.measuring.pivot import DEPTH_CM, Pivot, find_pivot
 from vision.seeing.marks import MarkPath, Marks
 
@@ -76,6 +77,8 @@ def read_machine(
         found |= {} if pivot is None else {s.name: s for s in (pivot.along, pivot.across)}
     if (handle := marks.get("handle")) is not None:
         found |= _handle_signals(handle, track, reps)
+    if (pad := marks.get("pad")) is not None and (end := marks.get("pad_end")) is not None:
+        found |= pad_signals(pad, end, track)
     return Machine(marks, load, pivot=pivot, signals=found)
 
 

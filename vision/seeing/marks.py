@@ -1,7 +1,8 @@
 """Points that a person marked on the machine, and their paths through the clip.
 
 ``pivot``: the machine's axis; ``knee``: where the knee turns, beside a pivot; ``stack``: a plate or
-the pin; ``handle``: what the hands or shins move. ``vision/seeing/mark_tracker.py`` follows them.
+the pin; ``handle``: what the hands or shins move; ``pad`` and ``pad_end``: both ends of the back pad.
+``vision/seeing/mark_tracker.py`` follows them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 from shared.domain import Floats, _require
 from vision.common.pinhole import Tilt
 
-MarkName = Literal["pivot", "knee", "stack", "handle"]
+MarkName = Literal["pivot", "knee", "stack", "handle", "pad", "pad_end"]
 MARK_NAMES: tuple[MarkName, ...] = get_args(MarkName)
 #: Marks on moving parts, which are followed by their own look.
 MOVING = ("stack", "handle")

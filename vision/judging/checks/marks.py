@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
+from typing import Literal
+
+import numpy as np
 
 from shared.exercise import CheckSpec
 from vision.common.prompts import pivot_words
-from vision.judging.check import MAX_MISSING_SHARE, Context, NoParams, check
+from vision.judging.check import MAX_MISSING_SHARE, Context, NoParams, Params, check
 from vision.judging.checks.tempo import LowerParams, lowering
 from vision.judging.evidence import Answer, Measurement, NotMeasured
 from vision.measuring.load import REST_HALF_S
@@ -41,6 +44,39 @@ def pivot_off(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answe
 def _where(pivot: Pivot) -> str:
     said = f"the machine's axis lies {pivot_words(pivot.along_median, pivot.across_median, pivot.unit)}"
     return said if pivot.knee_marked else f"{said}; marking the knee too makes this much surer"
+
+
+class PadParams(Params):
+    """which: of what is measured against the pad."""
+
+    which: Literal["pad_lean", "pad_gap"]
+
+
+@check("against_pad", PadParams, limit="at_most", of_set=True, needs_mark="pad")
+def against_pad(ctx: Context, spec: CheckSpec, params: PadParams) -> Iterable[Answer]:
+    """How the body lies against the marked pad: the middle one of what each full repetition shows.
+
+    It needs no first repetitions to compare with; only with the mark.
+    """
+    signal = ctx.machine.signals.get(params.which) if ctx.machine is not None else None
+    if signal is None:
+        return
+    parts = [(rep, signal.between(rep.start_s, rep.end_s)) for rep in ctx.reps.full]
+    seen = [(rep, float(np.nanmedian(p.values))) for rep, p in parts if p.missing_share <= MAX_MISSING_SHARE]
+    if not seen:
+        yield NotMeasured(None, "the pad or the body was hidden", "limb-hidden")
+        return
+    value = float(np.median([v for _, v in seen]))
+    example = min(seen, key=lambda one: abs(one[1] - value))[0]
+    yield Measurement(
+        rep=None,
+        value=value,
+        uncertainty=signal.bias,
+        unit=signal.unit,
+        time_s=(example.turn_s + example.lower_start_s) / 2,
+        points=signal.points,
+        per_rep=tuple((rep.number, v) for rep, v in seen),
+    )
 
 
 @check("load_rest", limit="at_most", needs_mark="stack")
