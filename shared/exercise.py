@@ -28,7 +28,9 @@ from shared.limit import Limit
 FOLDER = Path(__file__).parent / "exercises"
 SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
-Setting = Literal["seat", "back_pad", "pivot_stop", "start_position", "grip"]
+Setting = Literal["seat", "back_pad", "lever_pin", "start_position", "thigh_pad", "grip", "foot_support"]
+#: One line of a wall card.
+Line = Annotated[str, Field(min_length=3, max_length=110)]
 Hands = Literal["still", "overhead", "level", "parting"]
 PLACEHOLDERS = ("value",)
 #: The part of a prompt with its number, ``[ by {value}]``: left out where the number is not fit for a member.
@@ -148,8 +150,8 @@ class Exercise(Strict):
     over the shoulders, forward and back on one level, or parting and closing on one level; None where the
     movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower.
     circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
-    asks; setup: how the machine is set to a person, a sentence a step. drawing: the posture as the first
-    view shows it.
+    asks; setup, getting_out: how to get in and out, a sentence a step; cues: what to think of meanwhile.
+    drawing: the posture as the first view shows it. cautions: the machine's own, most important first.
     """
 
     schema_: Literal["plumbset.exercise/1"] = Field(alias="schema")
@@ -162,7 +164,9 @@ class Exercise(Strict):
     target_reps: tuple[int, int] = (12, 15)
     circuit_place: Annotated[int, Field(ge=1, strict=True)] | None = None
     settings: tuple[Setting, ...] = get_args(Setting)
-    setup: tuple[Text, ...] = ()
+    setup: Annotated[tuple[Line, ...], Field(max_length=5)] = ()
+    getting_out: Annotated[tuple[Line, ...], Field(max_length=3)] = ()
+    cues: Annotated[tuple[Line, ...], Field(max_length=3)] = ()
     hands: Hands | None = None
     motion: Motion = Motion()
     drawing: Drawing | None = None

@@ -29,7 +29,10 @@ from shared.limit import Limit
 _SOURCE = Source(
     kind="common practice", cite="no published source; set for this member by trainer or clinician"
 )
-_ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
+#: Kinds of signals that a range in degrees can bound.
+ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
+_OWN_RANGE = "own-range-"
+OWN_RANGE_TITLE = "Beyond the member's own range"
 Degrees = Annotated[float, Field(ge=-60, le=230)]
 
 
@@ -123,7 +126,7 @@ def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:
         except ValidationError as error:
             yield f"limits.{check}", faults_of(error)[0][1]
     kind = exercise.signals[exercise.drive.signal].kind
-    if own.range is not None and kind not in _ANGLES:
+    if own.range is not None and kind not in ANGLES:
         yield "range", f"is in degrees, and {exercise.name} is counted by {kind}"
 
 
@@ -160,6 +163,11 @@ def _bounds_end(spec: CheckSpec, drive: str, ends: set[str]) -> bool:
     return spec.measure == "angle_at_end" and spec.signal == drive and spec.params.get("which", "max") in ends
 
 
+def is_own_range(check: str) -> bool:
+    """Whether a check holds a member to their own range."""
+    return check.startswith(_OWN_RANGE)
+
+
 def _range_checks(exercise: Exercise, bounds: Range) -> Iterator[CheckSpec]:
     """A check for each bound: the smallest or the largest angle, at the end where it is reached."""
     rising = exercise.drive.lift == "rising"
@@ -175,8 +183,8 @@ def _range_checks(exercise: Exercise, bounds: Range) -> Iterator[CheckSpec]:
 def _range_check(exercise: Exercise, limit: Limit, which: str, end: str) -> CheckSpec:
     name = exercise.drive.signal
     return CheckSpec(
-        id=f"own-range-{which}",
-        title="Beyond the member's own range",
+        id=f"{_OWN_RANGE}{which}",
+        title=OWN_RANGE_TITLE,
         measure="angle_at_end",
         signal=name,
         views=tuple(view.name for view in exercise.views),

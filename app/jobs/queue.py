@@ -15,8 +15,10 @@ from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
 from app.store import queries
+from app.store.cards import limit_of
 from app.store.database import Database
 from app.store.models import Job, Person, Report, TrainingSet, now
+from shared.member import Range
 from shared.report import SetReport
 
 LEASE_S = 60.0
@@ -38,7 +40,8 @@ class JobLost(Exception):
 class Claimed:
     """A job under lease, with all that a worker needs to know of its set.
 
-    limits: the member's own, {check: {at_most or at_least: number}}; beginner: new to the machines.
+    limits: the member's own, {check: {at_most or at_least: number}}; range: what their card bounds the
+    counted angle to; beginner: new to the machines.
     """
 
     job_id: int
@@ -52,6 +55,7 @@ class Claimed:
     cleared: bool
     beginner: bool = False
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    range: Range | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +94,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         exercise=row.exercise, side=row.side, height_cm=person.height_cm,
         cleared=bool(card and card.cleared), beginner=person.beginner,
         limits=(card.own_limits if card else None) or {},
+        range=limit_of(card).range(row.side) if card else None,
     )  # fmt: skip
 
 

@@ -114,15 +114,15 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
 
 
 def own_limits(job: Claimed) -> Member | None:
-    """The member's own limits as the pipeline takes them, those of checks that are gone left out.
+    """The member's own limits and range as the pipeline takes them, those of checks that are gone left out.
 
     Who is new to the machines may have stricter limits from the definition.
     """
     known = {spec.id for spec in find_exercise(job.exercise).checks}
     limits = {check: Limit(**bounds) for check, bounds in job.limits.items() if check in known}
-    if not limits and not job.beginner:
+    if not limits and not job.beginner and job.range is None:
         return None
-    return Member(new=job.beginner, exercises={job.exercise: Own(limits=limits)})
+    return Member(new=job.beginner, exercises={job.exercise: Own(limits=limits, range=job.range)})
 
 
 def _named(kept: Path, name: str, folder: Path) -> Path:

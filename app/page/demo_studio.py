@@ -116,10 +116,11 @@ def _cards(access: Access, members: list[Actor]) -> None:
         for j, name in enumerate(exercise_names()):
             exercise = find_exercise(name)
             seat, pad = str(2 + (i + j) % 5), str(1 + (i + 2 * j) % 4)
-            settings = {"seat": seat, "back_pad": pad, "start_position": "pin 2"}
+            settings = {"seat": seat, "back_pad": pad, "lever_pin": "3", "start_position": "pin 2"}
+            limited = (i, name) == (0, "leg-extension")
             access.save_card(
                 member.id, name, usual_load=20.0 + 5 * ((i + j) % 4),
-                limits="left knee no further than 150 degrees" if (i, name) == (0, "leg-extension") else "",
+                at_most_deg=150.0 if limited else None, limit_side="left" if limited else None,
                 cleared=exercise.needs_clearance and i == 1,
                 **{key: said for key, said in settings.items() if key in exercise.settings},
             )  # fmt: skip

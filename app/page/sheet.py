@@ -8,9 +8,10 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from app.page.card_words import kept_on
 from app.page.theme import ASSETS
 from app.reading.failures import missing_extra
-from app.rules.words import CARD_WORDS, FEELINGS, day_words, load_words, title_of
+from app.rules.words import FEELINGS, day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person
 from shared.errors import InternalError
@@ -87,9 +88,7 @@ def _cards(access: Access, person_id: int) -> list[tuple[str, list[tuple[str, st
     out = []
     for name in exercise_names():
         card = access.card(person_id, name)
-        kept = [(word, str(getattr(card, key))) for key, word in CARD_WORDS.items() if getattr(card, key)]
-        kept += [("Load", load_words(card.usual_load, card.unit))] if card.usual_load is not None else []
-        kept += [("Limits", card.limits)] if card.limits else []
+        kept = kept_on(card)
         if kept:
             out.append((title_of(name), kept))
     return out

@@ -14,8 +14,8 @@ FEELINGS: Mapping[str, str] = {
     "easy": "Easy", "right": "About right", "hard": "Hard", "could-not-finish": "Could not finish",
 }  # fmt: skip
 CARD_WORDS: Mapping[Setting, str] = {
-    "seat": "Seat", "back_pad": "Back pad", "pivot_stop": "Pivot stop", "start_position": "Start position",
-    "grip": "Grip",
+    "seat": "Seat", "back_pad": "Back pad", "lever_pin": "Lever pin", "start_position": "Start position",
+    "thigh_pad": "Thigh pad", "grip": "Grip", "foot_support": "Foot support",
 }  # fmt: skip
 MONTHS = [
     "January",

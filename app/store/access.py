@@ -15,7 +15,8 @@ from sqlalchemy.exc import IntegrityError
 
 from app.rules import told
 from app.store import queries, signin
-from app.store.models import Card, Job, Person, TrainingSet, now
+from app.store.cards import Cards
+from app.store.models import Job, Person, TrainingSet, now
 from app.store.review import Review, member, there
 from app.store.rules import (
     UNITS,
@@ -47,10 +48,10 @@ class NewSet:
     pain_where: str = ""
 
 
-class Access(Review, Today):
+class Access(Review, Today, Cards):
     """The store as one person may see and change it."""
 
-    # --- people and cards ---
+    # --- people ---
 
     def me(self) -> Person:
         """The acting person."""
@@ -82,6 +83,8 @@ class Access(Review, Today):
         height = sound(height_cm, "The height in cm", low=100, high=230)
         with self._db.write() as session:
             person = Person(role="member") if person_id is None else member(session, person_id)
+            if person_id is not None and beginner and not person.beginner:
+                person.asked_at_sets = queries.sent(session, person_id)
             person.name, person.height_cm, person.beginner = name, height, beginner
             session.add(person)
             queries.set_email(session, person, email)
@@ -100,23 +103,23 @@ class Access(Review, Today):
             person = there(session.get(Person, self.actor.id))
             person.consent_at = person.consent_at or now()
 
-    def card(self, person_id: int, exercise: str) -> Card:
-        """The settings of one machine for one member; empty ones where none are kept."""
-        own_or_trainer(self.actor, person_id)
-        with self._db.read() as session:
-            found = queries.card(session, person_id, exercise)
-        return found or queries.empty_card(person_id, exercise)
+    def newcomer_due(self, person_id: int, after: int) -> int:
+        """How many sets a member who is new has sent, where it is time to ask whether they still are, else 0.
 
-    def save_card(self, person_id: int, exercise: str, **settings: Any) -> None:
-        """Keep the settings of one machine for one member; for trainers."""
+        after: so many sets since the last answer. The stricter limits stay until one is given. For trainers.
+        """
         trainer_only(self.actor)
-        known_exercise(exercise)
+        with self._db.read() as session:
+            person = member(session, person_id)
+            sets = queries.sent(session, person_id)
+        return sets if person.beginner and sets - person.asked_at_sets >= after else 0
+
+    def answer_newcomer(self, person_id: int, still: bool) -> None:
+        """Whether a member is still new to the machines; for trainers."""
+        trainer_only(self.actor)
         with self._db.write() as session:
-            member(session, person_id)
-            card = queries.card(session, person_id, exercise) or queries.empty_card(person_id, exercise)
-            queries.fill_card(card, settings)
-            card.changed_by = self.actor.id
-            session.add(card)
+            person = member(session, person_id)
+            person.beginner, person.asked_at_sets = still, queries.sent(session, person_id)
 
     def make_link(self, person_id: int, days: int = 30) -> str:
         """A member's personal link, given out once; it ends after so many days. For trainers."""

@@ -16,6 +16,7 @@ from app.rules.told import key_of
 from app.store import queries
 from app.store.models import Decision, TrainingSet
 from shared.exercise import CheckSpec
+from shared.member import is_own_range
 from shared.report import FindingPart
 from vision.common.prompts import quantity
 from vision.telling.words import definition_limit
@@ -86,9 +87,13 @@ def _seen(session: Session, line: Agreement, person_id: int | None) -> tuple[Fin
 
 
 def suggestion(line: Agreement, spec: CheckSpec | None) -> str:
-    """What to think about where a check is dismissed again and again; empty otherwise."""
+    """What to think about where a check is dismissed again and again; empty otherwise.
+
+    spec: the check as it is for the member; None where their card bounds that end with a number instead,
+    which no answer of ours may widen.
+    """
     values = _measured(line)
-    if not line.doubtful or spec is None or not values:
+    if not line.doubtful or spec is None or is_own_range(spec.id) or not values:
         return ""
     middle = quantity(median(values), line.seen[0].unit)
     return (

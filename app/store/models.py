@@ -49,7 +49,8 @@ class Person(Base):
     """A trainer or a member; login and password only where they sign in with them.
 
     email: in small letters, for the studio's sign-in provider. circuit: machines in the order of the
-    member's own circuit, None for the usual one.
+    member's own circuit, None for the usual one. beginner: new to the machines; asked_at_sets: how many
+    sets they had sent when a trainer last said that they still are.
     """
 
     __tablename__ = "person"
@@ -64,6 +65,7 @@ class Person(Base):
     circuit: Mapped[list[Any] | None]
     height_cm: Mapped[float | None]
     beginner: Mapped[bool] = mapped_column(default=False)
+    asked_at_sets: Mapped[int] = mapped_column(default=0)
     consent_at: Mapped[datetime | None]
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[datetime] = mapped_column(default=now)
@@ -72,6 +74,8 @@ class Person(Base):
 class Card(Base):
     """How one machine is set up for one member, and what limits they train within.
 
+    at_least_deg, at_most_deg: within these the counted joint stays, in every check of the member;
+    limit_side: the side that this holds for, None for both. limits: in words, for people alone.
     own_limits: {check: {at_most or at_least: number}}, in place of the definition's, set by a trainer.
     """
 
@@ -83,12 +87,17 @@ class Card(Base):
     exercise: Mapped[str] = mapped_column(String(80))
     seat: Mapped[str] = mapped_column(String(80), default="")
     back_pad: Mapped[str] = mapped_column(String(80), default="")
-    pivot_stop: Mapped[str] = mapped_column(String(80), default="")
+    lever_pin: Mapped[str] = mapped_column(String(80), default="")
     start_position: Mapped[str] = mapped_column(String(80), default="")
+    thigh_pad: Mapped[str] = mapped_column(String(80), default="")
     grip: Mapped[str] = mapped_column(String(80), default="")
+    foot_support: Mapped[str] = mapped_column(String(80), default="")
     usual_load: Mapped[float | None]
     unit: Mapped[str] = mapped_column(String(10), default="kg")
     limits: Mapped[str] = mapped_column(Text, default="")
+    at_least_deg: Mapped[float | None]
+    at_most_deg: Mapped[float | None]
+    limit_side: Mapped[str | None] = mapped_column(String(5))
     cleared: Mapped[bool] = mapped_column(default=False)
     own_limits: Mapped[dict[str, Any] | None]
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)

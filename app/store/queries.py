@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -13,11 +12,9 @@ from sqlalchemy.orm import Session
 from app.rules import told
 from app.rules.worry import worry_of
 from app.store.models import Card, Decision, Job, Pass, Person, Reference, Release, Report, TrainingSet, now
-from app.store.rules import UNITS, Refused, clean, one_of, sound, sound_email
+from app.store.rules import Refused, sound_email
 from shared.errors import UsageError
 from shared.report import SetReport
-
-CARD_TEXTS = ("seat", "back_pad", "pivot_stop", "start_position", "grip")
 
 
 @dataclass(frozen=True)
@@ -106,30 +103,6 @@ def card(session: Session, person_id: int, exercise: str) -> Card | None:
     return session.scalar(select(Card).where(Card.person_id == person_id, Card.exercise == exercise))
 
 
-def empty_card(person_id: int, exercise: str) -> Card:
-    """A card on which nothing is written yet."""
-    texts = dict.fromkeys(CARD_TEXTS, "")
-    return Card(
-        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False,
-        own_limits=None, **texts,
-    )  # fmt: skip
-
-
-def fill_card(card: Card, settings: Mapping[str, Any]) -> None:
-    """Write checked settings on a card."""
-    for name in CARD_TEXTS:
-        if name in settings:
-            setattr(card, name, clean(settings[name], name.replace("_", " ").capitalize(), 80))
-    if "limits" in settings:
-        card.limits = clean(settings["limits"], "The limits", 500)
-    if "usual_load" in settings:
-        card.usual_load = sound(settings["usual_load"], "The load", low=0, high=1000)
-    if settings.get("unit"):
-        card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
-    if "cleared" in settings:
-        card.cleared = bool(settings["cleared"])
-
-
 def set_email(session: Session, person: Person, email: str) -> None:
     """Give a person an e-mail address that nobody else has; an empty one takes it away."""
     wanted = sound_email(email)
@@ -193,6 +166,12 @@ def rate(session: Session, row: TrainingSet) -> None:
         SetReport.from_json(kept.body) if kept else None, row.status, pain=row.pain, where=row.pain_where
     )
     row.worry, row.worry_words = worry.rank, worry.words
+
+
+def sent(session: Session, person_id: int) -> int:
+    """How many sets with a clip a member has sent."""
+    of = (TrainingSet.person_id == person_id, TrainingSet.clip.is_not(None))
+    return session.scalar(select(func.count()).where(*of)) or 0
 
 
 def said(session: Session, set_id: int) -> dict[str, told.Said]:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.rules import told
@@ -12,20 +11,17 @@ from app.store import queries
 from app.store.agreement import Agreement, agreement
 from app.store.database import Database
 from app.store.files import Files
-from app.store.models import Card, Decision, Person, Reference, Release, TrainingSet, now
+from app.store.models import Decision, Person, Reference, Release, TrainingSet, now
 from app.store.rules import (
     Actor,
     Refused,
     clean,
-    known_exercise,
     one_of,
     own_or_trainer,
     sound,
-    sound_limit,
     trainer_only,
 )
 from shared.errors import UsageError
-from shared.exercise import find_exercise
 from shared.report import SetReport
 
 
@@ -139,33 +135,6 @@ class Review(Acting):
         trainer_only(self.actor)
         with self._db.read() as session:
             return agreement(session, person_id)
-
-    def own_limits(self, person_id: int) -> dict[str, dict[str, dict[str, float]]]:
-        """The member's own limits by machine and check; for trainers."""
-        trainer_only(self.actor)
-        with self._db.read() as session:
-            cards = session.scalars(select(Card).where(Card.person_id == person_id).order_by(Card.exercise))
-            return {card.exercise: dict(card.own_limits) for card in cards if card.own_limits}
-
-    def use_limit(self, person_id: int, exercise: str, check: str, limit: Mapping[str, float] | None) -> None:
-        """Use a limit of the member's own for one check from the next set on, None for the usual one.
-
-        limit: {at_most or at_least: number in the check's unit}; only the side that the check has. For
-        trainers.
-        """
-        trainer_only(self.actor)
-        specs = find_exercise(known_exercise(exercise)).checks
-        spec = next((one for one in specs if one.id == check), None)
-        if spec is None:
-            raise UsageError("This machine has no such check; choose one that it has.")
-        with self._db.write() as session:
-            member(session, person_id)
-            card = queries.card(session, person_id, exercise) or queries.empty_card(person_id, exercise)
-            kept = {k: v for k, v in (card.own_limits or {}).items() if k != check}
-            if limit is not None:
-                kept[check] = sound_limit(spec, limit)
-            card.own_limits, card.changed_by = kept or None, self.actor.id
-            session.add(card)
 
     def reference(self, person_id: int, exercise: str) -> int | None:
         """The id of the reference set, if there is one."""

@@ -15,6 +15,7 @@ DATABASE_URL_FILE = "PLUMBSET_DATABASE_URL_FILE"
 DATA = "PLUMBSET_DATA"
 FILES_URL = "PLUMBSET_FILES_URL"
 KEEP_CLIPS_DAYS = "PLUMBSET_KEEP_CLIPS_DAYS"
+NEW_FOR_SETS = "PLUMBSET_NEW_FOR_SETS"
 SCHEDULER = "PLUMBSET_SCHEDULER"
 
 
@@ -25,6 +26,8 @@ class StoreSettings:
     files_url: where clips and pictures lie instead, any URL that fsspec knows.
     keep_clips_days: so long a clip as it was sent is kept; None: until its member is erased.
     scheduler: address of a Dask scheduler whose workers check the clips; None: this machine does.
+    new_for_sets: after so many sets a trainer is asked whether a member is still new; common practice, no
+    published source.
     """
 
     database_url: str = field(repr=False)  # it may hold a password
@@ -32,6 +35,7 @@ class StoreSettings:
     keep_clips_days: int | None = None
     files_url: str | None = field(default=None, repr=False)  # it may hold a key
     scheduler: str | None = None
+    new_for_sets: int = 12
 
 
 def default_data() -> Path:
@@ -55,13 +59,13 @@ def store_settings() -> StoreSettings:
     url = _secret(DATABASE_URL, DATABASE_URL_FILE) or f"sqlite:///{data / 'plumbset.db'}"
     if url.startswith(("postgres://", "postgresql://")):
         url = "postgresql+psycopg://" + url.split("://", 1)[1]
-    days = _days(os.environ.get(KEEP_CLIPS_DAYS))
     return StoreSettings(
         url,
         data,
-        keep_clips_days=days,
+        keep_clips_days=_whole(KEEP_CLIPS_DAYS, "of days, such as 90"),
         files_url=os.environ.get(FILES_URL) or None,
         scheduler=os.environ.get(SCHEDULER) or None,
+        new_for_sets=_whole(NEW_FOR_SETS, "of sets, such as 12") or StoreSettings.new_for_sets,
     )
 
 
@@ -78,9 +82,10 @@ def _secret(name: str, file_name: str) -> str | None:
         raise UsageError(f"The file that {file_name} names cannot be read; check it.") from error
 
 
-def _days(text: str | None) -> int | None:
+def _whole(name: str, what: str) -> int | None:
+    text = os.environ.get(name)
     if not text:
         return None
     if not re.fullmatch(r"[1-9][0-9]{0,4}", text, re.ASCII):
-        raise UsageError(f"{KEEP_CLIPS_DAYS} must be a number of days, such as 90.")
+        raise UsageError(f"{name} must be a number {what}.")
     return int(text)

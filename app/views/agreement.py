@@ -5,13 +5,16 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.rules.card_limit import CardLimit, as_for
 from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.agreement import Agreement, proposed, suggestion
+from app.store.cards import limit_of
 from app.store.models import Person
 from app.views import parts
 from shared.errors import PlumbsetError
 from shared.exercise import CheckSpec
+from shared.member import OWN_RANGE_TITLE, is_own_range
 from vision.common.prompts import quantity
 
 NONE_YET = "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
@@ -39,13 +42,15 @@ def show(access: Access, person: Person | None) -> None:
 
 def _row(line: Agreement) -> str:
     spec = _spec(line.exercise, line.check)
-    title = spec.title if spec else line.check
+    title = spec.title if spec else OWN_RANGE_TITLE if is_own_range(line.check) else line.check
     cells = (title_of(line.exercise), title, line.agreed, line.reworded, line.dismissed)
     return "<tr>" + "".join(f"<td>{escape(str(c))}</td>" for c in cells) + "</tr>"
 
 
-def _spec(exercise: str, check: str) -> CheckSpec | None:
+def _spec(exercise: str, check: str, limit: CardLimit | None = None) -> CheckSpec | None:
+    """The check, as the number on the member's card leaves it; None where there is no such check."""
     known = exercise_of(exercise)
+    known = as_for(known, limit) if known and limit else known
     return next((c for c in known.checks if c.id == check), None) if known else None
 
 
@@ -56,7 +61,8 @@ def bound_words(bound: dict[str, float], spec: CheckSpec) -> str:
 
 
 def _suggest(access: Access, person: Person | None, line: Agreement) -> None:
-    spec = _spec(line.exercise, line.check)
+    limit = limit_of(access.card(person.id, line.exercise)) if person else None
+    spec = _spec(line.exercise, line.check, limit)
     said = suggestion(line, spec)
     if not said or spec is None:
         return

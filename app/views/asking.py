@@ -26,6 +26,11 @@ def access() -> Access:
     return studio.access(actor)
 
 
+def new_for_sets() -> int:
+    """After how many sets a trainer is asked whether a member is still new."""
+    return this_studio().settings.new_for_sets
+
+
 def has_provider() -> bool:
     """Whether people may sign in with the studio's own accounts."""
     return this_studio().provider

@@ -22,8 +22,8 @@ STATES = {
 }  # fmt: skip
 NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
 NOTE = (
-    f"Leave {24 * REST_DAYS} hours before the same machine again. Your trainer's plan and how you feel come "
-    "first: leave out what hurts."
+    f"Leave {24 * REST_DAYS} hours before the same machine again. "
+    "Your trainer's plan and how you feel come first."
 )
 
 
@@ -52,7 +52,8 @@ def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> N
                         _lead_on(access, person_id, station=station, action=action)
                     else:
                         _mark(access, person_id, station=station, action=action, today=today)
-    st.caption(NOTE)
+    if not day.stop:
+        st.caption(NOTE)
 
 
 def station_html(number: int, station: Station, today: date) -> str:

@@ -1,4 +1,4 @@
-"""A member's way on the phone: any pain today, how to film, send the clip."""
+"""A member's way on the phone: pain today, the machine, how to film, send the clip."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from markupsafe import escape
 from app.page import still
 from app.page.drawings import film_drawing
 from app.page.theme import LARGEST_CLIP_MB
-from app.rules.words import CARD_WORDS, load_words, title_of
+from app.rules.words import title_of
 from app.store.access import Access, NewSet
-from app.store.models import Card, Person
+from app.store.models import Person
 from app.store.rules import UNITS
 from app.views import asking, parts
+from app.views.card import card_html
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, exercise_names, find_exercise
 
@@ -23,6 +24,10 @@ CONSENT = (
 CONSENT_OF_MEMBER = (
     "{name} agrees that the clip is checked on the studio's own computer and seen by the trainer. "
     "Nobody else is in the picture who has not agreed."
+)
+WHAT_COUNTS = (
+    "Muscles that burn or are tired are expected. Chest pain, dizziness, numbness or unusual breathlessness: "
+    "answer Yes."
 )
 KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
@@ -36,7 +41,8 @@ def show() -> None:
     person = _for_whom(access)
     if person is None:
         return
-    pain = st.segmented_control("Any pain today?", ["No", "Yes"], key="pain", width="stretch")
+    pain = st.segmented_control("Sharp or joint pain today?", ["No", "Yes"], key="pain", width="stretch")
+    st.caption(WHAT_COUNTS)
     if pain is None:
         parts.cautions()
         return
@@ -101,14 +107,16 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     card = access.card(person.id, name)
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
+    parts.html(card_html(card))
+    with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
+        parts.html(parts.steps_html(exercise))
     with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):
         drawn = film_drawing(exercise, exercise.views[0].name)
         image = parts.drawing(drawn.svg, drawn.words, "film")
         for i, view in enumerate(exercise.views):
             parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
     _try_framing(name)
-    parts.html(card_html(card))
-    parts.cautions(exercise.cautions)
+    parts.cautions(exercise)
     return exercise
 
 
@@ -134,19 +142,6 @@ def _try_framing(name: str) -> None:
         if not found:
             st.success("The framing will do.", icon=":material/check:")
         st.caption(still.ONE_MOMENT)
-
-
-def card_html(card: Card) -> str:
-    """The member's settings of one machine in a line or two; empty where none are kept."""
-    kept = [(word, getattr(card, name)) for name, word in CARD_WORDS.items() if getattr(card, name)]
-    if card.usual_load is not None:
-        kept.append(("Usual load", load_words(card.usual_load, card.unit)))
-    if card.limits:
-        kept.append(("Limits", card.limits))
-    if not kept:
-        return ""
-    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept)
-    return f'<p class="pl-note">{said}</p>'
 
 
 def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where: str) -> None:

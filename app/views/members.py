@@ -6,15 +6,12 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import for_trainer, with_days
-from app.page.sheet import sheet_pdf
-from app.rules.words import CARD_WORDS, day_words, exercise_of, load_words, title_of
+from app.rules.words import day_words, load_words, title_of
 from app.store.access import Access
-from app.store.models import Card, Person, TrainingSet
+from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.store.rules import UNITS
-from app.views import agreement, asking, member_day, parts
+from app.views import agreement, asking, card, member_day, newcomer, parts
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, exercise_names
 from vision.telling.words import counted
 
 MOST = 40
@@ -103,11 +100,12 @@ def _one(access: Access, person: Person) -> None:
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
+    newcomer.ask(access, person)
     parts.tabs(
         f"tabs-{person.id}",
         {
             "Today": lambda: member_day.show(access, person),
-            "Settings card": lambda: _card(access, person),
+            "Settings card": lambda: card.show(access, person),
             "Sets": lambda: _sets(sets),
             "Load": lambda: _load(access, person),
             "Do you agree?": lambda: agreement.show(access, person),
@@ -119,48 +117,6 @@ def _one(access: Access, person: Person) -> None:
 def _person(access: Access, person: Person) -> None:
     _person_form(access, person)
     _link(access, person)
-
-
-def _card(access: Access, person: Person) -> None:
-    name = st.selectbox("Machine", exercise_names(), format_func=title_of, key=f"machine-{person.id}")
-    card = access.card(person.id, name)
-    exercise = exercise_of(name)
-    if exercise is not None and exercise.setup:
-        st.caption(" ".join(exercise.setup))
-    with st.form(f"card-{person.id}-{name}"):
-        given: dict[str, object] = {}
-        columns = st.columns(2)
-        for i, (key, word) in enumerate(asked_settings(card, exercise).items()):
-            given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
-        given["usual_load"] = columns[1].number_input(
-            "Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g"
-        )
-        unit = UNITS.index(card.unit) if card.unit in UNITS else 0
-        given["unit"] = columns[0].selectbox("Unit", UNITS, index=unit)
-        given["limits"] = st.text_area(
-            "Limits from clinician or trainer", card.limits, max_chars=500,
-            placeholder="Such as: left knee no further than 150 degrees",
-        )  # fmt: skip
-        if exercise is not None and exercise.needs_clearance:
-            given["cleared"] = st.checkbox(f"Cleared for {exercise.title.lower()}", card.cleared)
-        keep = st.form_submit_button("Keep the card", type="primary")
-    if keep:
-        try:
-            access.save_card(person.id, name, **given)
-        except PlumbsetError as error:
-            parts.said_wrong(error)
-            return
-        st.toast("Kept.")
-    st.download_button(
-        "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
-        help="One page in large type: settings, last sets, and the prompts you handed over.",
-    )  # fmt: skip
-
-
-def asked_settings(card: Card, exercise: Exercise | None) -> dict[str, str]:
-    """Field and word of the settings that a card asks: what the machine has, and what is kept already."""
-    asked = CARD_WORDS if exercise is None else exercise.settings
-    return {key: word for key, word in CARD_WORDS.items() if key in asked or getattr(card, key)}
 
 
 def _sets(sets: list[TrainingSet]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 
 import streamlit as st
@@ -15,7 +15,8 @@ from app.page.studio import COOKIE
 from app.page.theme import ASSETS, palette
 from app.rules import told
 from shared.errors import PlumbsetError
-from vision.common.prompts import CAUTIONS
+from shared.exercise import Exercise
+from vision.common.prompts import NO_ADVICE, all_cautions, three_cautions
 from vision.telling.charts import VERDICT_WORDS
 
 #: Rules for drawings, apart from the page's own: a drawing is an image and inherits nothing.
@@ -85,10 +86,23 @@ def to_top() -> None:
     st.html(f"<script>{up}</script>", unsafe_allow_javascript=True)
 
 
-def cautions(more: tuple[str, ...] = ()) -> None:
-    """The standing cautions, where a person acts."""
-    points = "".join(f"<li>{escape(c)}</li>" for c in (*CAUTIONS, *more))
-    html(f'<div class="pl-act" role="note"><b>Before the next set</b><ul>{points}</ul></div>')
+def cautions(exercise: Exercise | None = None) -> None:
+    """Three cautions where a person acts, the machine's own first, and all of them a touch away."""
+    three, every = _listed(three_cautions(exercise)), _listed(all_cautions(exercise))
+    html(
+        f'<div class="pl-act" role="note"><b>Before the next set</b>{three}'
+        f"<details><summary>All cautions. {escape(NO_ADVICE)}</summary>{every}</details></div>"
+    )
+
+
+def steps_html(exercise: Exercise) -> str:
+    """How to get in and out of a machine, step by step."""
+    kept = {"Getting in": exercise.setup, "Getting out": exercise.getting_out}
+    return "".join(f"<p><b>{name}</b></p>{_listed(steps, 'ol')}" for name, steps in kept.items() if steps)
+
+
+def _listed(lines: Iterable[str], kind: str = "ul") -> str:
+    return f"<{kind}>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + f"</{kind}>"
 
 
 def tabs(key: str, shown: Mapping[str, Callable[[], None]]) -> None:

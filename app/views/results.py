@@ -78,7 +78,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
     _result(access, row, result)
     _after(access, row)
     exercise = exercise_of(row.exercise)
-    parts.cautions(exercise.cautions if exercise else ())
+    parts.cautions(exercise)
 
 
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
@@ -157,7 +157,7 @@ def _after(access: Access, row: TrainingSet) -> None:
             key=f"feeling-{row.id}", width="stretch",
         )  # fmt: skip
         pain = st.segmented_control(
-            "Any sharp or joint pain?",
+            "Sharp or joint pain?",
             ["No", "Yes"],
             default=_pain_told(row),
             key=f"pain-{row.id}",

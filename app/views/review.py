@@ -11,7 +11,8 @@ from app.rules import told
 from app.rules.words import FEELINGS, day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, parts, review_cards
+from app.views import asking, clip, newcomer, parts, review_cards
+from app.views.card import card_html, not_checked
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.words import headline
@@ -30,6 +31,10 @@ def show() -> None:
         parts.said_wrong(error)
         return
     _top(row, member)
+    card = access.card(row.person_id, row.exercise)
+    parts.html(card_html(card))
+    not_checked(card)
+    newcomer.ask(access, member)
     if row.pain:
         parts.html(
             f'<div class="pl-stop">Pain told {"before" if row.pain_before else "after"} the set'

@@ -366,7 +366,7 @@ def _card(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None
         trainer.locator("[class*=card-2-leg-extension]").first
     ).to_be_visible()  # no longer the form before
     _settled(trainer)
-    trainer.get_by_label("Seat").fill("4, one up from the mark")
+    trainer.get_by_label("Back pad").fill("4, one up from the mark")
     trainer.get_by_role("button", name="Keep the card").click()
     expect(trainer.get_by_text("Kept.").first).to_be_visible()
     _settled(trainer)

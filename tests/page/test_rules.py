@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from app.page.card_words import asked_settings
 from app.page.drawings import film_drawing
 from app.page.tempo import SetTempo, against_usual, weeks_drawing
 from app.page.theme import palette
@@ -20,7 +21,6 @@ from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
 from app.store.models import Card
 from app.views import parts
-from app.views.members import asked_settings
 from app.views.review_cards import card_html
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport

@@ -11,6 +11,7 @@ import pytest
 
 from app.page.sheet import sheet_content, sheet_html
 from app.rules import told
+from app.rules.words import CARD_WORDS
 from app.store.models import Person, TrainingSet
 from app.views import parts
 from shared.exercise import find_exercise
@@ -34,7 +35,7 @@ def evil(studio: Studio) -> tuple[Studio, int]:
     with studio.database.write() as session:
         session.get_one(Person, ilse).name = EVIL[:80]
         session.get_one(Person, ilse).consent_at = session.get_one(Person, ilse).created_at
-    card = {n: EVIL[:80] for n in ("seat", "back_pad", "pivot_stop", "start_position", "grip")}
+    card = {n: EVIL[:80] for n in CARD_WORDS}
     studio.trainer.save_card(ilse, "leg-extension", limits=EVIL, **card)
     said = report().model_copy(update={"notices": [EVIL]})
     set_id = new_set(studio.ilse, pain=True, pain_where=EVIL)

@@ -29,6 +29,8 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("own_limits", lambda a, p, s: a.own_limits(p), {"trainer"}),
     ("card", lambda a, p, s: a.card(p, "leg-curl"), {"trainer", "ilse"}),
     ("save_card", lambda a, p, s: a.save_card(p, "leg-curl", seat="4", cleared=True), {"trainer"}),
+    ("newcomer_due", lambda a, p, s: a.newcomer_due(p, 12), {"trainer"}),
+    ("answer_newcomer", lambda a, p, s: a.answer_newcomer(p, still=True), {"trainer"}),
     ("make_link", lambda a, p, s: a.make_link(p), {"trainer"}),
     ("links", lambda a, p, s: a.links(p), {"trainer"}),
     ("revoke_links", lambda a, p, s: a.revoke_links(p), {"trainer"}),

@@ -27,7 +27,7 @@ def test_the_steps_from_nothing_make_the_tables(empty_url: str) -> None:
         session.execute(
             text(
                 "INSERT INTO card (person_id, exercise, seat, back_pad, pivot_stop, start_position, grip,"
-                " unit, limits, cleared, changed_at) SELECT id, 'leg-curl', '4', '', '', '', '', 'kg', '', "
+                " unit, limits, cleared, changed_at) SELECT id, 'leg-curl', '4', '', '3', '', '', 'kg', '', "
                 ":f, :at FROM person"
             ),
             {"f": False, "at": "2026-03-02 10:00:00"},
@@ -39,6 +39,7 @@ def test_the_steps_from_nothing_make_the_tables(empty_url: str) -> None:
     with database.read() as session:
         kept, card = session.query(Person).one(), session.query(Card).one()
     assert (card.seat, card.own_limits, kept.circuit, kept.email) == ("4", None, None, None)
+    assert (card.lever_pin, card.thigh_pad, card.at_most_deg, kept.asked_at_sets) == ("3", "", None, 0)
     assert kept.name == "Ilse" and kept.created_at.isoformat() == "2026-03-02T10:00:00+00:00"
     database.close()
 

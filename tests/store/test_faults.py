@@ -18,7 +18,7 @@ from app.store.access import NewSet
 from app.store.backup import backup
 from app.store.files import Files
 from app.store.models import Throttle, now
-from app.store.settings import DATABASE_URL, DATABASE_URL_FILE, KEEP_CLIPS_DAYS, store_settings
+from app.store.settings import DATABASE_URL, DATABASE_URL_FILE, KEEP_CLIPS_DAYS, NEW_FOR_SETS, store_settings
 from app.store.verify import verify
 from shared.errors import UsageError
 from tests.store.conftest import Studio
@@ -114,3 +114,13 @@ def test_days_that_are_none_are_a_sentence(days: str, monkeypatch: pytest.Monkey
     monkeypatch.setenv(KEEP_CLIPS_DAYS, days)
     with pytest.raises(UsageError, match="number of days"):
         store_settings()
+    monkeypatch.delenv(KEEP_CLIPS_DAYS)
+    monkeypatch.setenv(NEW_FOR_SETS, days)
+    with pytest.raises(UsageError, match="PLUMBSET_NEW_FOR_SETS must be a number of sets"):
+        store_settings()
+
+
+def test_the_studio_says_for_how_many_sets_a_member_is_new(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert store_settings().new_for_sets == 12
+    monkeypatch.setenv(NEW_FOR_SETS, "30")
+    assert store_settings().new_for_sets == 30

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from shared.errors import DefinitionError, UsageError
-from shared.exercise import FOLDER, circuit_order, exercise_names, find_exercise, load_exercise
+from shared.exercise import FOLDER, Setting, circuit_order, exercise_names, find_exercise, load_exercise
 from shared.faults import catalogue
 
 SEVEN = {
@@ -99,6 +100,14 @@ FAULTS = [
         r"settings\.1: input should be 'seat'.*\(line 8\)",
     ),
     ("a step of nothing", "[[views]]", 'setup = [""]\n[[views]]', r"setup\.0: .*at least 3 characters"),
+    ("six steps", "[[views]]", f"setup = {['Sit.'] * 6}\n[[views]]", r"setup: .*at most 5 items.*\(line 8\)"),
+    ("four cues", "[[views]]", f"cues = {['Sit.'] * 4}\n[[views]]", r"cues: .*at most 3 items"),
+    (
+        "a cue that fills the wall",
+        "[[views]]",
+        f"cues = ['{'a' * 111}']\n[[views]]",
+        r"cues\.0: .*at most 110",
+    ),
     ("hands that do something else", "[[views]]", 'hands = "waving"\n[[views]]', r"hands: .*'overhead'"),
     (
         "a point outside the drawing",
@@ -244,7 +253,7 @@ def test_what_a_file_leaves_out_is_the_least_that_can_be_said(tmp_path: Path) ->
     path.write_text(GOOD, encoding="utf-8")
     own = load_exercise(path)
     assert own.circuit_place is own.hands is own.drawing is None
-    assert own.setup == () and own.settings == ("seat", "back_pad", "pivot_stop", "start_position", "grip")
+    assert own.setup == own.getting_out == own.cues == () and own.settings == get_args(Setting)
 
 
 def test_fields_of_the_page_and_the_circuit_are_read(tmp_path: Path) -> None:
@@ -261,9 +270,21 @@ def test_fields_of_the_page_and_the_circuit_are_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", sorted(SEVEN))
 def test_a_shipped_definition_says_how_it_is_set_up_drawn_and_told_apart(name: str) -> None:
     exercise = find_exercise(name)
-    assert exercise.drawing is not None and exercise.hands is not None and exercise.setup
+    assert exercise.drawing is not None and exercise.hands is not None
+    assert len(exercise.setup) == 5 and exercise.getting_out and len(exercise.cues) == 3
     assert ("grip" in exercise.settings) == (exercise.drive_joint != "knee")
-    assert ("pivot_stop" in exercise.settings) == any(c.id == "pivot-off" for c in exercise.checks)
+    assert ("lever_pin" in exercise.settings) == any(c.id == "pivot-off" for c in exercise.checks)
+
+
+@pytest.mark.parametrize("name", sorted(SEVEN))
+def test_whoever_moves_a_lever_is_told_to_keep_clear_and_the_load_rests_before_it_is_let_go(
+    name: str,
+) -> None:
+    exercise = find_exercise(name)
+    moving = [step for step in exercise.setup if " pin" in step]
+    assert moving or "lever_pin" not in exercise.settings
+    assert all("clear of" in step for step in moving)
+    assert "rest" in " ".join(exercise.getting_out)
 
 
 def test_the_joint_that_counts_is_none_where_no_joint_does() -> None:

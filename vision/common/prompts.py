@@ -5,19 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shared.domain import Unit, Verdict
-from shared.exercise import NUMBERED, CheckSpec
+from shared.exercise import NUMBERED, CheckSpec, Exercise
 
 #: Stands once on a page, in its cautions; never behind a prompt.
 LAST_WORD = "Your trainer has the last word."
 
+STOP_ON = (
+    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual "
+    "breathlessness; lower the load if you can, and tell the trainer."
+)
+EXPECTED = "Muscles that burn or are tired are expected, sharp or joint pain is not."
+#: Common practice, no published source.
+HANDLING = "Pin fully in; fingers and hair off the stack; phone and stand out of walkways."
+NO_ADVICE = "This is no medical advice; the trainer, licensed clinicians and local rules come first."
+
 #: Stands in every report, whatever was found.
 CAUTIONS: tuple[str, ...] = (
-    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual "
-    "breathlessness; lower the load if you can, and tell the trainer.",
+    STOP_ON,
     "Chest pain or fainting: call emergency help.",
-    "Tired muscles are expected, pain is not.",
+    EXPECTED,
+    HANDLING,
     "Keep to the limits your clinician or trainer gave you.",
-    "This is no medical advice; the trainer, licensed clinicians and local rules come first.",
+    NO_ADVICE,
     LAST_WORD,
 )
 
@@ -36,6 +45,17 @@ _WORDS: dict[Unit, tuple[str, str]] = {
     "reps": (" repetition", " repetitions"),
     "ratio": (" %", " %"),
 }
+
+
+def three_cautions(exercise: Exercise | None) -> tuple[str, str, str]:
+    """What stands where a person acts: the machine's own first, and always when to stop."""
+    own = exercise.cautions[0] if exercise is not None and exercise.cautions else EXPECTED
+    return own, HANDLING, STOP_ON
+
+
+def all_cautions(exercise: Exercise | None) -> tuple[str, ...]:
+    """Every caution, the machine's own first."""
+    return (*(exercise.cautions if exercise is not None else ()), *CAUTIONS)
 
 
 def number(value: float, unit: Unit, more: int = 0) -> str:

@@ -1,0 +1,24 @@
+"""What stands on a settings card, in words: the same on the page and on the printed sheet."""
+
+from __future__ import annotations
+
+from app.rules.card_limit import limit_words
+from app.rules.words import CARD_WORDS, exercise_of, load_words
+from app.store.cards import limit_of
+from app.store.models import Card
+from shared.exercise import Exercise
+
+
+def kept_on(card: Card) -> list[tuple[str, str]]:
+    """(word, value) of all that is kept; what the checks go by stands apart from limits in words."""
+    kept = [(word, str(getattr(card, name))) for name, word in CARD_WORDS.items() if getattr(card, name)]
+    kept += [("Usual load", load_words(card.usual_load, card.unit))] if card.usual_load is not None else []
+    checked = limit_words(limit_of(card), exercise_of(card.exercise))
+    kept += [("Limit", checked)] if checked else []
+    return kept + ([("Other limits", card.limits)] if card.limits else [])
+
+
+def asked_settings(card: Card, exercise: Exercise | None) -> dict[str, str]:
+    """Field and word of the settings that a card asks: what the machine has, and what is kept already."""
+    asked = CARD_WORDS if exercise is None else exercise.settings
+    return {key: word for key, word in CARD_WORDS.items() if key in asked or getattr(card, key)}

@@ -1,0 +1,132 @@
+"""Settings cards: how a machine is set up for a member, and the limits that are theirs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.rules.card_limit import CardLimit, as_for, phrases
+from app.store import queries
+from app.store.models import Card
+from app.store.review import Acting, member
+from app.store.rules import (
+    UNITS,
+    clean,
+    known_exercise,
+    one_of,
+    own_or_trainer,
+    sound,
+    sound_limit,
+    trainer_only,
+)
+from shared.errors import UsageError
+from shared.exercise import Exercise, find_exercise
+from shared.member import is_own_range
+
+TEXTS = ("seat", "back_pad", "lever_pin", "start_position", "thigh_pad", "grip", "foot_support")
+ON_CARD = "The number on the settings card bounds this; change it there."
+
+
+class Cards(Acting):
+    """What is kept on settings cards."""
+
+    def card(self, person_id: int, exercise: str) -> Card:
+        """The settings of one machine for one member; empty ones where none are kept."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return _card(session, person_id, exercise)
+
+    def save_card(self, person_id: int, exercise: str, **settings: Any) -> None:
+        """Keep the settings of one machine for one member; for trainers.
+
+        A number in degrees takes the place of own limits of checks on the same end.
+        """
+        trainer_only(self.actor)
+        definition = find_exercise(known_exercise(exercise))
+        with self._db.write() as session:
+            member(session, person_id)
+            card = _card(session, person_id, exercise)
+            _fill(card, settings)
+            _fill_limit(card, settings, definition)
+            left = {spec.id for spec in as_for(definition, limit_of(card)).checks}
+            card.own_limits = {k: v for k, v in (card.own_limits or {}).items() if k in left} or None
+            card.changed_by = self.actor.id
+            session.add(card)
+
+    def own_limits(self, person_id: int) -> dict[str, dict[str, dict[str, float]]]:
+        """The member's own limits by machine and check; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            cards = session.scalars(select(Card).where(Card.person_id == person_id).order_by(Card.exercise))
+            return {card.exercise: dict(card.own_limits) for card in cards if card.own_limits}
+
+    def use_limit(self, person_id: int, exercise: str, check: str, limit: Mapping[str, float] | None) -> None:
+        """Use a limit of the member's own for one check from the next set on, None for the usual one.
+
+        limit: {at_most or at_least: number in the check's unit}; only the side that the check has, and of
+        no check that the card bounds with a number. For trainers.
+        """
+        trainer_only(self.actor)
+        definition = find_exercise(known_exercise(exercise))
+        with self._db.write() as session:
+            member(session, person_id)
+            card = _card(session, person_id, exercise)
+            bounded = {spec.id: spec for spec in as_for(definition, limit_of(card)).checks}
+            if is_own_range(check) or (check not in bounded and check in {c.id for c in definition.checks}):
+                raise UsageError(ON_CARD)
+            if check not in bounded:
+                raise UsageError("This machine has no such check; choose one that it has.")
+            kept = {k: v for k, v in (card.own_limits or {}).items() if k != check}
+            if limit is not None:
+                kept[check] = sound_limit(bounded[check], limit)
+            card.own_limits, card.changed_by = kept or None, self.actor.id
+            session.add(card)
+
+
+def limit_of(card: Card) -> CardLimit:
+    """The limit in degrees that a card gives."""
+    return CardLimit(card.at_least_deg, card.at_most_deg, card.limit_side)
+
+
+def _card(session: Session, person_id: int, exercise: str) -> Card:
+    """The kept card, else one on which nothing is written yet."""
+    texts = dict.fromkeys(TEXTS, "")
+    return queries.card(session, person_id, exercise) or Card(
+        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False,
+        own_limits=None, at_least_deg=None, at_most_deg=None, limit_side=None, **texts,
+    )  # fmt: skip
+
+
+def _fill(card: Card, settings: Mapping[str, Any]) -> None:
+    """Write checked settings on a card."""
+    for name in TEXTS:
+        if name in settings:
+            setattr(card, name, clean(settings[name], name.replace("_", " ").capitalize(), 80))
+    if "limits" in settings:
+        card.limits = clean(settings["limits"], "The limits", 500)
+    if "usual_load" in settings:
+        card.usual_load = sound(settings["usual_load"], "The load", low=0, high=1000)
+    if settings.get("unit"):
+        card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
+    if "cleared" in settings:
+        card.cleared = bool(settings["cleared"])
+
+
+def _fill_limit(card: Card, settings: Mapping[str, Any], exercise: Exercise) -> None:
+    """Write the limit in degrees; UsageError where the machine has no such bound or the two cross."""
+    for name in ("at_least_deg", "at_most_deg"):
+        if name in settings:
+            value = sound(settings[name], "The limit in degrees", low=0, high=200)
+            if value is not None and name not in phrases(exercise):
+                raise UsageError(f"{exercise.title} takes no such limit in degrees; write it in words.")
+            setattr(card, name, value)
+    if "limit_side" in settings:
+        card.limit_side = one_of(settings["limit_side"], ("left", "right"), "The side")
+    low, high = card.at_least_deg, card.at_most_deg
+    if low is not None and high is not None and low >= high:
+        raise UsageError(
+            f"The limits leave no room: {low:g} degrees and {high:g}; the first must be smaller."
+        )

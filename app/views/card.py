@@ -1,0 +1,101 @@
+"""A settings card: as everyone reads it, and the form in which a trainer keeps it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+from markupsafe import escape
+
+from app.page.card_words import asked_settings, kept_on
+from app.page.sheet import sheet_pdf
+from app.rules.card_limit import limb, number_in_words, phrases
+from app.rules.words import exercise_of, title_of
+from app.store.access import Access
+from app.store.models import Card, Person
+from app.store.rules import UNITS
+from app.views import parts
+from shared.errors import PlumbsetError
+from shared.exercise import Exercise, exercise_names
+
+NOT_CHECKED = "These words name degrees that no check knows of: put the number in its field as well."
+SIDES = {None: "Both sides", "left": "Left", "right": "Right"}
+
+
+def card_html(card: Card) -> str:
+    """The member's settings of one machine in a line or two; empty where none are kept."""
+    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept_on(card))
+    return f'<p class="pl-note">{said}</p>' if said else ""
+
+
+def not_checked(card: Card) -> None:
+    """Say to a trainer where a limit in words names degrees and no number is kept."""
+    if number_in_words(card.limits) and card.at_least_deg is None and card.at_most_deg is None:
+        st.warning(NOT_CHECKED)
+
+
+def show(access: Access, person: Person) -> None:
+    """The trainer's form for one machine, and the sheet."""
+    name = st.selectbox("Machine", exercise_names(), format_func=title_of, key=f"machine-{person.id}")
+    card, exercise = access.card(person.id, name), exercise_of(name)
+    if exercise is not None:
+        with st.expander("How it is set up"):
+            parts.html(parts.steps_html(exercise))
+    not_checked(card)
+    with st.form(f"card-{person.id}-{name}"):
+        given = _settings(card, exercise)
+        given |= _limits(card, exercise) if exercise is not None else {}
+        given["limits"] = st.text_area(
+            "Other limits in words, read by people and not checked", card.limits, max_chars=500,
+            placeholder="Such as: no load after the clinic visit until Friday",
+        )  # fmt: skip
+        if exercise is not None and exercise.needs_clearance:
+            given["cleared"] = st.checkbox(f"Cleared for {exercise.title.lower()}", card.cleared)
+        keep = st.form_submit_button("Keep the card", type="primary")
+    if keep:
+        _keep(access, person.id, name, given)
+    st.download_button(
+        "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
+        help="One page in large type: settings, last sets, and the prompts you handed over.",
+    )  # fmt: skip
+
+
+def _settings(card: Card, exercise: Exercise | None) -> dict[str, Any]:
+    """The parts that this machine has, and the usual load."""
+    columns, given = st.columns(2), {}
+    for i, (key, word) in enumerate(asked_settings(card, exercise).items()):
+        given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
+    left, right = st.columns(2)
+    load = left.number_input("Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g")
+    unit = UNITS.index(card.unit) if card.unit in UNITS else 0
+    return {**given, "usual_load": load, "unit": right.selectbox("Unit", UNITS, index=unit)}
+
+
+def _limits(card: Card, exercise: Exercise) -> dict[str, Any]:
+    """The limit from clinician or trainer in degrees: every check of the member goes by it."""
+    asked = phrases(exercise)
+    if not asked:
+        return {}
+    st.caption(
+        "Limit from clinician or trainer, in degrees. Every check of this member goes by it."
+        + (" 180 is straight." if exercise.drive_joint else " 0 is straight ahead, 90 out to the side.")
+    )
+    *columns, last = st.columns(len(asked) + 1)
+    given: dict[str, Any] = {}
+    for column, (key, words) in zip(columns, asked.items(), strict=True):
+        label = f"{limb(exercise).capitalize()} {words}"
+        given[key] = column.number_input(label, 0.0, 200.0, getattr(card, key), step=5.0, format="%g")
+    given["limit_side"] = last.selectbox(
+        "Which side", list(SIDES), list(SIDES).index(card.limit_side), format_func=lambda side: SIDES[side]
+    )
+    return given
+
+
+def _keep(access: Access, person_id: int, name: str, given: dict[str, Any]) -> None:
+    try:
+        access.save_card(person_id, name, **given)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.toast("Kept.")
+    not_checked(access.card(person_id, name))
