@@ -160,12 +160,28 @@ def exercises(context: typer.Context) -> None:
 @exercises_app.command("show")
 def show(
     name: Annotated[str, typer.Argument(help="Name of an exercise, or path of a TOML file.")],
+    checks: Annotated[
+        bool, typer.Option("--checks", help="Every check with its limit, reason and source.")
+    ] = False,
 ) -> None:
-    """Explain one exercise: how to film it and what is checked, to pin on the wall."""
-    from app.command.terminal import print_exercise
+    """Explain one exercise in short: getting in and out, what to think of, how to film it."""
+    from app.command.terminal import print_checks, print_exercise
     from shared.exercise import find_exercise
 
-    print_exercise(find_exercise(name))
+    (print_checks if checks else print_exercise)(find_exercise(name))
+
+
+@exercises_app.command("card")
+def card(
+    name: Annotated[str, typer.Argument(help="Name of an exercise, or path of a TOML file.")],
+    out: Annotated[Path, typer.Option(help="Where the PDF goes.")] = Path("card.pdf"),
+) -> None:
+    """Draw the card for the wall beside the machine: one A4 page as PDF."""
+    from app.page.wall_card import write_card
+    from shared.exercise import find_exercise
+
+    write_card(find_exercise(name), out)
+    typer.echo(f"Card: {out}")
 
 
 def parse_subject(text: str) -> SubjectPoint:

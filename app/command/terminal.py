@@ -15,6 +15,7 @@ from rich.text import Text
 
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
+from vision.common.prompts import three_cautions
 from vision.telling.words import (
     bound_words,
     counted,
@@ -160,35 +161,44 @@ def print_exercises(exercises: Sequence[Exercise]) -> None:
 
 
 def print_exercise(exercise: Exercise) -> None:
-    """How to film and set up one exercise, what counts, and every check with its limit, reason and source."""
+    """One exercise in short: how to film it, to get in and out, what to think of and what is checked."""
     console = Console(highlight=False)
     low, high = exercise.target_reps
     console.print(Text(exercise.title, "bold"))
     console.print(Text(f"Trains: {exercise.trains}. Target: {low} to {high} slow reps."))
-    if exercise.needs_clearance:
-        console.print(Text("Only for members whom a trainer has cleared (--cleared).", "bold red"))
-    way = "opens" if exercise.drive.lift == "rising" else "closes"
-    console.print(Text(f"Counted by the {exercise.drive.signal}: the angle {way} as the load goes up."))
+    _print_lines(console, "Getting in", exercise.setup)
+    _print_lines(console, "While you lift", exercise.cues)
+    _print_lines(console, "Getting out", exercise.getting_out)
+    _print_lines(console, "Take care", three_cautions(exercise))
     for view in exercise.views:
-        console.print(Text(f"\nFilm from the {view.name}", "bold"))
-        console.print(Text(view.film))
-    if exercise.setup:
-        console.print(Text("\nSet it up", "bold"))
-        console.print(Text(" ".join(exercise.setup)))
-    console.print(Text("\nWhat is checked", "bold"))
+        _print_lines(console, f"Film from the {view.name}", [view.film])
+    _print_lines(console, "Checked", [", ".join(spec.title.lower() for spec in exercise.checks)])
+    console.print(Text("\nEvery check with its limit, reason and source: --checks", "dim"))
+
+
+def _print_lines(console: Console, heading: str, lines: Sequence[str]) -> None:
+    if lines:
+        console.print(Text(f"\n{heading}", "bold"))
+    for line in lines:
+        lead = "- " if len(lines) > 1 else ""
+        wide = console.width - 1
+        console.print(Text(textwrap.fill(line, wide, initial_indent=lead, subsequent_indent=" " * len(lead))))
+
+
+def print_checks(exercise: Exercise) -> None:
+    """What counts, and every check with its limit, reason and source."""
+    console = Console(highlight=False)
+    way = "opens" if exercise.drive.lift == "rising" else "closes"
+    console.print(Text(f"{exercise.title}: what is checked", "bold"))
+    console.print(Text(f"Counted by the {exercise.drive.signal}: the angle {way} as the load goes up."))
     for spec in exercise.checks:
         _print_check(console, spec)
-    console.print(Text("\nTake care", "bold"))
-    for caution in (*exercise.cautions, CAUTION):
-        console.print(
-            Text(textwrap.fill(caution, console.width - 2, initial_indent="- ", subsequent_indent="  "))
-        )
 
 
 def _print_check(console: Console, spec: CheckSpec) -> None:
     views = "" if len(spec.views) == 3 else f", seen from the {' or '.join(spec.views)}"
     title = Text(f"{spec.title}", "bold")
-    title.append(f"  {definition_limit(spec)}{views}", "default")
+    title.append(f" ({spec.id})  {definition_limit(spec)}{views}", "default")
     console.print(title)
     for line in (spec.what, spec.why, f"Limit from: {spec.source.cite}."):
         console.print(

@@ -28,6 +28,13 @@ def film_drawing(exercise: Exercise, view: CameraView) -> Drawn:
     return Drawn(svg, f"{words}; in the picture: {exercise.drawing.sees}.")
 
 
+def posture_drawing(exercise: Exercise) -> str:
+    """An SVG of the posture alone; empty where the file draws none."""
+    if exercise.drawing is None:
+        return ""
+    return f'<svg viewBox="188 12 124 160">{_picture(exercise.drawing)}</svg>'
+
+
 def _plan(view: CameraView) -> str:
     """From above: machine and person looking up the page, phone on its stand, the distance."""
     phone = {"side": (150, 92), "front": (70, 14), "rear": (70, 172)}[view]

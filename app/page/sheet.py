@@ -6,15 +6,11 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from app.page.card_words import kept_on
-from app.page.theme import ASSETS
-from app.reading.failures import missing_extra
+from app.page.pdf import filled, one_page
 from app.rules.words import FEELINGS, day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person
-from shared.errors import InternalError
 from shared.exercise import exercise_names
 from vision.common.prompts import CAUTIONS
 from vision.telling.words import reps_words
@@ -38,26 +34,13 @@ def sheet_pdf(access: Access, person: Person) -> bytes:
 
 
 def fitted(content: Mapping[str, Any]) -> Any:
-    """The laid-out document, by ``SIZES``; nothing is fetched from anywhere."""
-    try:
-        from weasyprint import HTML
-        from weasyprint.urls import URLFetcher
-    except ModuleNotFoundError as error:
-        raise missing_extra("weasyprint") from error
-    except (ImportError, OSError) as error:
-        raise InternalError("The PDF needs the library Pango; install it with: make app") from error
-    for size in SIZES:
-        html = sheet_html(content, size)
-        document = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=())).render()
-        if len(document.pages) == 1:
-            break
-    return document
+    """The laid-out document, by ``SIZES``."""
+    return one_page(lambda size: sheet_html(content, size), SIZES)
 
 
 def sheet_html(content: Mapping[str, Any], size: float) -> str:
     """The page as one file that needs nothing else; text from people is escaped."""
-    page = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, undefined=StrictUndefined)
-    return page.get_template("sheet.html").render(**content, size=size)
+    return filled("sheet.html", content, size)
 
 
 def sheet_content(access: Access, person: Person) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from markupsafe import escape
 
 from app.page.card_words import asked_settings, kept_on
 from app.page.sheet import sheet_pdf
+from app.page.wall_card import card_pdf
 from app.rules.card_limit import limb, number_in_words, phrases
 from app.rules.words import exercise_of, title_of
 from app.store.access import Access
@@ -41,6 +42,9 @@ def show(access: Access, person: Person) -> None:
     if exercise is not None:
         with st.expander("How it is set up"):
             parts.html(parts.steps_html(exercise))
+            st.download_button(
+                "Card for the wall as PDF", lambda: card_pdf(exercise), f"{name}.pdf", "application/pdf"
+            )
     not_checked(card)
     with st.form(f"card-{person.id}-{name}"):
         given = _settings(card, exercise)

@@ -24,7 +24,7 @@ def _filled(studio: Studio) -> None:
     studio.trainer.release(set_id)
 
 
-def _words(document: object) -> str:
+def words_of(document: object) -> str:
     """All text that stands on the pages."""
     found, boxes = [], [page._page_box for page in document.pages]  # type: ignore[attr-defined]
     while boxes:
@@ -38,7 +38,7 @@ def test_the_sheet_is_one_page_with_settings_sets_and_what_was_handed_over(studi
     _filled(studio)
     content = sheet_content(studio.trainer, studio.ilse.me())
     document = fitted(content)
-    text = _words(document)
+    text = words_of(document)
     assert len(document.pages) == 1
     assert all(
         words in text for words in ("Ilse", "From your trainer", "150", "30 kg", "Stop <b>a", "\u0141")

@@ -234,8 +234,12 @@ def test_the_exercises_are_listed_and_explained(capsys: pytest.CaptureFixture[st
     assert "leg-extension" in capsys.readouterr().out
     assert _run("exercises", "show", "reverse-fly") == 0
     out = capsys.readouterr().out
-    assert "Only for members whom a trainer has cleared" in out
-    assert "Film from the rear" in out and "Too fast  at least 1.0 seconds" in out and "ACSM" in out
+    assert "Only for members whom a trainer has cleared" in out and "Film from the rear" in out
+    assert "Getting in" in out and "Getting out" in out and "sharp or joint pain" in out
+    assert len(out.splitlines()) <= 50 and "ACSM" not in out
+    assert _run("exercises", "show", "reverse-fly", "--checks") == 0
+    out = capsys.readouterr().out
+    assert "Too fast (too-fast)  at least 1.0 seconds" in out and "ACSM" in out
 
 
 def test_brackets_in_what_people_wrote_are_printed_as_they_are(
