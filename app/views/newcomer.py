@@ -7,6 +7,7 @@ import streamlit as st
 from app.store.access import Access
 from app.store.models import Person
 from app.views import asking, parts
+from vision.telling.words import counted
 
 STRICTER = "Who is new gets the stricter limits; they stay until you answer."
 
@@ -17,9 +18,8 @@ def ask(access: Access, person: Person) -> None:
     if not sets:
         return
     with st.container(border=True, key=f"card-newcomer-{person.id}"):
-        st.markdown(
-            f"**Is {parts.plain(person.name)} still new to the room?** {sets} sets so far. {STRICTER}"
-        )
+        asked = f"**Is {parts.plain(person.name)} still new to the room?**"
+        st.markdown(f"{asked} {counted(sets, 'set')} so far. {STRICTER}")
         with st.container(horizontal=True):
             still = st.button("Still new", key=f"still-{person.id}")
             settled = st.button("Not new any more", key=f"settled-{person.id}")
