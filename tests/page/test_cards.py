@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from app.rules import told
@@ -15,6 +17,8 @@ from tests.store.made import check, new_set
 from vision.common.prompts import CAUTIONS, HANDLING, NO_ADVICE, STOP_ON, three_cautions
 
 MACHINE = find_exercise("leg-extension")
+ROOT = Path(__file__).parents[2]
+TEXT = (".py", ".toml", ".html")
 WORDS = "Left knee no straighter than 150 degrees"
 
 
@@ -102,6 +106,15 @@ def test_burning_muscles_are_no_pain_that_is_asked_for(studio: Studio, open_page
     page = open_page(studio.ilse, "film")
     assert page.button_group[0].label == "Sharp or joint pain today?"
     assert "Muscles that burn or are tired are expected" in read(page)
+
+
+@pytest.mark.parametrize("words", ["any pain", "what hurts"])
+def test_no_screen_asks_for_any_pain_or_leaves_the_choice_to_who_has_it(words: str) -> None:
+    files = [
+        p for folder in ("app", "shared", "vision") for p in (ROOT / folder).rglob("*") if p.suffix in TEXT
+    ]
+    found = [p.name for p in files if words in p.read_text(encoding="utf-8").lower()]
+    assert len(files) > 100 and found == []
 
 
 def test_who_is_told_to_stop_is_told_nothing_of_a_next_time(studio: Studio, open_page: Open) -> None:
