@@ -12,7 +12,7 @@ from shared.errors import UsageError
 if TYPE_CHECKING:
     from shared.domain import Clip
     from shared.exercise import Exercise
-    from vision.seeing.marks import MarkPoint
+    from vision.seeing.marks import MarkName, MarkPoint
 
 #: A pivot farther than this from the knee belongs to no leg machine.
 MAX_DEPTH_CM = 60.0
@@ -20,7 +20,7 @@ _NUMBER = r"(\d+(?:\.\d+)?)"
 _PLACE = rf"{_NUMBER}\s*,\s*{_NUMBER}"
 _MARK = re.compile(rf"\s*([a-z]+)\s*=\s*{_PLACE}\s*(?:,\s*{_PLACE}\s*)?(?:@\s*{_NUMBER}\s*s?\s*)?", re.ASCII)
 #: What has two ends is marked by both.
-ENDS = {"pad": "pad_end"}
+ENDS: dict[MarkName, MarkName] = {"pad": "pad_end"}
 _HOW = {
     True: "a pad has two ends; write pad=x,y,x,y@t, its lower end and its upper one.",
     False: "it is one point; write name=x,y@t.",
@@ -40,15 +40,16 @@ def parse_marks(texts: Sequence[str], exercise: Exercise) -> tuple[MarkPoint, ..
                 f"--mark {text!r} is no mark; write name=x,y@t, such as stack=60,610@2.5 (pixels, seconds)."
             )
         name, x, y, end_x, end_y, t = match.groups()
-        if name not in known:
+        kind = next((one for one in known if one == name), None)
+        if kind is None:
             raise UsageError(f"--mark {name}: there is no such mark; use {', '.join(known)}.")
         if (name in ENDS) != (end_x is not None):
             raise UsageError(f"--mark {text!r}: {_HOW[name in ENDS]}")
         if name in {p.name for p in points}:
             raise UsageError(f"--mark {name} was given twice; give each mark once.")
-        points.append(MarkPoint(name, float(x), y=float(y), time_s=float(t or 0)))
+        points.append(MarkPoint(kind, float(x), y=float(y), time_s=float(t or 0)))
         if end_x is not None:
-            points.append(MarkPoint(ENDS[name], float(end_x), y=float(end_y), time_s=float(t or 0)))
+            points.append(MarkPoint(ENDS[kind], float(end_x), y=float(end_y), time_s=float(t or 0)))
     _fit(points, exercise)
     return tuple(points)
 
