@@ -37,11 +37,19 @@ class JobLost(Exception):
 
 
 @dataclass(frozen=True)
+class Approved:
+    """What is kept of an approved set: its report as JSON, and the address of its signals."""
+
+    report: str
+    signals: str | None
+
+
+@dataclass(frozen=True)
 class Claimed:
     """A job under lease, with all that a worker needs to know of its set.
 
     limits: the member's own, {check: {at_most or at_least: number}}; range: what their card bounds the
-    counted angle to; beginner: new to the machines.
+    counted angle to; beginner: new to the machines; approved: the set that this one is held against.
     """
 
     job_id: int
@@ -56,6 +64,7 @@ class Claimed:
     beginner: bool = False
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     range: Range | None = None
+    approved: Approved | None = None
 
 
 @dataclass(frozen=True)
@@ -65,6 +74,7 @@ class Outcome:
     report: SetReport
     annotated: str | None = None
     page: str | None = None
+    signals: str | None = None
     pictures: tuple[tuple[str, str], ...] = ()
 
 
@@ -94,8 +104,17 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         exercise=row.exercise, side=row.side, height_cm=person.height_cm,
         cleared=bool(card and card.cleared), beginner=person.beginner,
         limits=(card.own_limits if card else None) or {},
-        range=limit_of(card).range(row.side) if card else None,
+        range=limit_of(card).range(row.side) if card else None, approved=_approved(session, row),
     )  # fmt: skip
+
+
+def _approved(session: Session, row: TrainingSet) -> Approved | None:
+    """What a trainer approved of this member on this machine; None for that set itself."""
+    reference = queries.reference(session, row.person_id, row.exercise)
+    if reference is None or reference.set_id == row.id:
+        return None
+    kept = queries.report(session, reference.set_id)
+    return Approved(kept.body, kept.signals) if kept else None
 
 
 def beat(database: Database, job: Claimed, step: str, progress: float, lease_s: float = LEASE_S) -> None:
@@ -125,7 +144,7 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
         session.add(
             Report(
                 set_id=row.id, version=before.version + 1 if before else 1, body=outcome.report.to_json(),
-                annotated=outcome.annotated, page=outcome.page,
+                annotated=outcome.annotated, page=outcome.page, signals=outcome.signals,
                 pictures=[{"finding": f, "file": a} for f, a in outcome.pictures],
             )
         )  # fmt: skip

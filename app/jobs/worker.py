@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import io
+import logging
 import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app.jobs.contained import OURS, run_contained
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
 from app.store.database import Database, StoreTrouble
 from app.store.files import Files
-from shared.errors import InternalError, PlumbsetError, UsageError
-from shared.exercise import find_exercise
+from shared.errors import DefinitionError, InternalError, PlumbsetError, UsageError
+from shared.exercise import Exercise, find_exercise
 from shared.keypoints import Side
 from shared.limit import Limit
 from shared.member import Member, Own
 
+if TYPE_CHECKING:
+    from vision.judging.approved import Reference
+
+_log = logging.getLogger(__name__)
+#: Where a report's signals lie beside it.
+SIGNALS = "signals.csv"
 BEAT_S = 1.0
 #: How often and how long, in s, the end of a job is tried to be written down while the database is away.
 RETRY_S, PATIENCE_S = 1.0, 600.0
@@ -88,11 +96,12 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     from vision.telling.write import ANNOTATED, write_outputs
 
     sides: dict[str | None, Side] = {"left": "left", "right": "right"}
-    options = Options(
-        side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job)
-    )
-    source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
+    options = Options(
+        side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job),
+        reference=approved_set(job, exercise, files, folder),
+    )  # fmt: skip
+    source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
     say("Drawing what was seen", 0.65)
     out = folder / "out"
@@ -108,9 +117,28 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
         analysis.report,
         _keep(files, out / ANNOTATED),
         _keep(files, page),
+        _keep(files, out / SIGNALS),
         tuple((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
               for (check, rep), data in pictures.items()),
     )  # fmt: skip
+
+
+def approved_set(job: Claimed, exercise: Exercise, files: Files, folder: Path) -> Reference | None:
+    """The member's approved set on this machine; None without one, or where it cannot be read any more."""
+    from vision.judging.approved import load_reference
+
+    if job.approved is None:
+        return None
+    place = folder / "approved"
+    place.mkdir()
+    (place / "report.json").write_text(job.approved.report, encoding="utf-8")
+    if job.approved.signals is not None and files.there(job.approved.signals):
+        (place / SIGNALS).symlink_to(files.path(job.approved.signals))
+    try:
+        return load_reference(place / "report.json", exercise)
+    except DefinitionError:
+        _log.warning("the approved set of set %s cannot be read; it is judged without", job.set_id)
+        return None
 
 
 def own_limits(job: Claimed) -> Member | None:

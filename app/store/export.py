@@ -65,7 +65,7 @@ def _files(rows: dict[str, list[dict[str, Any]]], with_clips: bool) -> list[tupl
     found = []
     for row in rows["report"]:
         place = f"sets/{row['set_id']}/check-{row['version']}"
-        kept = {"drawn.mp4": row["annotated"], "report.html": row["page"]}
+        kept = {"drawn.mp4": row["annotated"], "report.html": row["page"], "signals.csv": row["signals"]}
         found += [(f"{place}/{name}", address) for name, address in kept.items() if address]
         found += [(f"{place}/picture-{i}.jpg", p["file"]) for i, p in enumerate(row["pictures"], 1)]
     if with_clips:

@@ -164,8 +164,8 @@ class Done(Base):
 class Report(Base):
     """What the tool said of a set, word for word; a later check of the same set is a new version.
 
-    annotated, page: content addresses of the clip with limbs drawn and of the report as one page;
-    pictures: [{finding, file}].
+    annotated, page, signals: content addresses of the clip with limbs drawn, of the report as one page and
+    of signals.csv; pictures: [{finding, file}].
     """
 
     __tablename__ = "report"
@@ -177,6 +177,7 @@ class Report(Base):
     body: Mapped[str] = mapped_column(Text)
     annotated: Mapped[str | None] = mapped_column(String(64))
     page: Mapped[str | None] = mapped_column(String(64))
+    signals: Mapped[str | None] = mapped_column(String(64))
     pictures: Mapped[list[Any]] = mapped_column(default=list)
     created_at: Mapped[datetime] = mapped_column(default=now)
 

@@ -104,7 +104,7 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
         _add_moment(access, row.id, at)
     parts.html(
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
-        + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in (*report.notices, *report.quality.notes))
+        + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
     with st.expander("Keyboard, and the whole report"):
         st.markdown(
@@ -117,6 +117,12 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
                 "Whole report as one page", lambda: access.report_page(row.id) or b"", f"set-{row.id}.html",
                 "text/html",
             )  # fmt: skip
+
+
+def _notes(report: SetReport) -> list[str]:
+    """What is to be read beside the clip: what is not as in the approved set first."""
+    drifts = [drift.text for drift in report.reference.drifts] if report.reference else []
+    return [*drifts, *report.notices, *report.quality.notes]
 
 
 def _add_moment(access: Access, set_id: int, at: float) -> None:
@@ -168,8 +174,12 @@ def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
 
 
 def _reference(access: Access, row: TrainingSet, member: Person) -> None:
-    if access.reference(row.person_id, row.exercise) == row.id:
-        st.caption(f"This is {parts.plain(member.name)}'s reference on this machine.")
-    elif st.button(f"Make it {parts.plain(member.name)}'s reference on this machine", width="stretch"):
+    name, approved = parts.plain(member.name), access.reference(row.person_id, row.exercise)
+    if approved == row.id:
+        st.caption(f"{name}'s approved set on this machine: later sets are held against it.")
+        return
+    if approved is None:
+        st.caption(f"{name} has no approved set on this machine yet. Shall this be it?")
+    if st.button(f"Approve it: hold {name}'s later sets against this one", width="stretch"):
         access.make_reference(row.id)
         st.rerun()

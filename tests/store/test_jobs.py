@@ -18,7 +18,7 @@ from app.store.models import Job, now
 from app.store.settings import StoreSettings
 from shared.errors import ClipError
 from tests.store.conftest import Studio
-from tests.store.made import new_set, report
+from tests.store.made import check, new_set, report
 
 
 def _outlive_lease(studio: Studio) -> None:
@@ -44,6 +44,28 @@ def test_what_was_told_of_the_member_reaches_the_worker(studio: Studio) -> None:
     new_set(studio.odo)
     other = queue.claim(studio.database)
     assert other is not None and not other.cleared and not other.beginner
+
+
+def test_later_sets_are_checked_beside_the_approved_one(studio: Studio) -> None:
+    first = new_set(studio.ilse, b"first")
+    check(studio.database, studio.files)
+    studio.trainer.release(first)
+    new_set(studio.ilse, b"second")
+    before = queue.claim(studio.database)
+    assert before is not None and before.approved is None
+    studio.trainer.make_reference(first)
+    new_set(studio.ilse, b"third")
+    job = queue.claim(studio.database)
+    assert job is not None and job.approved is not None
+    assert job.approved.report == report().to_json()
+    assert job.approved.signals is not None
+    assert studio.files.path(job.approved.signals).read_bytes().startswith(b"time_s")
+    studio.trainer.try_again(first)
+    again = queue.claim(studio.database)
+    assert again is not None and (again.set_id, again.approved) == (first, None)
+    new_set(studio.odo, b"odo")
+    other = queue.claim(studio.database)
+    assert other is not None and other.approved is None
 
 
 def test_progress_is_there_for_whoever_looks(studio: Studio) -> None:

@@ -347,7 +347,7 @@ def test_the_commands_work_on_the_store_the_environment_names(
         return code, said.out + said.err
 
     assert told_by("backup", str(tmp_path / "b")) == (
-        0, f"Kept 3 people, 1 sets and 3 files in {tmp_path / 'b'}.\n",
+        0, f"Kept 3 people, 1 sets and 4 files in {tmp_path / 'b'}.\n",
     )  # fmt: skip
     assert (tmp_path / "b" / ABOUT).is_file()
     assert told_by("verify")[0] == 0

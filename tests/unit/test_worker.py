@@ -8,10 +8,12 @@ from typing import Any
 
 import pytest
 
-from app.jobs.queue import Claimed
+from app.jobs.queue import Approved, Claimed
 from app.jobs.worker import check_clip, own_limits
 from app.store.files import Files
+from shared.exercise import find_exercise
 from shared.limit import Limit
+from tests.unit.handmade import analysis
 from vision.judging.options import Options
 
 
@@ -65,6 +67,14 @@ def test_who_is_new_has_the_stricter_limits(asked: Any) -> None:
     assert own_limits(a_job()) is None
     member = asked(a_job(beginner=True)).member
     assert member is not None and member.new and member.own("chest-press").limits == {}
+
+
+def test_the_approved_set_reaches_the_pipeline_and_one_that_cannot_be_read_stops_nothing(asked: Any) -> None:
+    kept = analysis(exercise=find_exercise("leg-extension")).report
+    told = asked(a_job(exercise="leg-extension", approved=Approved(kept.to_json(), None))).reference
+    assert told is not None and told.report == kept and not told.traces
+    assert asked(a_job(exercise="leg-extension", approved=Approved("{}", None))).reference is None
+    assert asked(a_job(exercise="chest-press", approved=Approved(kept.to_json(), None))).reference is None
 
 
 def test_own_limits_are_kept_but_for_those_of_checks_that_are_gone() -> None:
