@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import tomllib
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -99,3 +100,9 @@ def read_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(read_text(path))
     except tomllib.TOMLDecodeError as error:
         raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
+
+
+def hint(name: str, known: Mapping[str, object] | list[str]) -> str:
+    """`` (did you mean 'knee'?)`` for a near miss, else the list of known names."""
+    near = difflib.get_close_matches(name, list(known), n=1)
+    return f" (did you mean {near[0]!r}?)" if near else f" (there are: {', '.join(sorted(known))})"

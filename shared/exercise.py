@@ -8,21 +8,20 @@ shape and ranges; names of signals and measures are resolved by ``vision.judging
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from string import Formatter
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field, ValidationError, field_validator, model_validator
 
-from shared.definition import Strict, Text, faults_of, read_text, read_toml
+from shared.definition import Strict, Text, faults_of, hint, read_text, read_toml
 from shared.domain import Unit
 from shared.drawing import Drawing
 from shared.errors import DefinitionError, UsageError
-from shared.faults import USUAL_ORDER, catalogue
+from shared.faults import USUAL_ORDER, completed
 from shared.limit import Limit
 
 FOLDER = Path(__file__).parent / "exercises"
@@ -52,7 +51,9 @@ class CheckSpec(Strict):
     is new to the machines. with_mark: fields that stand instead where a point of the machine was marked.
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
     partial repetitions are judged as well. grave: a joint is taken to its end under load; order: which
-    fault to speak of first, the smaller the sooner.
+    fault to speak of first, the smaller the sooner; joins: faults of which this is another sight.
+    question: at most one for the trainer, never a flag. what: ``{name}`` in it is that parameter of the
+    check's signal.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
     comes with it; None when a member gets no prompt for it.
     """
@@ -72,6 +73,8 @@ class CheckSpec(Strict):
     partial: bool = False
     grave: bool = False
     order: int = USUAL_ORDER
+    joins: tuple[str, ...] = ()
+    question: bool = False
     what: Text
     why: Text
     cannot_tell: Text
@@ -208,12 +211,6 @@ class Exercise(Strict):
         raise KeyError(check_id)
 
 
-def hint(name: str, known: Mapping[str, object] | list[str]) -> str:
-    """`` (did you mean 'knee'?)`` for a near miss, else the list of known names."""
-    near = difflib.get_close_matches(name, list(known), n=1)
-    return f" (did you mean {near[0]!r}?)" if near else f" (there are: {', '.join(sorted(known))})"
-
-
 def load_exercise(path: Path) -> Exercise:
     """Read and check one definition file.
 
@@ -223,39 +220,12 @@ def load_exercise(path: Path) -> Exercise:
     """
     data = read_toml(path)
     if isinstance(data.get("checks"), list):
-        data["checks"] = _with_catalogue(path, data)
+        data["checks"] = completed(path, data, Exercise.model_fields["target_reps"].default)
     try:
         return Exercise.model_validate(data)
     except ValidationError as error:
         faults = faults_of(error, read_text(path))
         raise DefinitionError(path, [(_by_id(key, data), said) for key, said in faults]) from error
-
-
-def _with_catalogue(path: Path, data: dict[str, Any]) -> list[Any]:
-    """The checks with what they leave out, from the catalogue; "target_reps" as a limit is the target."""
-    faults = catalogue()
-    merged = []
-    for check in data["checks"]:
-        if not isinstance(check, dict) or not isinstance(check.get("id"), str):
-            merged.append(check)
-            continue
-        if check["id"] not in faults and "measure" not in check:
-            said = f"no such fault in the catalogue{hint(check['id'], faults)}"
-            raise DefinitionError(path, [(f"checks.{check['id']}", said)])
-        full = {**faults.get(check["id"], {}), **check}
-        if full.get("limit") == "target_reps":
-            low, high = _pair(data.get("target_reps"))
-            full["limit"] = {"at_least": low, "at_most": high}
-        merged.append(full)
-    return merged
-
-
-def _pair(target: object) -> tuple[int, int]:
-    """The file's target where it is a pair of whole numbers, else the default; its shape is checked later."""
-    if isinstance(target, list) and len(target) == 2 and all(type(n) is int for n in target):
-        return target[0], target[1]
-    low, high = Exercise.model_fields["target_reps"].default
-    return int(low), int(high)
 
 
 def _by_id(key: str, data: dict[str, Any]) -> str:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from shared.definition import read_toml
+from shared.definition import hint, read_toml
+from shared.errors import DefinitionError
 
 CATALOGUE = Path(__file__).parent / "faults.toml"
 #: The table of the catalogue that is no fault: rules for all of them.
 RULES = "rules"
-#: How worrying a fault is where the catalogue says nothing; the smaller, the more.
-USUAL_ORDER = 50
+#: How worrying a fault is where the catalogue says nothing, as any posture; the smaller, the more.
+USUAL_ORDER = 28
 
 
 @cache
@@ -33,6 +35,52 @@ def is_grave(check: str) -> bool:
 def order_of(check: str) -> int:
     """Which fault to speak of first: the smaller, the sooner."""
     return int(catalogue().get(check, {}).get("order", USUAL_ORDER))
+
+
+def joins(check: str) -> tuple[str, ...]:
+    """The faults of which this one is another sight, the likeliest first."""
+    return tuple(catalogue().get(check, {}).get("joins", ()))
+
+
+def completed(path: Path, data: Mapping[str, Any], target: tuple[int, int]) -> list[Any]:
+    """The checks of a definition with what they leave out, from the catalogue.
+
+    data: the whole definition, its shape not checked yet; target: the repetitions where it names none, which
+    are the limit of a check that asks for "target_reps".
+
+    Raises
+    ------
+    DefinitionError : a fault that the catalogue does not know.
+    """
+    faults = catalogue()
+    merged = []
+    for check in data["checks"]:
+        if not isinstance(check, dict) or not isinstance(check.get("id"), str):
+            merged.append(check)
+            continue
+        if check["id"] not in faults and "measure" not in check:
+            said = f"no such fault in the catalogue{hint(check['id'], faults)}"
+            raise DefinitionError(path, [(f"checks.{check['id']}", said)])
+        full = {**faults.get(check["id"], {}), **check}
+        if full.get("limit") == "target_reps":
+            given = data.get("target_reps")
+            pair = isinstance(given, list) and len(given) == 2 and all(type(n) is int for n in given)
+            low, high = given if pair and given else target
+            full["limit"] = {"at_least": low, "at_most": high}
+        merged.append(_filled(full, data.get("signals")))
+    return merged
+
+
+def _filled(check: dict[str, Any], signals: object) -> dict[str, Any]:
+    """The check with the parameters of its signal in the words that name them."""
+    signal = signals.get(check.get("signal")) if isinstance(signals, dict) else None
+    params = signal.get("params") if isinstance(signal, dict) else None
+    words = check.get("what")
+    if not isinstance(params, dict) or not isinstance(words, str):
+        return check
+    for name, value in params.items():
+        words = words.replace(f"{{{name}}}", f"{value}")
+    return {**check, "what": words}
 
 
 #: How sure a flag is: its one-sided bound of this certainty lies beyond the limit.

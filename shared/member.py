@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
-from shared.definition import Strict, checked, faults_of, read_toml
+from shared.definition import Strict, checked, faults_of, hint, read_toml
 from shared.errors import DefinitionError
 from shared.exercise import (
     FOLDER,
@@ -21,7 +21,6 @@ from shared.exercise import (
     Exercise,
     Source,
     exercise_names,
-    hint,
     load_exercise,
 )
 from shared.limit import Limit

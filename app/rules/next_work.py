@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 from app.rules.told import Prompt, Told
 from app.rules.words import day_words, title_of
-from shared.faults import is_grave
+from shared.faults import is_grave, order_of
 from vision.telling.words import reps_words
 
 MOST = 3
@@ -57,10 +57,10 @@ def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
     return [line for _, line in ranked[:MOST]]
 
 
-def _rank(prompt: Prompt, again: Looked | None, last: Looked) -> tuple[bool, bool, bool, int, int]:
-    """Grave faults first; then what came back, the trainer's own words, the many repetitions, the newest."""
+def _rank(prompt: Prompt, again: Looked | None, last: Looked) -> tuple[int, bool, bool, int, int]:
+    """By the order of worry; then what came back, the trainer's own words, many repetitions, the newest."""
     own = prompt.origin in ("reworded", "added")
-    return not is_grave(prompt.check), again is None, not own, -len(prompt.reps), -last.day.toordinal()
+    return order_of(prompt.check), again is None, not own, -len(prompt.reps), -last.day.toordinal()
 
 
 def _has(other: Looked, prompt: Prompt) -> bool:

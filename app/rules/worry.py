@@ -8,7 +8,7 @@ from shared.faults import order_of
 from shared.report import SetReport
 from vision.telling.words import counted, measured_words, reps_words
 
-#: Flags have the order of their fault (``shared/faults.toml``), at most that of any flag.
+#: Flags have the order of their fault, between pain and FLAGGED (``shared/faults.toml``).
 PAIN, NOT_JUDGED, FLAGGED, TO_WATCH, CLEAR, CHECKING = 10, 40, 50, 60, 70, 80
 
 

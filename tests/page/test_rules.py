@@ -23,6 +23,7 @@ from app.store.models import Card
 from app.views import parts
 from app.views.review_cards import card_html
 from shared.exercise import exercise_names, find_exercise
+from shared.faults import catalogue, order_of
 from shared.report import SetReport
 from tests.store.made import report
 from tests.unit.handmade import TOO_DARK, analysis
@@ -44,11 +45,17 @@ def _only(*checks: str) -> SetReport:
     ("said", "status", "pain", "rank", "words_in_it"),
     [
         (MADE, "checked", True, worry.PAIN, "Pain told"),
-        (MADE, "checked", False, 20, "repetitions 4 and 9"),
-        (MADE.model_copy(update={"findings": [OFF_TARGET]}), "checked", False, 30, "9 rep"),
+        (MADE, "checked", False, order_of("knee-lockout"), "repetitions 4 and 9"),
+        (
+            MADE.model_copy(update={"findings": [OFF_TARGET]}),
+            "checked",
+            False,
+            order_of("rep-target"),
+            "9 rep",
+        ),
         (UNFIT, "unfit", False, worry.NOT_JUDGED, TOO_DARK),
         (None, "failed", False, worry.NOT_JUDGED, "Could not be checked"),
-        (_only("dropped-load"), "checked", False, worry.FLAGGED, "Load let fall: repetition 11"),
+        (_only("dropped-load"), "checked", False, order_of("dropped-load"), "Load let fall: repetition 11"),
         (_only(), "checked", False, worry.CLEAR, "Nothing flagged"),
         (None, "checking", False, worry.CHECKING, "Still being checked"),
         (None, "checking", True, worry.PAIN, "Pain told"),
@@ -59,6 +66,10 @@ def test_the_worst_thing_decides_how_soon_a_set_is_seen(
 ) -> None:
     found = worry_of(said, status, pain)
     assert found.rank == rank and words_in_it in found.words
+
+
+def test_every_flag_worries_less_than_pain_and_more_than_what_is_only_to_be_watched() -> None:
+    assert all(worry.PAIN < order_of(check) <= worry.FLAGGED < worry.TO_WATCH for check in catalogue())
 
 
 def test_one_fault_is_one_prompt_by_its_clearest_repetition() -> None:

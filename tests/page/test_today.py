@@ -74,7 +74,7 @@ def _prompt(check: str, words: str, reps: int = 1, origin: str = "tool") -> Prom
     return Prompt(check.title(), words, list(range(1, reps + 1)), origin=origin, check=check)  # type: ignore[arg-type]
 
 
-def test_lockouts_come_first_then_what_came_back_then_the_trainers_own_words() -> None:
+def test_the_order_of_worry_then_what_came_back_then_the_trainers_own_words() -> None:
     sets = [
         _looked("leg-curl", TODAY, _prompt("too-fast", "Slower.", reps=9), _prompt("chest-drop", "Tall.")),
         _looked("chest-press", YESTERDAY, _prompt("elbow-lockout", "Stay soft.")),
@@ -83,6 +83,7 @@ def test_lockouts_come_first_then_what_came_back_then_the_trainers_own_words() -
     ]
     lines = next_lines(sets, TODAY)
     assert [line.words for line in lines] == ["Stay soft.", "Tall.", "Even."]
+    assert "a joint was taken to its end under load" in lines[0].why
     assert "also in the set before, Tue 3 March" in lines[1].why and "in Runa's words" in lines[2].why
 
 

@@ -121,6 +121,25 @@ def test_a_hard_stop_with_a_rest_is_no_rushed_turn() -> None:
     assert fifth.verdict == "clear" and "rest of" in (fifth.reason or "")
 
 
+def test_a_hard_turn_of_a_repetition_of_another_length_is_told_by_its_tempo_alone() -> None:
+    truth = SetTruth(tuple(RepTruth(0.6, 0.2, 0.6, 0.0) if n == 5 else GOOD for n in range(1, 11)))
+    ctx = context("leg-extension", truth=truth)
+    drive = ctx.signals["knee"]
+    turn = ctx.reps.reps[4].end_s
+    near = np.abs(drive.time_s - turn) < 0.3
+    drive.values[near] = truth.low + 90.0 * np.abs(drive.time_s[near] - turn)
+    fifth = next(f for f in found(ctx, "rushed-turn") if f.rep == 5)
+    assert fifth.verdict == "clear" and "are usual" in (fifth.reason or "")
+
+
+def test_arms_long_at_the_top_of_a_pulldown_are_a_question_where_a_press_is_flagged() -> None:
+    said = {}
+    for name in ("chest-press", "lat-pulldown"):
+        truth = SetTruth((GOOD,) * 8, low=100.0, range=78.0)
+        said[name] = {f.verdict for f in found(context(name, truth=truth), "elbow-lockout")}
+    assert said == {"chest-press": {"flag"}, "lat-pulldown": {"watch"}}
+
+
 @pytest.mark.parametrize(("rest_s", "verdict"), [(0.4, "clear"), (1.2, "watch"), (3.0, "watch")])
 def test_a_load_that_may_rest_on_the_stack_is_only_ever_a_question(rest_s: float, verdict: str) -> None:
     reps = [GOOD] * 8

@@ -10,7 +10,7 @@ import pytest
 
 from shared.errors import DefinitionError, UsageError
 from shared.exercise import FOLDER, Setting, circuit_order, exercise_names, find_exercise, load_exercise
-from shared.faults import catalogue
+from shared.faults import catalogue, order_of
 
 SEVEN = {
     "leg-extension", "leg-curl", "lat-pulldown", "chest-fly", "reverse-fly", "chest-press", "shoulder-press",
@@ -224,6 +224,43 @@ def test_lockout_is_judged_where_the_limb_is_long(name: str, check: str) -> None
     assert spec.params == {"end": LOCKOUT_END[name, check], "which": "max"}
     assert spec.limit.at_most == 172.0
     assert spec.partial
+
+
+#: Each row comes before the next one.
+WORRY = (
+    ("hands-behind", "past-body"),
+    ("lean-back", "hip-slide", "creep"),
+    ("knee-lockout", "elbow-lockout"),
+    ("chest-drop", "shrug", "head-drop", "arm-level", "elbow-bend", "press-height", "a check of one's own"),
+    ("dropped-load",),
+    ("stack-rest", "rushed-turn"),
+    ("short-range", "late-fade"),
+    ("too-fast", "uneven-tempo", "late-fade-tempo"),
+    ("rep-target",),
+)
+
+
+def test_what_worries_most_is_spoken_of_first() -> None:
+    orders = [{order_of(check) for check in row} for row in WORRY]
+    assert all(len(row) == 1 for row in orders)
+    flat = [row.pop() for row in orders]
+    assert flat == sorted(set(flat)), "and the count never comes before posture"
+
+
+def test_what_one_check_is_another_sight_of_is_a_fault_too() -> None:
+    faults = catalogue()
+    assert {other for fields in faults.values() for other in fields.get("joins", ())} <= set(faults)
+
+
+def test_words_that_name_a_parameter_of_their_signal_have_its_value(tmp_path: Path) -> None:
+    """Where mid-chest lies stands once, in the file of the machine."""
+    shipped = (FOLDER / "chest-press.toml").read_text(encoding="utf-8")
+    path = tmp_path / "own.toml"
+    path.write_text(shipped.replace("below_trunk = 0.33", "below_trunk = 0.4"), encoding="utf-8")
+    assert "taken 0.33 of the trunk" in find_exercise("chest-press").check("press-height").what
+    assert "taken 0.4 of the trunk" in load_exercise(path).check("press-height").what
+    every = [c.what for name in exercise_names() for c in find_exercise(name).checks]
+    assert not [words for words in every if "{" in words]
 
 
 def test_an_exercise_says_only_what_differs_on_its_machine() -> None:

@@ -9,8 +9,9 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from shared.definition import hint
 from shared.errors import DefinitionError
-from shared.exercise import CheckSpec, Exercise, hint
+from shared.exercise import CheckSpec, Exercise
 from vision.judging import checks  # noqa: F401  they register
 from vision.judging.check import CHECKS, CheckFn, Traits
 from vision.measuring import signals_places  # noqa: F401  they register

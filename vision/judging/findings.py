@@ -114,6 +114,7 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
         return _Judged(answer=answer, verdict="cannot-tell")
     low, high = spec.limit.resolved(in_cm)
     found = _clearer(answer, low, high)
+    found = replace(found, question=found.question or spec.question)
     unit = _unit(spec, in_cm)
     allowed = spec.max_uncertainty / (CM_PER_TRUNK if unit == "trunk_fraction" else 1.0)
     probability, why = weighed(found, low, high)

@@ -32,9 +32,13 @@ class LowerParams(Params):
 
 
 class TurnParams(Params):
-    """longest_rest_s: a longer rest at the load-down end is no rushed turn, however hard it began."""
+    """longest_rest_s: a turn with as long a rest at the load-down end is not rushed, however hard it began.
+
+    usual_within: share of the set's median length within which a repetition's length is usual.
+    """
 
     longest_rest_s: float
+    usual_within: float
 
 
 @check("rep_count", limit=("at_least", "at_most"), of_set=True, counts=True)
@@ -135,11 +139,12 @@ def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iter
         yield NotMeasured(None, "too few turns at the load-down end were seen to be compared", "too-few-reps")
         return
     usual = float(np.median(known))
+    length_s = float(np.median([r.duration_s for r in ctx.reps.full]))
     for number, (rep, found) in turns.items():
         if found is None:
             yield NotMeasured(number, "the turn at the load-down end could not be seen", "limb-hidden")
             continue
-        rushed = (rep.rest_s or 0.0) <= params.longest_rest_s
+        why_not = _not_rushed(rep, params, length_s)
         yield Measurement(
             rep=number,
             value=found[0] / usual,
@@ -147,10 +152,20 @@ def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iter
             unit="ratio",
             time_s=found[1],
             points=ctx.drive.points,
-            share=1.0 if rushed else 0.0,
+            share=0.0 if why_not else 1.0,
             question=True,
-            note="" if rushed else f"with a rest of {rep.rest_s:.1f} s there",
+            note=why_not,
         )
+
+
+def _not_rushed(rep: Rep, params: TurnParams, length_s: float) -> str:
+    """Why the turn after a repetition is no rushed one, however hard it is; empty where it may be."""
+    rest_s = rep.rest_s or 0.0
+    if rest_s >= params.longest_rest_s:
+        return f"with a rest of {rest_s:.1f} s there"
+    if abs(rep.duration_s - length_s) > params.usual_within * length_s:
+        return f"in a repetition of {rep.duration_s:.1f} s, where {length_s:.1f} s are usual"
+    return ""
 
 
 def _deceleration(drive: Signal, at_s: float) -> tuple[float, float] | None:
