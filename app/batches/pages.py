@@ -18,9 +18,10 @@ from shared.faults import FLAG_CERTAINTY
 from shared.report import SetReport
 from vision.common.prompts import CAUTIONS
 from vision.telling.charts import mark
+from vision.telling.cues import headline
 from vision.telling.files import write_text
 from vision.telling.tables import cell
-from vision.telling.words import counted, headline
+from vision.telling.words import counted
 
 SUMMARY, INDEX = "summary.csv", "index.html"
 ASSETS = Path(__file__).parents[1] / "assets"

@@ -16,11 +16,12 @@ from rich.text import Text
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.prompts import three_cautions
+from vision.telling.cues import headline, praise
+from vision.telling.groups import groups, unseen
 from vision.telling.words import (
     bound_words,
     counted,
     definition_limit,
-    headline,
     machine_lines,
     measured_words,
     when_words,
@@ -83,15 +84,18 @@ def print_set(report: SetReport, exercise: Exercise, page: Path) -> None:
 
 
 def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> None:
-    if report.tempo:
-        console.print(Text(report.tempo.sentence))
+    for said in (praise(report), report.tempo.sentence if report.tempo else ""):
+        if said:
+            console.print(Text(said))
     console.print(_reps_table(report.reps, report.findings))
     shown = [f for f in report.findings if f.verdict in ("flag", "watch")]
     for finding in sorted(shown, key=lambda f: (f.verdict, f.time_s is None, f.time_s or 0.0)):
         _print_moment(console, finding, exercise=exercise, clip=report.clip.file)
     for line in machine_lines(report):
         console.print(Text(line))
-    unknown = sorted({f.title or f.check for f in report.findings if f.verdict == "cannot-tell"})
+    for words in unseen(report):
+        console.print(Text(words, "dim"))
+    unknown = [group.title for group in groups(report, exercise, "cannot-tell")]
     if unknown:
         console.print(Text(f"Not told everywhere: {', '.join(unknown).lower()}; the report says why.", "dim"))
 

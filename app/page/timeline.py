@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import median
 from typing import Any
 
 from app.rules.told import Told
@@ -61,16 +60,6 @@ def _rep_of(reps: Sequence[RepPart], time_s: float) -> int | None:
     inside = [r for r in reps if r.start_s <= time_s < _end(r, reps)]
     near = inside or sorted(reps, key=lambda r: min(abs(r.start_s - time_s), abs(r.end_s - time_s)))
     return near[0].number
-
-
-def best_rep(report: SetReport) -> RepPart | None:
-    """The member's best repetition of a set: whole, nothing flagged or to watch, of the usual length."""
-    bad = {f.rep for f in report.findings if f.verdict in ("flag", "watch")}
-    good = [r for r in report.reps if not r.partial and r.number not in bad]
-    if not good:
-        return None
-    usual = median(r.end_s - r.start_s for r in good)
-    return min(good, key=lambda r: abs(r.end_s - r.start_s - usual))
 
 
 def loop(rep: RepPart, src: str, words: str) -> dict[str, Any]:

@@ -9,7 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
+from shared.faults import order_of
 from shared.report import FindingPart, SetReport
+from vision.telling.cues import MOST_CUES, one_thing, praise
+from vision.telling.groups import last_reps, leads
 from vision.telling.words import count_words
 
 NOTE = "set"
@@ -49,7 +52,7 @@ class Prompt:
 
 @dataclass(frozen=True)
 class Told:
-    """A result as the member reads it."""
+    """A result as the member reads it. prompts: the main one first; praise: of the best repetition."""
 
     state: Literal["checking", "unfit", "failed", "no-clip", "preliminary", "released"]
     headline: str
@@ -60,6 +63,7 @@ class Told:
     count: int | None = None
     problems: list[str] = field(default_factory=list)
     by: str = ""
+    praise: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain data, for keeping what was handed over."""
@@ -82,21 +86,23 @@ def key_of(finding: FindingPart) -> str:
 
 
 def tool_prompts(report: SetReport) -> list[Prompt]:
-    """What the tool alone would tell: one prompt a fault, by its clearest moment."""
-    return _prompts(report, {})
+    """What the tool alone would tell: the most worrying fault, and at most one more."""
+    return _prompts(report, {}, MOST_CUES)
 
 
 def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[Prompt]:
     """What the member is told once the trainer hands the result over.
 
     A flag stands unless it was called no fault; whatever was reworded is told in the trainer's
-    words, a moment to watch too; added moments come in the order of the clip.
+    words, a moment to watch too; added moments come in the order of the clip. With the trainer's own words
+    there are at most ``MOST_CUES``, but the main cue of the tool's is always among them, and every word of
+    the trainer's.
     """
-    told = _prompts(report, said) if report else []
     added = sorted(
         (s for k, s in said.items() if k.startswith("added:") and s.kind == "added"),
         key=lambda s: s.time_s or 0.0,
     )
+    told = _prompts(report, said, MOST_CUES - len(added)) if report else []
     for one in added:
         rep = rep_at(report, one.time_s) if report else None
         told.append(
@@ -112,7 +118,17 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
     return told
 
 
-def _prompts(report: SetReport, said: Mapping[str, Said]) -> list[Prompt]:
+def _prompts(report: SetReport, said: Mapping[str, Said], room: int) -> list[Prompt]:
+    """Prompts in the order of worry. room: for so many; the trainer's words first, then what was agreed."""
+    every = _worded(report, said)
+    own = [p for p in every if p.origin == "reworded"]
+    others = sorted((p for p in every if p.origin != "reworded"), key=lambda p: p.origin != "agreed")
+    kept = [*own, *others[: max(1, room - len(own))]]
+    return sorted(kept, key=lambda p: order_of(p.check))
+
+
+def _worded(report: SetReport, said: Mapping[str, Said]) -> list[Prompt]:
+    """One prompt a fault, whatever checks saw it, in the order of worry."""
     found: dict[tuple[str, str], list[tuple[FindingPart, str]]] = {}
     for finding in report.findings:
         one = said.get(key_of(finding))
@@ -121,7 +137,14 @@ def _prompts(report: SetReport, said: Mapping[str, Said]) -> list[Prompt]:
             # reworded moments of one check with the same words are one prompt, the tool's are one a check
             group = one.words if one is not None and one.kind == "reword" else ""
             found.setdefault((finding.check, group), []).append((finding, words))
-    return [_prompt(parts, said) for parts in found.values()]
+    plain = {check: [f for f, _ in parts] for (check, group), parts in found.items() if not group}
+    told_with = leads(plain, last_reps(report))
+    made = []
+    for (check, group), parts in found.items():
+        if group or told_with[check] == check:
+            also = [] if group else [f for c, fs in plain.items() if c != check == told_with[c] for f in fs]
+            made.append(_prompt(parts, said, also))
+    return sorted(made, key=lambda p: order_of(p.check))
 
 
 def _words(finding: FindingPart, said: Said | None) -> str | None:
@@ -132,14 +155,17 @@ def _words(finding: FindingPart, said: Said | None) -> str | None:
     return finding.prompt if finding.verdict == "flag" else None
 
 
-def _prompt(parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said]) -> Prompt:
+def _prompt(
+    parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said], also: Sequence[FindingPart]
+) -> Prompt:
+    """also: findings of other checks that saw the same fault."""
     lead, words = max(parts, key=lambda part: part[0].excess)
     kinds: dict[str, Literal["agreed", "reworded"]] = {"agree": "agreed", "reword": "reworded"}
     one = said.get(key_of(lead))
     return Prompt(
         title=lead.title or lead.check,
         words=words,
-        reps=sorted({f.rep for f, _ in parts if f.rep is not None}),
+        reps=sorted({f.rep for f in [*(f for f, _ in parts), *also] if f.rep is not None}),
         time_s=lead.time_s,
         picture=key_of(lead) if lead.verdict == "flag" else None,
         origin=kinds.get(one.kind, "tool") if one else "tool",
@@ -172,13 +198,24 @@ def preliminary(report: SetReport, pain: bool) -> Told:
     if not report.quality.usable:
         problems = [p.text for p in report.quality.problems]
         return Told("unfit", "This clip could not be judged", problems=problems)
+    prompts = tool_prompts(report)
     return Told(
         "preliminary",
-        count_words(report),
-        prompts=tool_prompts(report),
+        _headline(report, prompts),
+        prompts=prompts,
         tempo=report.tempo.sentence if report.tempo else "",
         count=report.count,
+        praise=praise(report),
     )
+
+
+def _headline(report: SetReport, prompts: Sequence[Prompt]) -> str:
+    """The count, and the one thing to work on where the tool words it."""
+    done = count_words(report)
+    main = next(iter(prompts), None)
+    if main is None or main.origin not in ("tool", "agreed"):
+        return done
+    return one_thing(done, main.words, main.reps)
 
 
 def stopped(content: Told) -> Told:
@@ -190,17 +227,19 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
     """What a member reads from the moment the trainer hands the result over."""
     note = said.get(NOTE)
     fit = report is not None and report.quality.usable
+    prompts = decided_prompts(report, said)
     headline = "Your trainer has looked at this set"
     if report is not None and fit:
-        headline = count_words(report)
+        headline = count_words(report) if pain else _headline(report, prompts)
     return Told(
         "released",
         headline,
         stop=pain,
-        prompts=decided_prompts(report, said),
+        prompts=prompts,
         note=note.words if note else "",
         tempo=report.tempo.sentence if report is not None and report.tempo and not pain else "",
         count=report.count if report is not None else None,
         problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
         by=trainer,
+        praise=praise(report) if report is not None and fit and not pain else "",
     )

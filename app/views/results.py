@@ -86,7 +86,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.stop and result.state != "released":
         parts.html("<p>No coaching until your trainer has looked at this set. They see it first.</p>")
         return
-    parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.tempo)}</p>")
+    parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.praise)} {escape(result.tempo)}</p>")
     _strip(access, row, result)
     if result.note:
         parts.html(f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>')
@@ -95,6 +95,8 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.state == "unfit":
         _film_again(row)
     for number, prompt in enumerate(result.prompts):
+        if number == 1:
+            parts.html("<p><b>When that is easy, one more thing</b></p>")
         with st.container(border=True, key=f"told-{number}"):
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:

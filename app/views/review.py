@@ -15,7 +15,8 @@ from app.views import asking, clip, newcomer, parts, review_cards
 from app.views.card import card_html, not_checked
 from shared.errors import PlumbsetError
 from shared.report import SetReport
-from vision.telling.words import headline
+from vision.telling.cues import headline
+from vision.telling.groups import unseen
 
 
 def show() -> None:
@@ -122,7 +123,7 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
 def _notes(report: SetReport) -> list[str]:
     """What is to be read beside the clip: what is not as in the approved set first."""
     drifts = [drift.text for drift in report.reference.drifts] if report.reference else []
-    return [*drifts, *report.notices, *report.quality.notes]
+    return [*drifts, *report.notices, *unseen(report), *report.quality.notes]
 
 
 def _add_moment(access: Access, set_id: int, at: float) -> None:
@@ -156,6 +157,7 @@ def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
     prompts = told.decided_prompts(access.report(row.id), said)
     with st.expander(f"What {parts.plain(member.name)} will read", expanded=False):
         review_cards.as_member_reads(prompts, note)
+        st.caption("Your own words, and of the tool's prompts the most worrying: two in all at most.")
     done = row.reviewed_at is not None
     if st.button(
         f"Hand over {'anew ' if done else ''}to {parts.plain(member.name)}",

@@ -8,7 +8,7 @@ import streamlit as st
 from markupsafe import Markup, escape
 
 from app.page.entry import CLIP
-from app.page.timeline import best_rep, loop
+from app.page.timeline import loop
 from app.rules.told import Prompt, Said, key_of
 from app.rules.words import exercise_of
 from app.store.access import Access
@@ -16,6 +16,7 @@ from app.store.models import TrainingSet
 from app.views import clip, parts
 from shared.errors import PlumbsetError
 from shared.report import FindingPart, SetReport
+from vision.telling.cues import best_rep
 from vision.telling.groups import Group, groups
 from vision.telling.words import measured_words, reps_words
 
@@ -59,7 +60,7 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool
 
 
 def _decided(group: Group, said: Mapping[str, Said]) -> bool:
-    return all(key_of(f) in said for f in group.findings)
+    return all(key_of(f) in said for f in group.every)
 
 
 def _card(
@@ -88,6 +89,7 @@ def card_html(group: Group, picture: bytes | None) -> str:
     where = "Over the whole set" if lead.rep is None else f"Repetition {lead.rep}"
     when = f" at {lead.time_s:.1f} s" if lead.time_s is not None else ""
     clearest = f", the clearest of {len(group.findings)}" if len(group.findings) > 1 else ""
+    also = "".join(f"<p>{escape(fact)}.</p>" for fact in group.facts)
     told_member = (
         f'<p class="pl-say"><b>For the member</b>{escape(lead.prompt)}</p>'
         if lead.prompt
@@ -95,10 +97,10 @@ def card_html(group: Group, picture: bytes | None) -> str:
     )
     return (
         f'<div class="pl-card"><h3>{parts.mark(group.verdict)}{escape(group.title)}'
-        f"<small>{escape(reps_words([f.rep for f in group.findings]))}</small></h3>"
+        f"<small>{escape(group.which)}</small></h3>"
         f'<div class="lead">{image}<div><p class="pl-big">{escape(group.measured)}</p>'
         f"<p>{escape(where + when + clearest)}. Limit: {escape(group.limit)}.</p>"
-        f"{_note(lead)}{told_member}</div></div></div>"
+        f"{also}{_note(lead)}{told_member}</div></div></div>"
     )
 
 
@@ -114,7 +116,7 @@ def _alt(group: Group) -> str:
 
 
 def _jumps(group: Group) -> Markup:
-    timed = sorted((f for f in group.findings if f.time_s is not None), key=lambda f: f.time_s or 0)
+    timed = sorted((f for f in group.every if f.time_s is not None), key=lambda f: f.time_s or 0)
     links = "".join(
         f'<a href="#clip" data-plumb-seek="{f.time_s}">{escape(_jump_words(f))}</a>' for f in timed
     )
@@ -150,28 +152,28 @@ def _best(access: Access, row: TrainingSet, report: SetReport) -> dict[str, obje
 
 
 def _chosen(group: Group, set_id: int) -> list[FindingPart]:
-    """The repetitions that the next click speaks of; all of them unless the trainer picks."""
-    ordered = sorted(group.findings, key=lambda f: f.rep or 0)
-    if len(ordered) < 2:
+    """What the next click speaks of; all of the card unless the trainer picks repetitions."""
+    ordered = sorted(group.every, key=lambda f: f.rep or 0)
+    names = list(dict.fromkeys(f.rep for f in ordered))
+    if len(names) < 2:
         return ordered
-    names = {f.rep: f for f in ordered}
     picked = st.pills(
-        "Which repetitions", list(names), selection_mode="multi", default=list(names),
+        "Which repetitions", names, selection_mode="multi", default=names,
         format_func=lambda rep: f"Rep {rep}" if rep is not None else "The whole set",
         key=f"reps-{set_id}-{group.verdict}-{group.check}",
     )  # fmt: skip
-    return [names[rep] for rep in picked]
+    return [f for f in ordered if f.rep in picked]
 
 
 def _state(group: Group, said: Mapping[str, Said]) -> None:
     by_kind: dict[tuple[str, str], list[int | None]] = {}
-    for finding in group.findings:
+    for finding in group.every:
         one = said.get(key_of(finding))
         if one is not None and one.kind in _SAID:
             by_kind.setdefault((one.kind, one.words), []).append(finding.rep)
     lines = []
     for (kind, words), reps in by_kind.items():
-        of = f", {reps_words(reps)}" if len(group.findings) > 1 else ""
+        of = f", {reps_words(reps)}" if len(group.every) > 1 else ""
         quoted = f'<p class="pl-say"><b>Your words</b>{escape(words)}</p>' if kind == "reword" else ""
         off = " off" if kind == "no-fault" else ""
         lines.append(f'<p class="pl-said{off}">{_SAID[kind]}{escape(of)}</p>{quoted}')

@@ -14,7 +14,7 @@ from app.page.card_words import asked_settings
 from app.page.drawings import film_drawing
 from app.page.tempo import SetTempo, against_usual, weeks_drawing
 from app.page.theme import palette
-from app.page.timeline import best_rep, strip
+from app.page.timeline import strip
 from app.rules import told, words, worry
 from app.rules.told import Said, Told
 from app.rules.worry import worry_of
@@ -28,6 +28,7 @@ from shared.report import SetReport
 from tests.store.made import report
 from tests.unit.handmade import TOO_DARK, analysis
 from vision.judging.confirm import NOT_CONFIRMED
+from vision.telling.cues import best_rep
 from vision.telling.groups import groups
 
 MADE = report()

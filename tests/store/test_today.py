@@ -13,6 +13,7 @@ from shared.errors import UsageError
 from shared.limit import Limit
 from tests.store.conftest import Studio
 from tests.store.made import DAY, check, new_set
+from vision.telling.cues import MOST_CUES
 
 
 def _states(studio: Studio, day: object = DAY) -> dict[str, str]:
@@ -66,7 +67,7 @@ def test_what_to_work_on_comes_from_the_last_two_judged_sets_of_a_machine(studio
         new_set(studio.ilse, clip=bytes([n]))
         check(studio.database, studio.files)
     lines = studio.ilse.next_work(ilse, DAY)
-    assert [line.set_id for line in lines] == [4] * len(lines) and len(lines) == 3
+    assert [line.set_id for line in lines] == [4] * len(lines) and len(lines) == MOST_CUES
     assert any("also in the set before" in why for why in lines[0].why)
     assert studio.ilse.next_work(ilse, DAY + timedelta(weeks=9)) == []
 

@@ -76,7 +76,10 @@ def test_a_judged_set_prints_its_reps_flags_cautions_and_page(
 ) -> None:
     assert _check(tmp_path) == 0
     out = capsys.readouterr().out
-    assert "Leg extension: 12 full, 1 short, 4 flagged moments" in out
+    assert (
+        "Leg extension: 12 full, 1 short. Work on one thing: stop just short of locking out your knees (4, 9)"
+        in out
+    )
     assert "flagged: chest dropping, load let fall" in out and "short, not counted" in out
     moment = (
         "Repetition 4 at 17.4 s: knees locked out, 181 degrees, give or take 4 (limit: at most 172 degrees)"

@@ -14,8 +14,9 @@ from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
 from vision.common.prompts import CAUTIONS
 from vision.telling.charts import REST_CUT, signal_chart, tempo_bars
+from vision.telling.cues import headline
 from vision.telling.html import render_html
-from vision.telling.words import headline, reps_words
+from vision.telling.words import reps_words
 
 JPEG = b"\xff\xd8\xff\xe0 picture"
 
@@ -60,8 +61,8 @@ def _text(page: str) -> str:
 def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
-    opening = text[text.index("12 full, 1 short, 4 flagged moments") :][:400]
-    assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11" in opening
+    opening = text[text.index("12 full, 1 short. Work on one thing: stop just short of locking out") :][:700]
+    assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11; Load let fall" in opening
     assert "For the trainer to look at: chest dropping." in opening
     assert "Not told from this clip: leaning back." in opening
     assert text.index("Flagged") < text.index("Tempo lift") < text.index("How far to trust this")
@@ -108,7 +109,7 @@ def test_an_unfit_clip_says_why_and_how_to_film_again_first() -> None:
 
 def test_notices_come_before_the_verdict() -> None:
     text = _text(render_html(handmade.analysis(notices=["Not cleared for this machine."]), {}))
-    assert text.index("Not cleared for this machine.") < text.index("12 full, 1 short, 4 flagged")
+    assert text.index("Not cleared for this machine.") < text.index("12 full, 1 short. Work")
 
 
 def test_nothing_flagged_is_said_with_what_could_not_be_told() -> None:

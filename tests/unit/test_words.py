@@ -28,8 +28,9 @@ from vision.common.prompts import CAUTIONS, LAST_WORD, member_prompt
 from vision.common.prompts import for_member as fit_number
 from vision.measuring.reps import find_reps
 from vision.measuring.tempo import measure_tempo
+from vision.telling.cues import headline
 from vision.telling.html import render_html
-from vision.telling.words import count_words, headline
+from vision.telling.words import count_words
 
 #: What a cue begins with: something to do.
 DO = ("Keep", "Let", "Look", "Move", "Sit", "Slow", "Stay", "Stop", "Take")
@@ -152,8 +153,8 @@ def test_arms_of_the_flies_go_in_and_back() -> None:
 def test_a_count_says_what_was_full_and_what_was_short() -> None:
     report = handmade.analysis().report
     assert count_words(report) == "12 full, 1 short"
-    assert headline(report).startswith("12 full, 1 short, ")
-    assert told.preliminary(report, pain=False).headline == "12 full, 1 short"
+    said = "12 full, 1 short. Work on one thing: stop just short of locking out your knees (4, 9)"
+    assert headline(report) == told.preliminary(report, pain=False).headline == said
     whole = [rep for rep in report.reps if not rep.partial]
     assert count_words(report.model_copy(update={"reps": whole})) == "12 reps"
 

@@ -48,8 +48,11 @@ def mark(verdict: str) -> Markup:
 
 
 def worst_verdict(findings: Iterable[FindingPart], rep: int) -> str:
-    """What to show of one repetition: flag before watch before cannot-tell before clear."""
-    found = {f.verdict for f in findings if f.rep == rep}
+    """What to show of one repetition: flag before watch before cannot-tell before clear.
+
+    What the view can never show is no mark on every repetition.
+    """
+    found = {f.verdict for f in findings if f.rep == rep and f.reason_code != "view"}
     return next((v for v in ("flag", "watch", "cannot-tell") if v in found), "clear")
 
 

@@ -15,13 +15,13 @@ from shared.report import FindingPart
 from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
-from vision.telling.groups import Group, groups
+from vision.telling.cues import headline
+from vision.telling.groups import VIEW, Group, groups, unseen
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,
     counted,
     definition_limit,
-    headline,
     machine_lines,
     measured_words,
     when_words,
@@ -116,6 +116,7 @@ def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = No
         flags=groups(report, exercise, "flag"),
         watches=groups(report, exercise, "watch"),
         cannot=groups(report, exercise, "cannot-tell"),
+        unseen=unseen(report),
         bars=tempo_bars(followed, report.findings),
         followed=followed,
         plots=plots(analysis),
@@ -136,5 +137,6 @@ def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = No
 def _named(findings: Sequence[FindingPart], rep: int) -> list[tuple[str, str]]:
     """(verdict, title) of what stands out in one repetition, flags first."""
     order = ("flag", "watch", "cannot-tell")
-    found = [(f.verdict, f.title or f.check) for f in findings if f.rep == rep and f.verdict in order]
+    here = [f for f in findings if f.rep == rep and f.verdict in order and f.reason_code != VIEW]
+    found = [(f.verdict, f.title or f.check) for f in here]
     return sorted(found, key=lambda pair: order.index(pair[0]))

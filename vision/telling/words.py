@@ -39,15 +39,6 @@ def count_words(report: SetReport) -> str:
     return f"{full} full, {short} short" if short else counted(full, "rep")
 
 
-def headline(report: SetReport) -> str:
-    """The verdict in one line: fit or not, the count, what is flagged."""
-    if not report.quality.usable:
-        return "This clip is not fit to judge"
-    flags = report.flags()
-    done = count_words(report)
-    return f"{done}, nothing flagged" if not flags else f"{done}, {counted(len(flags), 'flagged moment')}"
-
-
 def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
     """``at most 172 degrees``: the limit with its direction."""
     words = limit_words(limit, unit)

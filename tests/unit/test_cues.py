@@ -1,0 +1,126 @@
+"""One thing at a time: which fault is spoken of first, what is one fault, and what a view can never show."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.rules import told
+from app.rules.told import Said
+from app.views.review_cards import card_html
+from shared.exercise import find_exercise
+from shared.report import FindingPart, SetReport
+from tests.samples import checked
+from tests.unit import handmade
+from vision.telling.charts import worst_verdict
+from vision.telling.cues import MOST_CUES, best_rep, cue_of, cues, headline, praise
+from vision.telling.groups import groups, unseen
+
+PRESS = find_exercise("shoulder-press")
+MADE = handmade.analysis().report
+
+
+def _flag(check: str, rep: int | None, verdict: str = "flag", prompt: str | None = "") -> FindingPart:
+    spec = PRESS.check(check)
+    words = (spec.prompt or "").split("[")[0] if prompt == "" else prompt
+    return FindingPart.model_validate(
+        {"check": check, "rep": rep, "time_s": 9.0, "frame": 1, "verdict": verdict, "measured": 9.0,
+         "uncertainty": 1.0, "limit": 4.0, "unit": spec.unit, "prompt": words or None, "title": spec.title}
+    )  # fmt: skip
+
+
+def _report(*findings: FindingPart) -> SetReport:
+    return MADE.model_copy(update={"findings": list(findings), "exercise": "shoulder-press"})
+
+
+SLIDE = [_flag("hip-slide", rep) for rep in (11, 12, 13)]
+ONE_SLIDE = _report(*SLIDE, _flag("creep", None), _flag("late-fade-posture", None))
+EVERYTHING = _report(
+    _flag("rep-target", None), _flag("too-fast", 3), _flag("dropped-load", 5), _flag("elbow-lockout", 7),
+    *SLIDE, _flag("creep", None), _flag("shrug", 2),
+)  # fmt: skip
+
+
+def test_whatever_was_flagged_a_member_is_told_one_thing_and_at_most_one_more() -> None:
+    assert [group.check for group in cues(EVERYTHING)] == ["hip-slide", "elbow-lockout"]
+    assert [prompt.check for prompt in told.tool_prompts(EVERYTHING)] == ["hip-slide", "elbow-lockout"]
+    assert headline(EVERYTHING) == (
+        "12 full, 1 short. Work on one thing: keep your hips back against the pad (11, 12, 13)"
+    )
+
+
+def test_a_count_off_target_never_comes_before_a_posture() -> None:
+    two = _report(_flag("rep-target", None, prompt="Stop at twelve."), _flag("head-drop", 4))
+    assert [group.check for group in cues(two)] == ["head-drop", "rep-target"]
+
+
+def test_three_sights_of_one_slide_are_one_card_with_three_facts() -> None:
+    (card,) = groups(ONE_SLIDE, PRESS, "flag")
+    assert [card.check, *(other.check for other in card.also)] == ["hip-slide", "creep", "late-fade-posture"]
+    shown = card_html(card, None)
+    assert all(title in shown for title in ("Hips sliding", "Hips creeping", "Posture going at the end"))
+    assert len(told.tool_prompts(ONE_SLIDE)) == 1
+    assert len(ONE_SLIDE.flags()) == 5, "each check stays in the report"
+
+
+def test_a_posture_that_goes_at_the_end_is_told_with_what_went_there() -> None:
+    early_slide = _flag("hip-slide", 2)
+    said = _report(
+        early_slide, _flag("chest-drop", 12), _flag("chest-drop", 13), _flag("late-fade-posture", None)
+    )
+    by_check = {group.check: [other.check for other in group.also] for group in groups(said, PRESS, "flag")}
+    assert by_check == {"hip-slide": [], "chest-drop": ["late-fade-posture"]}
+
+
+def test_a_slide_called_no_fault_leaves_what_else_was_seen_of_it() -> None:
+    dismissed = {told.key_of(f): Said("no-fault") for f in SLIDE}
+    assert [p.check for p in told.decided_prompts(ONE_SLIDE, dismissed)] == ["creep"]
+
+
+def test_the_trainers_own_words_are_all_told_and_the_main_cue_beside_them() -> None:
+    own = {f"added:{n}": Said("added", f"Word {n}.", float(n)) for n in range(1, 4)}
+    said = told.decided_prompts(EVERYTHING, own)
+    assert [p.words for p in said if p.origin == "added"] == ["Word 1.", "Word 2.", "Word 3."]
+    assert [p.check for p in said if p.origin != "added"] == ["hip-slide"]
+
+
+def test_what_the_trainer_agreed_with_is_told_before_what_was_left_open() -> None:
+    agreed = {told.key_of(f): Said("agree") for f in EVERYTHING.findings if f.check in ("shrug", "too-fast")}
+    assert [p.check for p in told.decided_prompts(EVERYTHING, agreed)] == ["shrug", "too-fast"]
+    assert MOST_CUES == 2
+
+
+def test_faults_without_a_prompt_are_for_the_trainer_and_nobody_is_praised_over_them() -> None:
+    short = _report(_flag("short-range", 10))
+    assert headline(short) == "12 full, 1 short. For the trainer to see: short range (10)"
+    assert praise(short) == ""
+
+
+@pytest.mark.parametrize(
+    ("prompt", "cue"),
+    [
+        ("Keep your ribs down: you arched back.", "keep your ribs down"),
+        ("Stop just short of locking out your elbows.", "stop just short of locking out your elbows"),
+        ("Slow down: give yourself a full second each way. Your quicker half took 0.6 seconds.", "slow down"),
+    ],
+)
+def test_a_cue_is_what_stands_before_what_was_seen(prompt: str, cue: str) -> None:
+    assert cue_of(prompt) == cue
+
+
+def test_the_best_repetition_is_praised_by_name_and_is_none_that_was_hidden() -> None:
+    best = best_rep(MADE)
+    assert (
+        best is not None and praise(MADE) == f"Repetition {best.number} was your best: do them all like it."
+    )
+    hidden = _flag("shrug", best.number, "cannot-tell").model_copy(update={"reason_code": "limb-hidden"})
+    other = best_rep(MADE.model_copy(update={"findings": [*MADE.findings, hidden]}))
+    assert other is not None and other.number != best.number
+
+
+def test_what_a_view_cannot_show_is_told_once_and_marks_no_repetition() -> None:
+    report = checked("shoulder-press-faulty-front")[0].report
+    told_once = unseen(report)
+    assert len(told_once) == 1 and told_once[0].endswith("film from the side.")
+    assert told_once[0].count("leaning back") + told_once[0].count("arching back") == 1
+    assert not groups(report, PRESS, "cannot-tell")
+    assert worst_verdict(report.findings, 1) == "clear"
