@@ -48,7 +48,8 @@ class CheckSpec(Strict):
 
     max_uncertainty: the widest 90 % half-width that still allows a verdict, in the limit's unit
     (for lengths: centimetres, scaled like the limit). new_member_limit: stands instead for a member who
-    is new to the machines. with_mark: fields that stand instead where a point of the machine was marked.
+    is new to the machines. with_mark: fields that stand instead where a point of the machine was marked;
+    with_tempo: where a tempo was asked, which its prompt names (``{lift_s}``, ``{lift}``).
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
     partial repetitions are judged as well. grave: a joint is taken to its end under load; order: which
     fault to speak of first, the smaller the sooner; joins: faults of which this is another sight.
@@ -67,6 +68,7 @@ class CheckSpec(Strict):
     limit: Limit
     new_member_limit: Limit | None = None
     with_mark: dict[str, dict[str, Any]] = Field(default_factory=dict)
+    with_tempo: dict[str, Any] = Field(default_factory=dict)
     unit: Unit
     max_uncertainty: Annotated[float, Field(gt=0)]
     detect_margin: Annotated[float, Field(ge=0)]
@@ -130,6 +132,16 @@ class Drive(Strict):
     min_reps: Annotated[int, Field(ge=2)] = 3
 
 
+Seconds = Annotated[float, Field(ge=0.5, le=20)]
+
+
+class Tempo(Strict):
+    """The tempo that is asked: seconds in which the load goes up, and in which it comes down."""
+
+    lift_s: Seconds
+    lower_s: Seconds
+
+
 class Motion(Strict):
     """Which way the limbs go while the load rises, and while it comes down, in a word each."""
 
@@ -151,7 +163,8 @@ class Exercise(Strict):
     at one end, so that a guessed place is better than none; thighs_on_seat: they lie there throughout.
     hands: how they travel, by which a clip of another machine is told: still while the legs work, up and down
     over the shoulders, forward and back on one level, or parting and closing on one level; None where the
-    movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower.
+    movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower. tempo: the one
+    asked of whoever has none of their own.
     circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
     asks; setup, getting_out: how to get in and out, a sentence a step; cues: what to think of meanwhile.
     drawing: the posture as the first view shows it. cautions: the machine's own, most important first.
@@ -172,6 +185,7 @@ class Exercise(Strict):
     cues: Annotated[tuple[Line, ...], Field(max_length=3)] = ()
     hands: Hands | None = None
     motion: Motion = Motion()
+    tempo: Tempo | None = None
     drawing: Drawing | None = None
     views: Annotated[tuple[ViewSpec, ...], Field(min_length=1)]
     limbs: Annotated[tuple[str, ...], Field(min_length=1)]

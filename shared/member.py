@@ -20,6 +20,7 @@ from shared.exercise import (
     CheckSpec,
     Exercise,
     Source,
+    Tempo,
     exercise_names,
     load_exercise,
 )
@@ -51,7 +52,7 @@ class Range(Strict):
 
 
 class Own(Strict):
-    """What differs for this member on one exercise.
+    """What differs for this member on one exercise. tempo: asked of them there.
 
     usual_range: degrees of a full repetition; reference: report.json of an approved set, beside
     this file or by its path.
@@ -61,13 +62,15 @@ class Own(Strict):
     range: Range | None = None
     usual_range: Annotated[float, Field(ge=5, le=200)] | None = None
     reference: str | None = None
+    tempo: Tempo | None = None
 
 
 class Member(Strict):
-    """The file: whether the member is new, and what is theirs on each exercise."""
+    """The file: whether the member is new, the tempo asked of them, and what is theirs on each exercise."""
 
     schema_: Literal["plumbset.member/1"] = Field("plumbset.member/1", alias="schema")
     new: bool = False
+    tempo: Tempo | None = None
     exercises: dict[str, Own] = Field(default_factory=dict)
 
     def own(self, exercise: str) -> Own:
@@ -133,9 +136,13 @@ def with_member(exercise: Exercise, member: Member) -> Exercise:
     """The exercise as it is for this member; ``read_member`` has checked that the limits fit.
 
     A check on an end of the drive gives way where the member's own range bounds that end. A member who
-    is new gets the stricter limit of a check that has one; their own limit comes before it.
+    is new gets the stricter limit of a check that has one; their own limit comes before it, and before the
+    tempo that is asked: on this exercise, of the member anywhere, or of everyone on this exercise.
     """
     own = member.own(exercise.name)
+    tempo = own.tempo or member.tempo or exercise.tempo
+    if tempo is not None:
+        exercise = _with_tempo(exercise, tempo, set(own.limits))
     specs = [_for_new(s) if member.new else s for s in exercise.checks]
     specs = [_with_limit(s, own.limits[s.id]) if s.id in own.limits else s for s in specs]
     if own.range is not None:
@@ -143,6 +150,24 @@ def with_member(exercise: Exercise, member: Member) -> Exercise:
         ends = {check.params["which"] for check in added}
         specs = [s for s in specs if not _bounds_end(s, exercise.drive.signal, ends)] + list(added)
     return exercise.model_copy(update={"checks": tuple(specs)})
+
+
+def _with_tempo(exercise: Exercise, tempo: Tempo, own: set[str]) -> Exercise:
+    """The exercise as it is where that tempo is asked; own: checks with a limit of the member's own."""
+    words = {
+        **exercise.motion.model_dump(),
+        **{k: f"{v:g} second{'s' * (v != 1)}" for k, v in tempo.model_dump().items()},
+    }
+
+    def asked(spec: CheckSpec) -> CheckSpec:
+        if not spec.with_tempo or spec.id in own:
+            return spec
+        fields = {name: getattr(spec, name) for name in CheckSpec.model_fields} | spec.with_tempo
+        prompt = spec.with_tempo.get("prompt")
+        named = None if prompt is None else prompt.format(**words)
+        return CheckSpec(**{**fields, "prompt": named, "params": tempo.model_dump(), "with_tempo": {}})
+
+    return exercise.model_copy(update={"tempo": tempo, "checks": tuple(map(asked, exercise.checks))})
 
 
 def _for_new(spec: CheckSpec) -> CheckSpec:

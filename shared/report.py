@@ -91,7 +91,7 @@ class Spread(_Part):
 
 
 class TempoPart(_Part):
-    """Tempo of the set over its counted repetitions."""
+    """Tempo of the set over its counted repetitions; asked_s: lift and lower where a tempo was asked."""
 
     lift_s: Spread | None = None
     hold_s: Spread | None = None
@@ -99,6 +99,7 @@ class TempoPart(_Part):
     rest_s: Spread | None = None
     duration_s: Spread | None = None
     speed_word: Literal["slow", "moderate", "fast"] | None = None
+    asked_s: tuple[float, float] | None = None
     sentence: str
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from app import cli
 from shared.errors import DefinitionError
-from shared.exercise import find_exercise
+from shared.exercise import FOLDER, find_exercise, load_exercise
 from shared.member import Member, read_member, with_member
 from tests.stick_sets import judged, knee_motion
 from vision.judging.bind import bind
@@ -188,3 +188,56 @@ def test_the_command_names_a_bad_file_before_it_reads_the_clip(
     missing = ["--member", str(tmp_path / "missing.json")]
     assert cli.run(lambda: cli.app([*arguments, *missing], standalone_mode=False)) == 2
     assert "missing.json: cannot be read" in capsys.readouterr().err
+
+
+ASKED = """
+schema = "plumbset.member/1"
+tempo = { lift_s = 2, lower_s = 3 }
+[exercises.chest-fly]
+tempo = { lift_s = 1, lower_s = 1 }
+[exercises.leg-curl.limits]
+too-fast = { at_least = 1.5 }
+"""
+
+
+def test_a_tempo_that_is_asked_is_what_fast_and_slow_are_told_against(tmp_path: Path) -> None:
+    member = _member(tmp_path, ASKED)
+    motion = knee_motion()  # 1.6 s up and 1.8 s down: neither slow nor fast
+    usual, asked = judged(motion).report, judged(motion, options=Options(member=member)).report
+    assert _verdicts(usual, "too-fast") == {"clear"} and _verdicts(asked, "too-fast") == {"flag"}
+    found = next(f for f in asked.findings if f.check == "too-fast")
+    assert found.prompt == "Slow down: take 2 seconds up and 3 seconds down, as agreed with you."
+    assert asked.tempo is not None and asked.tempo.asked_s == (2.0, 3.0)
+    assert asked.tempo.sentence.endswith("even. Asked were 2 s up and 3 s down: faster down than that.")
+    assert asked.tempo.speed_word == "fast" and asked.member is not None and not asked.member.limits
+
+
+def test_slower_than_asked_is_told_and_is_no_fault(tmp_path: Path) -> None:
+    member = _member(tmp_path, ASKED.replace("lift_s = 2, lower_s = 3", "lift_s = 1, lower_s = 1"))
+    report = judged(knee_motion(), options=Options(member=member)).report
+    assert _verdicts(report, "too-fast") == {"clear"}
+    assert report.tempo is not None and report.tempo.speed_word == "slow"
+    assert report.tempo.sentence.endswith(": slower than that.")
+
+
+def test_a_tempo_of_the_machine_comes_before_the_members_and_both_after_a_limit_of_their_own(
+    tmp_path: Path,
+) -> None:
+    member = _member(tmp_path, ASKED)
+    fly = with_member(find_exercise("chest-fly"), member)
+    curl = with_member(find_exercise("leg-curl"), member)
+    assert fly.tempo is not None and fly.tempo.lift_s == 1
+    assert (fly.check("too-fast").prompt or "").startswith("Slow down: take 1 second in and 1 second back")
+    assert curl.check("too-fast").limit.at_least == 1.5 and curl.check("too-fast").unit == "s"
+
+
+def test_a_studio_asks_one_tempo_of_everybody_in_its_own_file_of_the_machine(tmp_path: Path) -> None:
+    shipped = (FOLDER / "leg-extension.toml").read_text(encoding="utf-8")
+    path = tmp_path / "leg-extension.toml"
+    path.write_text(
+        shipped.replace("[[views]]", "tempo = { lift_s = 2, lower_s = 3 }\n[[views]]", 1), "utf-8"
+    )
+    own = load_exercise(path)
+    assert Options().exercise(own).check("too-fast").measure == "phase_share"
+    mine = Options(member=_member(tmp_path, ASKED.replace("lower_s = 3", "lower_s = 4"))).exercise(own)
+    assert mine.tempo is not None and mine.tempo.lower_s == 4

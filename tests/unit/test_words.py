@@ -50,7 +50,8 @@ def _as_they_are_for(exercise: Exercise) -> Iterator[CheckSpec]:
     own = {"range": {"at_least": 70.0, "at_most": 150.0}} if exercise.drive_joint else {}
     member = {"schema": "plumbset.member/1", "exercises": {exercise.name: own} if own else {}}
     yield from exercise.checks
-    yield from with_member(exercise, Member.model_validate({**member, "new": True})).checks
+    asked = {"lift_s": 2.5, "lower_s": 3}
+    yield from with_member(exercise, Member.model_validate({**member, "new": True, "tempo": asked})).checks
 
 
 def _said(exercise: Exercise) -> Iterator[str]:

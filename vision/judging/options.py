@@ -36,8 +36,8 @@ class Options:
     thorough: bool = False
 
     def exercise(self, definition: Exercise) -> Exercise:
-        """The exercise with the member's own limits in it."""
-        return definition if self.member is None else with_member(definition, self.member)
+        """The exercise with the member's own limits and the tempo that is asked in it."""
+        return with_member(definition, self.member or Member())
 
     def usual_range(self, exercise: str) -> float | None:
         """The member's range of a full repetition: their file's, else the approved set's, else None."""

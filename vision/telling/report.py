@@ -25,6 +25,7 @@ from vision.measuring.learnt import NOT_CALIBRATED, has_data
 from vision.measuring.measure import Measured
 from vision.measuring.tempo import measure_tempo
 from vision.seeing.look import Seen
+from vision.telling.asked_tempo import against_asked
 from vision.telling.machine_report import machine_notes, machine_part, two_counts
 from vision.telling.yardstick import member_notes, member_part, range_note, reference_notes
 
@@ -51,6 +52,7 @@ def build_report(
     """
     usable, track, reps = not judged.problems, measured.track, measured.reps
     listed = [RepPart.of(r) for r in reps.reps] if reps else []
+    tempo = against_asked(measure_tempo(reps, exercise.motion), reps, exercise) if reps and usable else None
     full = len(reps.full) if reps else 0
     member = member_part(definition, exercise, options)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
@@ -68,7 +70,7 @@ def build_report(
         count=full if usable else None,
         reps=listed if usable else [],
         unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable else None,
-        tempo=measure_tempo(reps, exercise.motion) if reps and usable else None,
+        tempo=tempo,
         findings=list(judged.findings),
         scale=_scale(track, options),
         notices=notices,

@@ -41,7 +41,8 @@ def member_part(definition: Exercise, exercise: Exercise, options: Options) -> M
     if options.member is None:
         return None
     before = {spec.id: spec for spec in definition.checks}
-    changed = [spec for spec in exercise.checks if before.get(spec.id) != spec]
+    own = [spec for spec in exercise.checks if before.get(spec.id) != spec]
+    changed = [s for s in own if s.id not in before or s.with_tempo == before[s.id].with_tempo]
     limits = [_own_limit(spec, before.get(spec.id)) for spec in changed]
     usual = options.usual_range(exercise.name)
     return MemberPart(new=options.member.new, limits=limits, usual_range=usual)

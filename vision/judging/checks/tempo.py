@@ -25,6 +25,13 @@ class PhaseParams(Params):
     phases: tuple[Literal["lift", "lower"], ...] = ("lift", "lower")
 
 
+class AskedParams(Params):
+    """lift_s, lower_s: the tempo that was asked, in seconds."""
+
+    lift_s: float
+    lower_s: float
+
+
 class LowerParams(Params):
     """only_under_s: a lowering that lasts longer was no drop, whatever the lift took."""
 
@@ -58,6 +65,24 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
             value=seconds,
             uncertainty=ctx.learnt.duration_s,
             unit="s",
+            time_s=at_s + seconds / 2,
+        )
+
+
+@check("phase_share", AskedParams, limit="at_least", by_drive=True)
+def phase_share(ctx: Context, spec: CheckSpec, params: AskedParams) -> Iterable[Answer]:
+    """Lift or lower of each repetition in % of the time asked for it, whichever falls shorter of it."""
+    for rep in ctx.judged(spec):
+        phases = [
+            (rep.lift_s, params.lift_s, rep.start_s),
+            (rep.lower_s, params.lower_s, rep.lower_start_s),
+        ]
+        seconds, asked_s, at_s = min(phases, key=lambda phase: phase[0] / phase[1])
+        yield Measurement(
+            rep=rep.number,
+            value=100.0 * seconds / asked_s,
+            uncertainty=100.0 * ctx.learnt.duration_s / asked_s,
+            unit="%",
             time_s=at_s + seconds / 2,
         )
 
