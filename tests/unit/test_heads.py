@@ -12,6 +12,8 @@ from shared.domain import Landmarks
 from shared.keypoints import HEAD, INDEX, KEYPOINTS
 from tests.samples import CLIPS, checked, clip_of
 from vision.seeing.clip import open_clip
+from vision.telling import heads
+from vision.telling.faces import _cascades, faces
 from vision.telling.heads import HeadHider, everyone
 
 SIZE = (640, 480)
@@ -85,6 +87,35 @@ def test_everything_but_the_body_is_blurred_past_recognition() -> None:
     far = out[:, 500:].astype(float)
     assert (out[:, 500:] == SCENE[:, 500:]).all(axis=2).mean() < 0.01
     assert far.std() < 0.2 * SCENE[:, 500:].std(), "fine detail is gone"
+
+
+MACHINE = (slice(100, 470), slice(200, 520))
+
+
+def test_in_a_still_pads_lever_and_stack_stay_sharp_and_only_heads_are_hidden() -> None:
+    people = landmarks([[person(300, 300), person(430, 330)] for _ in STEADY], STEADY)
+    out = HeadHider(people, one(STEADY), SIZE).apply(SCENE, 1.0, MACHINE)
+    same = (out == SCENE).all(axis=2)
+    heads = cv2.dilate((head_circle(300, 300) | head_circle(430, 330)).astype(np.uint8), np.ones((90, 90)))
+    assert same[MACHINE][heads[MACHINE] == 0].all()
+    assert not same[head_circle(300, 300)].any() and not same[head_circle(430, 330)].any()
+    assert same[:, 525:].mean() < 0.01, "beyond the machine the room is blurred"
+
+
+def test_where_the_subject_is_not_known_the_machine_is_blurred_too() -> None:
+    nobody = landmarks([[None] for _ in STEADY], STEADY)
+    assert (HeadHider(nobody, nobody, SIZE).apply(SCENE, 1.0, MACHINE) == SCENE).all(axis=2).mean() < 0.01
+
+
+def test_a_face_that_no_look_found_is_hidden_beside_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(heads, "faces", lambda image, part: [(470.0, 300.0, 30.0)])
+    out = HeadHider(one(STEADY), one(STEADY), SIZE).apply(SCENE, 1.0, MACHINE)
+    assert not (out == SCENE).all(axis=2)[280:320, 450:490].any()
+
+
+def test_what_finds_faces_comes_with_the_package_and_finds_none_in_noise() -> None:
+    assert not any(cascade.empty() for cascade in _cascades())
+    assert faces(SCENE, MACHINE) == []
 
 
 def test_a_picture_is_copied_and_may_be_scaled() -> None:

@@ -12,22 +12,16 @@ from shared.keypoints import INDEX
 from shared.report import FindingPart
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling.overlay import (
-    FAR,
-    MEASURED,
-    NEAR,
-    TEXT,
     draw_angle,
     draw_limbs,
     draw_marks,
     draw_plumb,
     flag_picture,
-    label,
     mark_points,
     points_at,
-    stroke,
-    text_width,
     value_text,
 )
+from vision.telling.strokes import FAR, MEASURED, NEAR, TEXT, label, stroke, text_width
 
 GREY = np.full((480, 640, 3), 90, np.uint8)
 PLACES = {

@@ -22,8 +22,8 @@ from vision.measuring.machine import Machine
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling import video
 from vision.telling.analysis import Analysis
-from vision.telling.overlay import MEASURED
 from vision.telling.pictures import fit, flag_pictures, frame_near, marks_picture, part_shown, reaching
+from vision.telling.strokes import MEASURED
 from vision.telling.video import annotate, phase_at, rep_at, write_annotated
 
 SIZE = (320, 240)

@@ -89,7 +89,8 @@ class Traits:
     little of a repetition was seen. by_drive: as good as the drive's course within a repetition.
     needs_signal: it looks at a signal that the definition names; in_signal: it measures that signal's own
     value, so its limit belongs into the signal's chart. needs_mark: a mark on the machine without which it
-    says nothing. after: it looks at what the other checks found.
+    says nothing. after: it looks at what the other checks found. timed: it is about how long something took,
+    which a still shows by the path alone.
     """
 
     limit: tuple[Side, ...]
@@ -99,6 +100,7 @@ class Traits:
     needs_signal: bool = False
     needs_mark: str | None = None
     after: bool = False
+    timed: bool = False
     in_signal: bool = False
 
 

@@ -1,8 +1,9 @@
 """Hides everyone's head in a picture that leaves the tool; used after landmarking, never before.
 
-No detector finds every bystander, so nothing is shown that is not the subject's own body: around it
-the picture is blurred past recognition always, heads near it are covered by discs, and where the
-subject is not known the whole picture is blurred. Radii are generous: a hidden elbow costs less
+No detector finds every bystander, so nothing is shown that is not the subject's own body, or in a still the
+part about it with the machine: around that the picture is blurred past recognition always, heads near it
+are covered by discs, and where the subject is not known the whole picture is blurred. In the part about the
+machine a second detector looks for faces that no look found. Radii are generous: a hidden elbow costs less
 than a face.
 """
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from shared.domain import Floats, Image, Landmarks
 from shared.keypoints import BONES, HEAD, INDEX
+from vision.telling.faces import Discs, Part, faces
 
 #: How long, in s, a head found once stays hidden before and after.
 HOLD_S = 0.3
@@ -58,9 +60,6 @@ _FOOT = ("ankle", "heel", "foot_index")
 _TRUNK = ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
 #: Smallest blur cell as a share of the picture's long side.
 _MIN_CELL = 1 / 48
-
-#: Heads in one picture: x, y, radius.
-Discs = list[tuple[float, float, float]]
 
 
 def everyone(looks: Sequence[Landmarks]) -> Landmarks:
@@ -111,12 +110,18 @@ class HeadHider:
         widest = float(np.percentile(radii, 95)) / HEAD_M * HEAD_WIDTH_M
         self._cell = max(widest / 2, max(size) * _MIN_CELL)
 
-    def apply(self, image: Image, time_s: float) -> Image:
+    def apply(self, image: Image, time_s: float, machine: Part | None = None) -> Image:
         """A copy of the picture, (H, W, 3), with heads hidden; it may be scaled evenly.
 
-        The picture at time_s (s) of the clip the landmarks came from.
+        The picture at time_s (s) of the clip the landmarks came from. machine: rows and columns of it in
+        which pads, lever and stack stay sharp too.
         """
         body, heads = self.masks((image.shape[1], image.shape[0]), time_s)
+        if machine is not None and body.any():
+            body[machine] = 255
+            for x, y, radius in faces(image, machine):
+                cv2.circle(heads, (round(x), round(y)), round(radius), 255, -1)
+            body[heads > 0] = 0
         scale = image.shape[1] / self._size[0]
         hidden = _blurred(image, self._cell * scale)
         cv2.copyTo(image, body, hidden)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 
@@ -11,8 +14,10 @@ from shared.report import FindingPart
 from vision.common.seams import FrameSource
 from vision.seeing.marks import Marks
 from vision.telling.analysis import Analysis
+from vision.telling.faces import Part
 from vision.telling.heads import HeadHider, everyone
 from vision.telling.overlay import draw_marks, flag_picture, mark_points, points_at
+from vision.telling.paths import like, path_picture, timed
 
 LONG_SIDE_PX = 900
 JPEG_QUALITY = 85
@@ -20,6 +25,14 @@ JPEG_QUALITY = 85
 NEAR_S = 0.06
 #: Room around the person, as a share of their longer side in the picture: limbs and words stay in it.
 ROOM = 0.35
+
+
+@dataclass(frozen=True)
+class Shot:
+    """A picture to be made: of which moment (s), and what is drawn on its frame."""
+
+    time_s: float
+    draw: Callable[[Image], Image]
 
 
 def flag_pictures(
@@ -34,31 +47,48 @@ def flag_pictures(
     ------
     ClipError : the clip cannot be read any more. InternalError : a picture cannot be encoded.
     """
-    here = (None, analysis.clip.file)
-    flags = [f for f in analysis.report.flags() if f.time_s is not None and f.clip in here]
-    if analysis.track is None or not flags:
-        return {}
+    flags = [f for f in analysis.report.flags() if f.clip in (None, analysis.clip.file)]
+    shots = [(f, shot) for f in flags if (shot := shot_of(analysis, f)) is not None]
     hider = None if show_faces else hider_for(analysis)
     pictures: dict[tuple[str, int | None], bytes] = {}
     frames: dict[float, Frame | None] = {}
-    for finding in sorted(flags, key=lambda f: f.time_s or 0.0):
-        time_s = finding.time_s or 0.0
-        if time_s not in frames:
-            frames = {time_s: frame_near(source, time_s)}  # one picture in memory at a time
-        frame = frames[time_s]
-        if frame is None:
-            continue
-        image = fit(frame.image, LONG_SIDE_PX)
-        if hider is not None:
-            image = hider.apply(image, frame.time_s)
-        drawn = flag_picture(
-            image, finding, track=measured_on(analysis, finding) or analysis.track, marks=marks_of(analysis)
-        )
-        rows, columns = part_shown(analysis, time_s, width=drawn.shape[1], height=drawn.shape[0])
-        changed = (drawn != image).any(axis=2)
-        shown = reaching(rows, changed.any(axis=1)), reaching(columns, changed.any(axis=0))
-        pictures[finding.check, finding.rep] = _jpeg(drawn[shown])
+    for finding, shot in sorted(shots, key=lambda pair: pair[1].time_s):
+        if shot.time_s not in frames:
+            frames = {shot.time_s: frame_near(source, shot.time_s)}  # one picture in memory at a time
+        frame = frames[shot.time_s]
+        if frame is not None:
+            pictures[finding.check, finding.rep] = jpeg(taken(frame, analysis, shot, hider))
     return pictures
+
+
+def shot_of(analysis: Analysis, finding: FindingPart, beside: bool = True) -> Shot | None:
+    """How to picture a finding; None without a moment. beside: what took time beside the best repetition."""
+    if analysis.track is None:
+        return None
+    stretch = timed(analysis, finding)
+    if stretch is not None:
+        other = like(analysis, stretch) if beside else None
+        return Shot(stretch.middle_s, lambda image: path_picture(image, analysis, stretch, other))
+    if finding.time_s is None:
+        return None
+    track = measured_on(analysis, finding) or analysis.track
+    return Shot(finding.time_s, lambda image: flag_picture(image, finding, track, marks_of(analysis)))
+
+
+def taken(
+    frame: Frame, analysis: Analysis, shot: Shot, hider: HeadHider | None, part: Part | None = None
+) -> Image:
+    """The picture of a shot from its frame: heads hidden, drawn on, cut to the part with person and machine.
+
+    part: rows and columns to show instead of those of the moment, in a picture of ``LONG_SIDE_PX``.
+    """
+    image = fit(frame.image, LONG_SIDE_PX)
+    rows, columns = part or part_shown(analysis, shot.time_s, width=image.shape[1], height=image.shape[0])
+    if hider is not None:
+        image = hider.apply(image, frame.time_s, (rows, columns))
+    drawn = shot.draw(image)
+    changed = (drawn != image).any(axis=2)
+    return drawn[reaching(rows, changed.any(axis=1)), reaching(columns, changed.any(axis=0))]
 
 
 def measured_on(analysis: Analysis, finding: FindingPart) -> Track | None:
@@ -101,9 +131,10 @@ def marks_picture(source: FrameSource, analysis: Analysis, show_faces: bool = Fa
         return None
     image = fit(frame.image, LONG_SIDE_PX)
     if not show_faces:
-        image = hider_for(analysis).apply(image, frame.time_s)
+        part = part_shown(analysis, time_s, width=image.shape[1], height=image.shape[0])
+        image = hider_for(analysis).apply(image, frame.time_s, part)
     scale = image.shape[1] / analysis.clip.width
-    return _jpeg(draw_marks(image, marks, time_s=frame.time_s, scale=scale, named=True))
+    return jpeg(draw_marks(image, marks, time_s=frame.time_s, scale=scale, named=True))
 
 
 def marks_of(analysis: Analysis) -> Marks:
@@ -136,7 +167,8 @@ def fit(image: Image, long_side: int) -> Image:
     return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _jpeg(image: Image) -> bytes:
+def jpeg(image: Image) -> bytes:
+    """A picture (H, W, 3) as a JPEG; InternalError where it cannot be encoded."""
     done, data = cv2.imencode(
         ".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY]
     )

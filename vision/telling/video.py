@@ -16,18 +16,9 @@ from shared.report import FindingPart
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
 from vision.telling.files import replace
-from vision.telling.overlay import (
-    draw_limbs,
-    draw_marks,
-    near_side,
-    plate,
-    points_at,
-    text_size,
-    text_width,
-    value_text,
-    write,
-)
+from vision.telling.overlay import draw_limbs, draw_marks, near_side, points_at, value_text
 from vision.telling.pictures import fit, hider_for, marks_of
+from vision.telling.strokes import plate, text_size, text_width, write
 
 LONG_SIDE_PX = 1280
 #: No more than this many frames a second are written; those written keep their own times.

@@ -105,7 +105,7 @@ def load_rest(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answe
         )
 
 
-@check("load_dropped", LowerParams, limit="at_least", needs_mark="stack")
+@check("load_dropped", LowerParams, limit="at_least", needs_mark="stack", timed=True)
 def load_dropped(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable[Answer]:
     """Lowering over lifting time of the load itself, where its lower was short at all.
 

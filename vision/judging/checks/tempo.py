@@ -54,7 +54,7 @@ def rep_count(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answe
     yield Measurement(rep=None, value=float(len(ctx.reps.full)), uncertainty=0.0, unit="reps", time_s=None)
 
 
-@check("phase_duration", PhaseParams, limit="at_least", by_drive=True)
+@check("phase_duration", PhaseParams, limit="at_least", by_drive=True, timed=True)
 def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterable[Answer]:
     """Seconds of the shortest named phase of each repetition."""
     for rep in ctx.judged(spec):
@@ -69,7 +69,7 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
         )
 
 
-@check("phase_share", AskedParams, limit="at_least", by_drive=True)
+@check("phase_share", AskedParams, limit="at_least", by_drive=True, timed=True)
 def phase_share(ctx: Context, spec: CheckSpec, params: AskedParams) -> Iterable[Answer]:
     """Lift or lower of each repetition in % of the time asked for it, whichever falls shorter of it."""
     for rep in ctx.judged(spec):
@@ -87,7 +87,7 @@ def phase_share(ctx: Context, spec: CheckSpec, params: AskedParams) -> Iterable[
         )
 
 
-@check("lower_over_lift", LowerParams, limit="at_least", by_drive=True)
+@check("lower_over_lift", LowerParams, limit="at_least", by_drive=True, timed=True)
 def lower_over_lift(ctx: Context, spec: CheckSpec, params: LowerParams) -> Iterable[Answer]:
     """Lowering over lifting time; to be weighed with how likely the lowering was short at all."""
     for rep in ctx.judged(spec):
@@ -114,7 +114,7 @@ def lowering(
     )
 
 
-@check("duration_spread", limit="at_most", of_set=True)
+@check("duration_spread", limit="at_most", of_set=True, timed=True)
 def duration_spread(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
     """Coefficient of variation (%) of repetition durations after removing the straight-line trend.
 
