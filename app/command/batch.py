@@ -102,12 +102,12 @@ def _bar() -> Iterator[Watcher]:
 
 def _print(done: Batch, out: Path) -> None:
     from app.batches.pages import INDEX, counts
-    from app.command.terminal import CAUTION
+    from vision.common.prompts import SHORT_CAUTION
 
     typer.echo(counts(done.rows))
     if done.stopped:
         typer.echo("What was reported is kept; the same command goes on from here.")
     elif done.count("failed"):
         typer.echo("The same command tries those that failed once more.")
-    typer.echo(CAUTION)
+    typer.echo(SHORT_CAUTION)
     typer.echo(f"Reports: {out / INDEX}")

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
-from vision.common.prompts import three_cautions
+from vision.common.prompts import SHORT_CAUTION, three_cautions
 from vision.telling.cues import headline, praise
 from vision.telling.groups import groups, unseen
 from vision.telling.words import (
@@ -31,10 +31,6 @@ Step = Callable[[str], Callable[[float], None]]
 
 _WORDS = {"flag": "flagged", "watch": "to watch", "cannot-tell": "cannot tell"}
 _STYLE = {"flag": "bold red", "watch": "yellow", "cannot-tell": "dim"}
-CAUTION = (
-    "Stop on sharp or joint pain, chest pain, dizziness, numbness or unusual breathlessness. "
-    "Chest pain or fainting: call emergency help. The trainer has the last word; no medical advice."
-)
 
 
 @contextmanager
@@ -79,7 +75,7 @@ def print_set(report: SetReport, exercise: Exercise, page: Path) -> None:
     else:
         _print_unfit(console, report, exercise)
     console.print()
-    console.print(Text(CAUTION))
+    console.print(Text(SHORT_CAUTION))
     console.print(Text(f"Report: {page}", no_wrap=True), soft_wrap=True)
 
 

@@ -6,18 +6,19 @@ first one may still say is not heard: no job is finished twice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
+from app.rules.words import CARD_WORDS, day_words, load_words
 from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
-from app.store.models import Job, Person, Report, TrainingSet, now
+from app.store.models import Card, Job, Person, Report, TrainingSet, now
 from shared.member import Range
 from shared.report import SetReport
 
@@ -49,7 +50,8 @@ class Claimed:
     """A job under lease, with all that a worker needs to know of its set.
 
     limits: the member's own, {check: {at_most or at_least: number}}; range: what their card bounds the
-    counted angle to; beginner: new to the machines; approved: the set that this one is held against.
+    counted angle to; beginner: new to the machines; approved: the set that this one is held against;
+    facts: day, load and settings in words, for the hand-out.
     """
 
     job_id: int
@@ -65,6 +67,7 @@ class Claimed:
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     range: Range | None = None
     approved: Approved | None = None
+    facts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         cleared=bool(card and card.cleared), beginner=person.beginner,
         limits=(card.own_limits if card else None) or {},
         range=limit_of(card).range(row.side) if card else None, approved=_approved(session, row),
+        facts=tuple(_facts(row, card)),
     )  # fmt: skip
 
 
@@ -115,6 +119,16 @@ def _approved(session: Session, row: TrainingSet) -> Approved | None:
         return None
     kept = queries.report(session, reference.set_id)
     return Approved(kept.body, kept.signals) if kept else None
+
+
+def _facts(row: TrainingSet, card: Card | None) -> Iterator[tuple[str, str]]:
+    """What the hand-out says of the set beside what was seen."""
+    yield "Date", day_words(row.done_on, date.min)
+    if row.load is not None:
+        yield "Load", load_words(row.load, row.unit)
+    for setting, word in CARD_WORDS.items():
+        if card is not None and getattr(card, setting):
+            yield word, str(getattr(card, setting))
 
 
 def beat(database: Database, job: Claimed, step: str, progress: float, lease_s: float = LEASE_S) -> None:

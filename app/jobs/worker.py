@@ -92,6 +92,7 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     from vision.pipeline import analyse
     from vision.seeing.clip import open_clip
     from vision.seeing.pose_mediapipe import MediaPipePose
+    from vision.telling.files import HANDOUT
     from vision.telling.pictures import flag_pictures
     from vision.telling.write import ANNOTATED, write_outputs
 
@@ -108,18 +109,20 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     try:
         page = write_outputs(
             source, analysis, out, annotated=analysis.track is not None,
-            progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p),
+            progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p), facts=job.facts,
         )  # fmt: skip
     except (UsageError, OSError) as error:  # it speaks of options that nobody here has given
         raise InternalError(NO_ROOM) from error
     pictures = flag_pictures(source, analysis)
+    handout = _keep(files, out / HANDOUT)
     return Outcome(
         analysis.report,
         _keep(files, out / ANNOTATED),
         _keep(files, page),
         _keep(files, out / SIGNALS),
-        tuple((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
-              for (check, rep), data in pictures.items()),
+        (*((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
+           for (check, rep), data in pictures.items()),
+         *(((HANDOUT, handout),) if handout else ())),
     )  # fmt: skip
 
 

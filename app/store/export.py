@@ -13,6 +13,7 @@ from app.store.database import Database
 from app.store.files import Files
 from app.store.review import member
 from shared.errors import UsageError
+from vision.telling.files import HANDOUT
 
 #: What lets someone in is nobody's to take along.
 _SECRETS = {"pass": ("hash", "made_from"), "person": ("password",)}
@@ -67,7 +68,7 @@ def _files(rows: dict[str, list[dict[str, Any]]], with_clips: bool) -> list[tupl
         place = f"sets/{row['set_id']}/check-{row['version']}"
         kept = {"drawn.mp4": row["annotated"], "report.html": row["page"], "signals.csv": row["signals"]}
         found += [(f"{place}/{name}", address) for name, address in kept.items() if address]
-        found += [(f"{place}/picture-{i}.jpg", p["file"]) for i, p in enumerate(row["pictures"], 1)]
+        found += [(f"{place}/{_picture_name(p, i)}", p["file"]) for i, p in enumerate(row["pictures"], 1)]
     if with_clips:
         found += [
             (f"sets/{row['id']}/as-sent-{_plain_name(row['clip_name'])}", row["clip"])
@@ -75,6 +76,10 @@ def _files(rows: dict[str, list[dict[str, Any]]], with_clips: bool) -> list[tupl
             if row["clip"] and row["clip_dropped_at"] is None
         ]
     return found
+
+
+def _picture_name(picture: dict[str, str], number: int) -> str:
+    return HANDOUT if picture["finding"] == HANDOUT else f"picture-{number}.jpg"
 
 
 def _plain_name(name: str) -> str:

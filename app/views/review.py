@@ -16,6 +16,7 @@ from app.views.card import card_html, not_checked
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
+from vision.telling.files import HANDOUT
 from vision.telling.groups import unseen
 
 
@@ -107,12 +108,14 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
-    with st.expander("Keyboard, and the whole report"):
+    with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(
             "**K** or space play and pause · **J**, **L** repetition before and after · **F** next flag · "
             "**S** half speed · **,** **.** one frame · **M** add at this moment · "
             "**Y** agree, **E** reword, **X** no fault (the first open prompt) · **H** hand over"
         )
+        if handout := access.picture(row.id, HANDOUT):
+            st.download_button("Hand-out as a picture for a phone", handout, f"set-{row.id}.png", "image/png")
         if access.has_page(row.id):
             st.download_button(
                 "Whole report as one page", lambda: access.report_page(row.id) or b"", f"set-{row.id}.html",

@@ -35,12 +35,13 @@ def test_a_job_is_taken_once(studio: Studio) -> None:
 
 def test_what_was_told_of_the_member_reaches_the_worker(studio: Studio) -> None:
     studio.trainer.save_member(studio.ilse.actor.id, "Ilse", 171.0, beginner=True)
-    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", cleared=True)
+    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", cleared=True, seat="4")
     new_set(studio.ilse, side="left")
     job = queue.claim(studio.database)
     assert job is not None
     assert (job.height_cm, job.cleared, job.side, job.clip_name) == (171.0, True, "left", "tuesday.mov")
     assert job.beginner
+    assert job.facts == (("Date", "Mon 2 March 2026"), ("Load", "30 kg"), ("Seat", "4"))
     new_set(studio.odo)
     other = queue.claim(studio.database)
     assert other is not None and not other.cleared and not other.beginner

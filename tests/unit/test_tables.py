@@ -82,7 +82,9 @@ def test_a_negative_number_stays_a_number() -> None:
 def no_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     pictures = types.ModuleType("vision.telling.pictures")
     pictures.flag_pictures = lambda source, analysis, show_faces: {}  # type: ignore[attr-defined]
+    pictures.jpeg = lambda image: b""  # type: ignore[attr-defined]
     monkeypatch.setitem(sys.modules, "vision.telling.pictures", pictures)
+    monkeypatch.setattr(write, "_stills", lambda *_: (None, None))
 
 
 @pytest.mark.usefixtures("no_pictures")
@@ -91,11 +93,19 @@ def test_the_files_of_a_set_are_written_whole(tmp_path: Path) -> None:
     out = tmp_path / "new" / "result"
     page = write.write_outputs(None, analysis, out)  # type: ignore[arg-type]
     assert page == out / "report.html"
-    assert sorted(p.name for p in out.iterdir()) == ["report.html", "report.json", "reps.csv", "signals.csv"]
+    written = ["handout.png", "report.html", "report.json", "reps.csv", "signals.csv"]
+    assert sorted(p.name for p in out.iterdir()) == written
     text = (out / "report.json").read_text(encoding="utf-8")
     assert (
         SetReport.from_json(text) == analysis.report and json.loads(text)["schema"] == "plumbset.set-report/1"
     )
+
+
+@pytest.mark.usefixtures("no_pictures")
+def test_an_unfit_clip_has_no_hand_out_and_keeps_none_of_an_earlier_run(tmp_path: Path) -> None:
+    (tmp_path / "handout.png").write_bytes(b"old")
+    write.write_outputs(None, handmade.analysis(usable=False), tmp_path)  # type: ignore[arg-type]
+    assert not (tmp_path / "handout.png").exists()
 
 
 @pytest.mark.usefixtures("no_pictures")

@@ -30,6 +30,12 @@ CAUTIONS: tuple[str, ...] = (
     LAST_WORD,
 )
 
+#: The same in short, where there is room for little.
+SHORT_CAUTION = (
+    "Stop on sharp or joint pain, chest pain, dizziness, numbness or unusual breathlessness. "
+    "Chest pain or fainting: call emergency help. The trainer has the last word; no medical advice."
+)
+
 #: A number uncertain by more than this share of itself is not told to a member.
 MOST_UNSURE = 0.2
 

@@ -21,6 +21,11 @@ def cues(report: SetReport) -> list[Group]:
     return [group for group in groups(report, None, "flag") if group.lead.prompt][:MOST_CUES]
 
 
+def main_fault(report: SetReport) -> Group | None:
+    """The fault to work on: the member's main cue, else what the trainer sees first; None without flags."""
+    return next(iter([*cues(report), *groups(report, None, "flag")]), None)
+
+
 def headline(report: SetReport) -> str:
     """The verdict in one line: fit or not, the count, and the one thing to work on."""
     if not report.quality.usable:

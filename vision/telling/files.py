@@ -5,10 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+#: The hand-out as one picture.
+HANDOUT = "handout.png"
+
 
 def write_text(path: Path, text: str) -> None:
     """Write a text file in one move, lines ending in a line feed on every system."""
     replace(path, lambda part: _ignore(part.write_text(text, encoding="utf-8", newline="\n")))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file of bytes in one move."""
+    replace(path, lambda part: _ignore(part.write_bytes(data)))
 
 
 def replace(path: Path, write: Callable[[Path], None]) -> None:

@@ -17,6 +17,7 @@ from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
 from vision.telling.cues import headline
 from vision.telling.groups import VIEW, Group, groups, unseen
+from vision.telling.handout import Handout, handout
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,
@@ -27,6 +28,10 @@ from vision.telling.words import (
     when_words,
 )
 
+TICK = Markup(
+    '<svg class="mark" aria-hidden="true" viewBox="-8 -8 16 16" width="16" height="16">'
+    '<path class="m-good" d="M-6 0-2 5 6-6"/></svg>'
+)
 Pictures = Mapping[tuple[str, int | None], bytes]
 
 
@@ -40,6 +45,25 @@ class Moment:
     prompt: str | None
     reason: str | None
     picture: Markup | None
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A picture of the hand-out as a data address; kind: good or change."""
+
+    kind: str
+    words: str
+    picture: Markup | None
+
+    @property
+    def mark(self) -> Markup:
+        """A tick or a triangle, beside the colour."""
+        return TICK if self.kind == "good" else mark("flag")
+
+
+def shown(kind: str, words: str, picture: bytes) -> Shown:
+    """A picture of the hand-out, a JPEG."""
+    return Shown(kind=kind, words=words, picture=_address(picture))
 
 
 @dataclass(frozen=True)
@@ -95,10 +119,17 @@ def plots(analysis: Analysis) -> list[Plot]:
     return made
 
 
-def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = None) -> str:
-    """The whole page; text that people wrote (file name, definition) is escaped.
+def render_html(
+    analysis: Analysis,
+    pictures: Pictures,
+    still: bytes | None = None,
+    sheet: Handout | None = None,
+    shown: Sequence[Shown] = (),
+) -> str:
+    """The whole page, the hand-out first; text that people wrote (file name, definition) is escaped.
 
-    still: the picture with the marks on it, a JPEG.
+    still: the picture with the marks on it, a JPEG. sheet: the hand-out, made here where it is None;
+    shown: its pictures.
     """
     report, exercise = analysis.report, analysis.exercise
     environment = Environment(
@@ -112,6 +143,8 @@ def render_html(analysis: Analysis, pictures: Pictures, still: bytes | None = No
     return environment.get_template("report.html").render(
         report=report,
         exercise=exercise,
+        sheet=(sheet or handout(report, exercise)) if report.quality.usable else None,
+        stills=shown,
         headline=headline(report),
         flags=groups(report, exercise, "flag"),
         watches=groups(report, exercise, "watch"),

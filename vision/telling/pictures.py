@@ -76,13 +76,19 @@ def shot_of(analysis: Analysis, finding: FindingPart, beside: bool = True) -> Sh
 
 
 def taken(
-    frame: Frame, analysis: Analysis, shot: Shot, hider: HeadHider | None, part: Part | None = None
+    frame: Frame,
+    analysis: Analysis,
+    shot: Shot,
+    hider: HeadHider | None,
+    part: Part | None = None,
+    long_side: int = LONG_SIDE_PX,
 ) -> Image:
     """The picture of a shot from its frame: heads hidden, drawn on, cut to the part with person and machine.
 
-    part: rows and columns to show instead of those of the moment, in a picture of ``LONG_SIDE_PX``.
+    long_side: px of the clip's whole picture, at most; part: rows and columns of it to show instead of those
+    of the moment.
     """
-    image = fit(frame.image, LONG_SIDE_PX)
+    image = fit(frame.image, long_side)
     rows, columns = part or part_shown(analysis, shot.time_s, width=image.shape[1], height=image.shape[0])
     if hider is not None:
         image = hider.apply(image, frame.time_s, (rows, columns))

@@ -20,6 +20,8 @@ MEASURED: Colour = (240, 228, 66)
 MARKED: Colour = (213, 94, 0)
 TEXT: Colour = (255, 255, 255)
 _SHIFT = 4
+#: Weight of letters where nothing else is asked; 700 is bold.
+WEIGHT = 500
 
 
 def label(image: Image, at: Point, text: str, offset: Floats) -> Image:
@@ -45,15 +47,17 @@ def plate(image: Image, corner: Point, size: tuple[float, float], strength: floa
     part[:] = (part * (1 - strength) + np.array(RIM) * strength).astype(np.uint8)
 
 
-def write(image: Image, baseline: Point, text: str, size: float, colour: Colour = TEXT) -> None:
+def write(
+    image: Image, baseline: Point, text: str, size: float, colour: Colour = TEXT, weight: int = WEIGHT
+) -> None:
     """Words in place, from the left end of the baseline (px); size: height of a line's letters in px."""
     at = (round(baseline[0]), round(baseline[1]))
-    cv2.putText(image, text, at, colour, cv2.FontFace("sans"), round(size), 500)
+    cv2.putText(image, text, at, colour, cv2.FontFace("sans"), round(size), weight)
 
 
-def text_width(text: str, size: float) -> float:
+def text_width(text: str, size: float, weight: int = WEIGHT) -> float:
     """Width of words in px."""
-    box = cv2.getTextSize((0, 0), text, (0, 0), cv2.FontFace("sans"), round(size), 500)
+    box = cv2.getTextSize((0, 0), text, (0, 0), cv2.FontFace("sans"), round(size), weight)
     return float(box[2])
 
 

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared.errors import UsageError
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
-from vision.telling.files import replace, write_text
-from vision.telling.html import render_html
+from vision.telling.cues import main_fault
+from vision.telling.files import HANDOUT, replace, write_bytes, write_text
+from vision.telling.handout import Facts, Handout, handout
+from vision.telling.html import Shown, render_html, shown
 from vision.telling.tables import reps_csv, signals_csv
 
+if TYPE_CHECKING:
+    from vision.telling.stills import Still
+
 ANNOTATED = "annotated.mp4"
+Pair = tuple["Still | None", "Still | None"]
 
 
 def write_outputs(
@@ -22,12 +29,14 @@ def write_outputs(
     show_faces: bool = False,
     progress: Progress | None = None,
     second: tuple[FrameSource, Analysis] | None = None,
+    facts: Facts = (),
 ) -> Path:
-    """Write report.json, reps.csv, signals.csv, report.html and, when asked, annotated.mp4.
+    """Write report.json, reps.csv, signals.csv, report.html, handout.png and, when asked, annotated.mp4.
 
     The numbers are written first, so that a picture that fails does not cost them. Each file is
-    written beside its place and then moved there; an annotated clip of an earlier run does not
-    stay beside a new report. second: the other clip of a set filmed twice, for its pictures.
+    written beside its place and then moved there; an annotated clip or a hand-out of an earlier run does not
+    stay beside a new report. second: the other clip of a set filmed twice, for its pictures. facts: what is
+    known of member, day, load and settings, for the hand-out.
     Returns the path of report.html.
 
     Raises
@@ -44,7 +53,11 @@ def write_outputs(
         pictures = flag_pictures(source, analysis, show_faces)
         if second is not None:
             pictures |= flag_pictures(*second, show_faces)
-        write_text(out / "report.html", render_html(analysis, pictures, _still(source, analysis, show_faces)))
+        sheet = handout(analysis.report, analysis.exercise, facts)
+        pair = _stills(source, analysis, second, show_faces)
+        still = _still(source, analysis, show_faces)
+        write_text(out / "report.html", render_html(analysis, pictures, still, sheet, _shown(sheet, pair)))
+        _write_handout(out / HANDOUT, sheet if analysis.report.quality.usable else None, pair)
         (out / ANNOTATED).unlink(missing_ok=True)
         if annotated:
             _write_video(source, analysis, path=out / ANNOTATED, show_faces=show_faces, progress=progress)
@@ -53,6 +66,37 @@ def write_outputs(
             f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
         ) from error
     return out / "report.html"
+
+
+def _stills(
+    source: FrameSource,
+    analysis: Analysis,
+    second: tuple[FrameSource, Analysis] | None,
+    show_faces: bool,
+) -> Pair:
+    """The hand-out's pictures, from the clip that shows the fault."""
+    from vision.telling.stills import stills
+
+    main = main_fault(analysis.report)
+    if second is not None and main is not None and main.lead.clip == second[1].clip.file:
+        return stills(*second, show_faces)
+    return stills(source, analysis, show_faces)
+
+
+def _shown(sheet: Handout, pair: Pair) -> list[Shown]:
+    from vision.telling.pictures import jpeg
+
+    named = zip(("good", "change"), (sheet.good, sheet.change), pair, strict=True)
+    return [shown(kind, f"{words}: repetition {s.rep}", jpeg(s.image)) for kind, words, s in named if s]
+
+
+def _write_handout(path: Path, sheet: Handout | None, pair: Pair) -> None:
+    if sheet is None:
+        path.unlink(missing_ok=True)
+        return
+    from vision.telling.handout_picture import handout_png
+
+    write_bytes(path, handout_png(sheet, *pair))
 
 
 def _still(source: FrameSource, analysis: Analysis, show_faces: bool) -> bytes | None:

@@ -1,0 +1,138 @@
+"""The hand-out: one cue, two pictures drawn alike, one target, and room for what only the trainer knows."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from shared.exercise import find_exercise
+from shared.report import SetReport
+from tests.samples import checked, clip_of
+from tests.unit import handmade
+from vision.common.prompts import SHORT_CAUTION
+from vision.seeing.clip import open_clip
+from vision.telling.handout import ASK, NOTHING, handout, target
+from vision.telling.handout_picture import WIDTH_PX, handout_png, wrapped
+from vision.telling.heads import HeadHider
+from vision.telling.stills import Still, same_moment, shots, stills
+from vision.telling.strokes import text_width
+
+LEG = find_exercise("leg-extension")
+MADE = handmade.analysis().report
+
+
+def _with(**verdicts: str) -> SetReport:
+    """The hand-made set, its knee checks alone, some of them otherwise; the others clear."""
+    knees = [f for f in MADE.findings if f.check == "knee-lockout"]
+    prompt = "Stop just short of locking out your knees."
+    found = []
+    for f in knees:
+        verdict = verdicts.get(f"rep{f.rep}", "clear")
+        found.append(
+            f.model_copy(update={"verdict": verdict, "prompt": prompt if verdict == "flag" else None})
+        )
+    return MADE.model_copy(update={"findings": found})
+
+
+ALL_WRONG = {f"rep{n}": "flag" for n in range(1, 14)}
+
+
+@pytest.mark.parametrize(
+    ("report", "said"),
+    [
+        (_with(rep4="flag", rep9="flag"), "You did this in 10 of 12 reps. Next time: in all 12."),
+        (_with(rep4="flag", rep5="watch"), "You did this in at least 10 of 12 reps. Next time: in all 12."),
+        (_with(**ALL_WRONG), "You did this in 0 of 12 reps. Next time: in 6."),
+        (_with(), "Next time: 12 reps like these."),
+    ],
+    ids=["two wrong", "one not sure", "all wrong", "none wrong"],
+)
+def test_the_target_for_next_time_counts_what_was_surely_good(report: SetReport, said: str) -> None:
+    assert target(report) == said
+
+
+def test_a_fault_of_the_whole_set_asks_for_the_whole_set_and_one_without_a_cue_for_the_trainer() -> None:
+    flag = _with(rep4="flag").findings[3]
+    assert flag.verdict == "flag"
+    whole = flag.model_copy(update={"rep": None})
+    silent = flag.model_copy(update={"prompt": None})
+    said = [handout(MADE.model_copy(update={"findings": [f]}), LEG) for f in (whole, silent)]
+    assert said[0].target == "Next time: keep it up from the first rep to the last."
+    assert (said[1].target, said[1].seen, said[1].change) == ("", ASK, "Look at this")
+
+
+def test_the_headline_comes_in_two_parts_with_what_was_seen_below() -> None:
+    chest = [f for f in MADE.findings if f.check == "chest-drop"]
+    page = handout(MADE.model_copy(update={"findings": chest}), LEG)
+    assert (page.opening, page.cue) == ("12 full, 1 short. Work on one thing:", "Keep your chest tall (11).")
+    assert page.seen == "You came forward."
+    assert handout(_with(), LEG).seen == NOTHING
+
+
+def test_what_is_known_of_load_and_settings_stands_there_and_the_rest_is_to_be_written_in() -> None:
+    facts = dict(handout(MADE, LEG, [("Load", "30 kg"), ("Seat", "4"), ("Side", "left")]).facts)
+    assert (facts["Load"], facts["Seat"], facts["Side"]) == ("30 kg", "4", "left")
+    assert facts["Name"] == facts["Date"] == facts["Back pad"] == "" and "Grip" not in facts
+
+
+def test_the_good_still_shows_the_same_moment_of_the_best_repetition_cut_alike() -> None:
+    analysis = checked("leg-extension-faulty")[0]
+    good, fault = stills(open_clip(clip_of("leg-extension-faulty")), analysis)
+    assert good is not None and fault is not None
+    assert fault.rep in (4, 9) and good.rep not in {f.rep for f in analysis.report.flags()}
+    assert good.image.shape == fault.image.shape
+    assert (good.image != fault.image).any()
+
+
+def test_no_head_shows_on_the_hand_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    hidden: list[float] = []
+    apply = HeadHider.apply
+
+    def counted(self: HeadHider, image, time_s, machine=None):
+        hidden.append(time_s)
+        return apply(self, image, time_s, machine)
+
+    monkeypatch.setattr(HeadHider, "apply", counted)
+    analysis, clip = checked("leg-extension-faulty")[0], clip_of("leg-extension-faulty")
+    stills(open_clip(clip), analysis)
+    assert len(hidden) == 2
+    stills(open_clip(clip), analysis, show_faces=True)
+    assert len(hidden) == 2
+
+
+def test_a_clean_set_has_its_best_repetition_and_nothing_to_change() -> None:
+    good, fault = shots(checked("leg-extension-clean")[0])
+    assert good is not None and fault is None
+
+
+def test_the_same_moment_lies_as_far_on_in_the_same_phase() -> None:
+    one, other, *_ = handmade.reps()
+    moments = [one.start_s, (one.start_s + one.turn_s) / 2, one.lower_start_s, one.end_s]
+    assert [same_moment(t, one, other) for t in moments] == pytest.approx(
+        [other.start_s, (other.start_s + other.turn_s) / 2, other.lower_start_s, other.end_s]
+    )
+
+
+def _read(png: bytes) -> np.ndarray:
+    return cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
+
+
+def test_the_picture_for_a_phone_has_both_stills_equally_large() -> None:
+    colours = ((10, 10, 200), (200, 10, 10))
+    good, fault = (Still(np.full((300, 200, 3), colour, np.uint8), 4) for colour in colours)
+    page = handout(MADE, LEG, [("Load", "30 kg")])
+    image = _read(handout_png(page, good, fault))
+    assert image.shape[1] == WIDTH_PX and image.shape[0] > 1000
+    shown = [int((np.abs(image.astype(int) - colour) < 6).all(axis=2).sum()) for colour in colours]
+    assert shown[0] == pytest.approx(shown[1], rel=0.02) and shown[0] > 100_000
+    shorter = _read(handout_png(page, None, None))
+    assert shorter.shape[0] < image.shape[0] - 400
+
+
+@pytest.mark.parametrize("size", [27, 68])
+def test_words_are_broken_into_lines_that_fit(size: int) -> None:
+    lines = wrapped(SHORT_CAUTION, size, 900)
+    assert " ".join(lines) == SHORT_CAUTION and len(lines) > 1
+    assert all(text_width(line, size) <= 900 for line in lines)
+    assert wrapped("", size, 900) == []

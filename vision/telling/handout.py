@@ -1,0 +1,88 @@
+"""The one page for the member: one cue, one target for next time, load and settings, room for the trainer."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shared.exercise import Exercise
+from shared.report import SetReport
+from vision.telling.cues import cues, headline, main_fault, praise
+from vision.telling.groups import Group
+
+#: What stands on the page whether it is known or not: who, when, and the load.
+ASKED = ("Name", "Date", "Load")
+NOTHING = "Nothing to change. Keep your rhythm."
+ASK = "Your trainer looks at this with you."
+#: Where no more than half of the repetitions were good, half of them are the next target.
+HALF = 0.5
+
+Facts = Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Handout:
+    """What stands on it. opening, cue: the headline's two parts; facts: what and value, empty to write in."""
+
+    title: str
+    opening: str
+    cue: str
+    seen: str
+    praise: str
+    target: str
+    facts: tuple[tuple[str, str], ...]
+    good: str
+    change: str
+
+
+def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout:
+    """The hand-out of a set that was judged. facts: what is known of member, day, load and settings."""
+    told = cues(report)
+    opening, _, cue = headline(report).partition(": ")
+    known = dict(facts)
+    names = [*ASKED, *(setting.replace("_", " ").capitalize() for setting in exercise.settings)]
+    rows = [(name, known.pop(name, "")) for name in names]
+    return Handout(
+        title=exercise.title,
+        opening=f"{opening}:" if cue else f"{opening}.",
+        cue=f"{cue[:1].upper()}{cue[1:]}." if cue else "",
+        seen=_seen(told[0].lead.prompt or "") if told else ASK if report.flags() else NOTHING,
+        praise=praise(report),
+        target=target(report),
+        facts=(*rows, *known.items()),
+        good="Like this",
+        change="Change this" if told else "Look at this",
+    )
+
+
+def _seen(prompt: str) -> str:
+    """What a prompt says behind its cue: ``You came forward.``; empty where it says no more."""
+    _, _, rest = (re.sub(r"[:.]", "\n", prompt, count=1)).partition("\n")
+    rest = rest.strip()
+    return rest[:1].upper() + rest[1:]
+
+
+def target(report: SetReport) -> str:
+    """One target for next time, of the main cue; empty where the trainer alone can say it."""
+    main = main_fault(report)
+    if main is None:
+        return f"Next time: {report.count} reps like these." if report.count else ""
+    if not main.lead.prompt:
+        return ""
+    if all(f.rep is None for f in main.every):
+        return "Next time: keep it up from the first rep to the last."
+    return _of_reps(report, main)
+
+
+def _of_reps(report: SetReport, main: Group) -> str:
+    """``You did this in 10 of 12 reps. Next time: in all 12.``; what is not sure does not count as good."""
+    full = {rep.number for rep in report.reps if not rep.partial}
+    found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
+    good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
+    sure = "" if good + wrong == len(full) else "at least "
+    of = f"{sure}{good} of {len(full)} reps"
+    if good > HALF * len(full):
+        return f"You did this in {of}. Next time: in all {len(full)}."
+    return f"You did this in {of}. Next time: in {max(good + 1, math.ceil(HALF * len(full)))}."
