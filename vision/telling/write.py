@@ -87,7 +87,7 @@ def _shown(sheet: Handout, pair: Pair) -> list[Shown]:
     from vision.telling.pictures import jpeg
 
     named = zip(("good", "change"), (sheet.good, sheet.change), pair, strict=True)
-    return [shown(kind, f"{words}: repetition {s.rep}", jpeg(s.image)) for kind, words, s in named if s]
+    return [shown(kind, f"{words}: rep {s.rep}", jpeg(s.image)) for kind, words, s in named if s]
 
 
 def _write_handout(path: Path, sheet: Handout | None, pair: Pair) -> None:
