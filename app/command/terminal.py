@@ -16,7 +16,7 @@ from rich.text import Text
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.prompts import SHORT_CAUTION, three_cautions
-from vision.telling.cues import headline, praise
+from vision.telling.cues import cues, headline, praise
 from vision.telling.groups import groups, unseen
 from vision.telling.words import (
     bound_words,
@@ -87,6 +87,8 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
     shown = [f for f in report.findings if f.verdict in ("flag", "watch")]
     for finding in sorted(shown, key=lambda f: (f.verdict, f.time_s is None, f.time_s or 0.0)):
         _print_moment(console, finding, exercise=exercise, clip=report.clip.file)
+    for group in cues(report):
+        console.print(Text(f'Say: "{group.lead.prompt}"'))
     for line in machine_lines(report):
         console.print(Text(line))
     for words in unseen(report):
@@ -145,8 +147,6 @@ def _print_moment(console: Console, finding: FindingPart, exercise: Exercise, cl
         f"{where}{when}: {finding.title.lower()}, {measured_words(finding)} (limit: {limit})", "default"
     )
     console.print(line)
-    if finding.prompt:
-        console.print(Text(f'  Say: "{finding.prompt}"'))
 
 
 def print_exercises(exercises: Sequence[Exercise]) -> None:

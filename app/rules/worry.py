@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from shared.faults import order_of
 from shared.report import SetReport
-from vision.telling.words import counted, measured_words, reps_words
+from vision.telling.groups import groups
+from vision.telling.words import counted, reps_words
 
 #: Flags have the order of their fault, between pain and FLAGGED (``shared/faults.toml``).
 PAIN, NOT_JUDGED, FLAGGED, TO_WATCH, CLEAR, CHECKING = 10, 40, 50, 60, 70, 80
@@ -35,14 +36,12 @@ def worry_of(report: SetReport | None, status: str, pain: bool, where: str = "")
 
 
 def _judged(report: SetReport) -> Worry:
-    flags = report.flags()
+    flags = groups(report, None, "flag")
     if flags:
-        first = min(flags, key=lambda f: order_of(f.check))
-        alike = [f for f in flags if f.check == first.check]
-        others = len({f.check for f in flags}) - 1
-        where = measured_words(first) if first.rep is None else reps_words([f.rep for f in alike])
+        first, others = flags[0], len(flags) - 1
+        where = reps_words(first.reps) if first.reps else first.measured
         more = f", and {counted(others, 'more fault')}" if others else ""
-        return Worry(min(order_of(first.check), FLAGGED), f"{first.title or first.check}: {where}{more}")
+        return Worry(min(order_of(first.check), FLAGGED), f"{first.title}: {where}{more}")
     watch = list(dict.fromkeys(f.title or f.check for f in report.findings if f.verdict == "watch"))
     if watch:
         return Worry(TO_WATCH, f"To watch: {', '.join(w.lower() for w in watch)}")

@@ -29,5 +29,5 @@ def test_the_hand_out_prints_on_one_page_and_the_rest_once_it_is_opened(
     page = browser.new_page()
     page.goto(report.as_uri())
     assert _pages(page.pdf(prefer_css_page_size=True)) == 1
-    page.get_by_text("Everything that was seen and measured").click()
+    page.get_by_text("everything that was seen and measured").click()
     assert _pages(page.pdf(prefer_css_page_size=True)) > 2

@@ -9,7 +9,7 @@ import pytest
 from shared.exercise import FOLDER
 from tests.stick_sets import judged, knee_motion
 from vision.judging.options import Options
-from vision.telling.report import NOT_CLEARED
+from vision.telling.words import NOT_CLEARED
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import pytest
 
 from app.rules import told
 from app.rules.told import Said
+from app.rules.worry import worry_of
 from app.views.review_cards import card_html
 from shared.exercise import find_exercise
 from shared.report import FindingPart, SetReport
@@ -46,6 +47,13 @@ def test_whatever_was_flagged_a_member_is_told_one_thing_and_at_most_one_more() 
     assert headline(EVERYTHING) == (
         "12 full, 1 short. Work on one thing: keep your hips back against the pad (11, 12, 13)"
     )
+
+
+def test_a_trainer_reads_of_as_many_faults_as_there_are_cards() -> None:
+    assert (
+        worry_of(ONE_SLIDE, "checked", pain=False).words == "Hips sliding forward: repetitions 11, 12 and 13"
+    )
+    assert worry_of(EVERYTHING, "checked", pain=False).words.endswith(", and 5 more faults")
 
 
 def test_a_count_off_target_never_comes_before_a_posture() -> None:

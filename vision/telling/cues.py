@@ -21,9 +21,9 @@ def cues(report: SetReport) -> list[Group]:
     return [group for group in groups(report, None, "flag") if group.lead.prompt][:MOST_CUES]
 
 
-def main_fault(report: SetReport) -> Group | None:
-    """The fault to work on: the member's main cue, else what the trainer sees first; None without flags."""
-    return next(iter([*cues(report), *groups(report, None, "flag")]), None)
+def main_cue(report: SetReport) -> Group | None:
+    """The one fault that a member works on; None where they are told of none."""
+    return next(iter(cues(report)), None)
 
 
 def headline(report: SetReport) -> str:

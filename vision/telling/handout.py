@@ -9,13 +9,16 @@ from dataclasses import dataclass
 
 from shared.exercise import Exercise
 from shared.report import SetReport
-from vision.telling.cues import cues, headline, main_fault, praise
+from vision.telling.cues import headline, main_cue, praise
 from vision.telling.groups import Group
+from vision.telling.words import NOT_CLEARED, count_words
 
 #: What stands on the page whether it is known or not: who, when, and the load.
 ASKED = ("Name", "Date", "Load")
 NOTHING = "Nothing to change. Keep your rhythm."
-ASK = "Your trainer looks at this with you."
+ASK = "Your trainer goes through this set with you."
+#: What stands over the two pictures.
+GOOD, CHANGE = "Like this", "Change this"
 #: Where no more than half of the repetitions were good, half of them are the next target.
 HALF = 0.5
 
@@ -33,14 +36,16 @@ class Handout:
     praise: str
     target: str
     facts: tuple[tuple[str, str], ...]
-    good: str
-    change: str
 
 
 def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout:
-    """The hand-out of a set that was judged. facts: what is known of member, day, load and settings."""
-    told = cues(report)
-    opening, _, cue = headline(report).partition(": ")
+    """The hand-out of a set that was judged. facts: what is known of member, day, load and settings.
+
+    What is for the trainer alone does not stand on it.
+    """
+    main = main_cue(report)
+    silent = main is None and bool(report.flags() or NOT_CLEARED in report.notices)
+    opening, _, cue = (count_words(report) if silent else headline(report)).partition(": ")
     known = dict(facts)
     names = [*ASKED, *(setting.replace("_", " ").capitalize() for setting in exercise.settings)]
     rows = [(name, known.pop(name, "")) for name in names]
@@ -48,12 +53,10 @@ def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout
         title=exercise.title,
         opening=f"{opening}:" if cue else f"{opening}.",
         cue=f"{cue[:1].upper()}{cue[1:]}." if cue else "",
-        seen=_seen(told[0].lead.prompt or "") if told else ASK if report.flags() else NOTHING,
-        praise=praise(report),
-        target=target(report),
+        seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else NOTHING,
+        praise="" if silent else praise(report),
+        target="" if silent else target(report),
         facts=(*rows, *known.items()),
-        good="Like this",
-        change="Change this" if told else "Look at this",
     )
 
 
@@ -66,11 +69,9 @@ def _seen(prompt: str) -> str:
 
 def target(report: SetReport) -> str:
     """One target for next time, of the main cue; empty where the trainer alone can say it."""
-    main = main_fault(report)
+    main = main_cue(report)
     if main is None:
-        return f"Next time: {report.count} reps like these." if report.count else ""
-    if not main.lead.prompt:
-        return ""
+        return "" if report.flags() or not report.count else f"Next time: {report.count} reps like these."
     if all(f.rep is None for f in main.every):
         return "Next time: keep it up from the first rep to the last."
     return _of_reps(report, main)

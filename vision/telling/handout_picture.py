@@ -11,7 +11,7 @@ import numpy as np
 from shared.domain import Image
 from shared.errors import InternalError
 from vision.common.prompts import SHORT_CAUTION
-from vision.telling.handout import Handout
+from vision.telling.handout import CHANGE, GOOD, Handout
 from vision.telling.strokes import Colour, text_width, write
 
 if TYPE_CHECKING:
@@ -24,8 +24,8 @@ PAPER: Colour = (255, 253, 249)
 INK: Colour = (32, 38, 43)
 SOFT: Colour = (89, 98, 106)
 LINE: Colour = (216, 211, 199)
-GOOD: Colour = (0, 114, 178)
-CHANGE: Colour = (163, 42, 23)
+BLUE: Colour = (0, 114, 178)
+RED: Colour = (163, 42, 23)
 TALL_PX = 760
 LINES_FOR_TRAINER = 3
 
@@ -37,7 +37,7 @@ def handout_png(page: Handout, good: Still | None, fault: Still | None) -> bytes
         _text(page.opening, 42, INK),
         _text(page.cue, 68, INK, 700),
         _text(page.seen, 42, INK),
-        _pictures([(good, page.good, GOOD), (fault, page.change, CHANGE)]),
+        _pictures([(good, GOOD, BLUE), (fault, CHANGE, RED)]),
         _text(page.target, 46, INK, 700),
         _text(page.praise, 38, INK),
         _facts([fact for fact in page.facts if fact[1]]),
@@ -107,7 +107,7 @@ def _pictures(shown: Sequence[tuple[Still | None, str, Colour]]) -> Image:
 def _mark(image: Image, at: tuple[int, int], colour: Colour) -> None:
     """A tick for the good one, a triangle for the other: a shape beside the colour, in place."""
     x, y = at
-    if colour == GOOD:
+    if colour == BLUE:
         tick = np.array([[x - 14, y], [x - 4, y + 11], [x + 15, y - 13]], np.int32)
         cv2.polylines(image, [tick], False, colour, 6, cv2.LINE_AA)
     else:

@@ -15,7 +15,7 @@ from shared.report import FindingPart
 from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
-from vision.telling.cues import headline
+from vision.telling.cues import cues, headline
 from vision.telling.groups import VIEW, Group, groups, unseen
 from vision.telling.handout import Handout, handout
 from vision.telling.words import (
@@ -147,6 +147,7 @@ def render_html(
         stills=shown,
         headline=headline(report),
         flags=groups(report, exercise, "flag"),
+        told={group.check for group in cues(report)},
         watches=groups(report, exercise, "watch"),
         cannot=groups(report, exercise, "cannot-tell"),
         unseen=unseen(report),

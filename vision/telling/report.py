@@ -27,13 +27,10 @@ from vision.measuring.tempo import measure_tempo
 from vision.seeing.look import Seen
 from vision.telling.asked_tempo import against_asked
 from vision.telling.machine_report import machine_notes, machine_part, two_counts
+from vision.telling.words import NOT_CLEARED
 from vision.telling.yardstick import member_notes, member_part, range_note, reference_notes
 
 _DIGITS = 4
-NOT_CLEARED = (
-    "This machine needs a trainer's word first, and none was given for this member: the set is counted and "
-    "measured for the trainer, and the member gets no prompt."
-)
 
 
 def build_report(

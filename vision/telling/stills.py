@@ -11,7 +11,7 @@ from shared.domain import Image, Rep
 from shared.report import FindingPart
 from vision.common.seams import FrameSource
 from vision.telling.analysis import Analysis
-from vision.telling.cues import best_rep, main_fault
+from vision.telling.cues import best_rep, main_cue
 from vision.telling.faces import Part
 from vision.telling.overlay import draw_limbs, near_side, points_at
 from vision.telling.paths import like, path_picture, timed
@@ -36,7 +36,7 @@ def stills(
 ) -> tuple[Still | None, Still | None]:
     """The good still and the fault's, both cut alike; None where there is no such moment or picture.
 
-    Without a fault the good one shows the lift end of the best repetition.
+    Without a cue, or a moment of it, the good one shows the lift end of the best repetition.
 
     Raises
     ------
@@ -67,10 +67,10 @@ class ShotOfRep:
 
 def shots(analysis: Analysis) -> tuple[ShotOfRep | None, ShotOfRep | None]:
     """What the two stills are made of."""
-    main, best = main_fault(analysis.report), _best(analysis)
+    main, best = main_cue(analysis.report), _best(analysis)
     finding = next((f for f in main.every if _pictured(analysis, f)), None) if main is not None else None
     if finding is None:
-        return (None if best is None or main is not None else _at_lift_end(analysis, best)), None
+        return (None if best is None else _at_lift_end(analysis, best)), None
     shot = shot_of(analysis, finding, beside=False)
     rep = _rep_at(analysis, finding, 0.0 if shot is None else shot.time_s)
     fault = None if shot is None or rep is None else ShotOfRep(shot, rep.number)

@@ -27,6 +27,12 @@ VIEW_WORDS = {
     "oblique": "from an oblique angle",
 }
 
+#: The notice of a set for which nobody cleared the member.
+NOT_CLEARED = (
+    "This machine needs a trainer's word first, and none was given for this member: the set is counted and "
+    "measured for the trainer, and the member gets no prompt."
+)
+
 
 def counted(n: int, one: str, many: str | None = None) -> str:
     """``1 repetition``, ``3 repetitions``."""

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from shared.errors import UsageError
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
-from vision.telling.cues import main_fault
+from vision.telling.cues import main_cue
 from vision.telling.files import HANDOUT, replace, write_bytes, write_text
-from vision.telling.handout import Facts, Handout, handout
+from vision.telling.handout import CHANGE, GOOD, Facts, Handout, handout
 from vision.telling.html import Shown, render_html, shown
 from vision.telling.tables import reps_csv, signals_csv
 
@@ -56,7 +56,7 @@ def write_outputs(
         sheet = handout(analysis.report, analysis.exercise, facts)
         pair = _stills(source, analysis, second, show_faces)
         still = _still(source, analysis, show_faces)
-        write_text(out / "report.html", render_html(analysis, pictures, still, sheet, _shown(sheet, pair)))
+        write_text(out / "report.html", render_html(analysis, pictures, still, sheet, _shown(pair)))
         _write_handout(out / HANDOUT, sheet if analysis.report.quality.usable else None, pair)
         (out / ANNOTATED).unlink(missing_ok=True)
         if annotated:
@@ -77,16 +77,16 @@ def _stills(
     """The hand-out's pictures, from the clip that shows the fault."""
     from vision.telling.stills import stills
 
-    main = main_fault(analysis.report)
+    main = main_cue(analysis.report)
     if second is not None and main is not None and main.lead.clip == second[1].clip.file:
         return stills(*second, show_faces)
     return stills(source, analysis, show_faces)
 
 
-def _shown(sheet: Handout, pair: Pair) -> list[Shown]:
+def _shown(pair: Pair) -> list[Shown]:
     from vision.telling.pictures import jpeg
 
-    named = zip(("good", "change"), (sheet.good, sheet.change), pair, strict=True)
+    named = zip(("good", "change"), (GOOD, CHANGE), pair, strict=True)
     return [shown(kind, f"{words}: rep {s.rep}", jpeg(s.image)) for kind, words, s in named if s]
 
 
