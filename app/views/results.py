@@ -14,6 +14,7 @@ from app.store.models import TrainingSet
 from app.views import asking, parts
 from app.views.review import progress
 from shared.errors import PlumbsetError
+from vision.telling.handout import ASK, NOTHING
 from vision.telling.words import reps_words
 
 
@@ -100,7 +101,8 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
         with st.container(border=True, key=f"told-{number}"):
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:
-        parts.html("<p>Nothing to change. Keep your rhythm.</p>")
+        nothing = result.state == "released" or bool(result.praise)
+        parts.html(f"<p>{NOTHING if nothing else ASK}</p>")
 
 
 def _picture(access: Access, row: TrainingSet, prompt: Prompt) -> bytes | None:
