@@ -229,7 +229,7 @@ def test_lockout_is_judged_where_the_limb_is_long(name: str, check: str) -> None
 #: Each row comes before the next one.
 WORRY = (
     ("hands-behind", "past-body"),
-    ("lean-back", "hip-slide", "creep"),
+    ("lean-back", "hip-slide", "creep", "hips-off-pad"),
     ("knee-lockout", "elbow-lockout"),
     ("chest-drop", "shrug", "head-drop", "arm-level", "elbow-bend", "press-height", "a check of one's own"),
     ("dropped-load",),

@@ -33,7 +33,7 @@ from vision.telling.html import render_html
 from vision.telling.words import count_words
 
 #: What a cue begins with: something to do.
-DO = ("Keep", "Let", "Look", "Move", "Sit", "Slow", "Stay", "Stop", "Take")
+DO = ("Keep", "Let", "Look", "Move", "Rest", "Sit", "Slide", "Slow", "Stay", "Stop", "Take")
 MOST_LETTERS = 110
 NEVER = ("-", "−", "–", "trunk", "give or take", "%", "uncertain", "--", "[", "{", LAST_WORD)
 #: Measured values and their half-widths, from nothing over every limit to nonsense.
