@@ -32,6 +32,11 @@ def is_grave(check: str) -> bool:
     return bool(catalogue().get(check, {}).get("grave", False))
 
 
+def is_fact(check: str) -> bool:
+    """Whether a check tells a fact of the set that is no fault: it is never flagged, nor to be settled."""
+    return bool(catalogue().get(check, {}).get("fact", False))
+
+
 def order_of(check: str) -> int:
     """Which fault to speak of first: the smaller, the sooner."""
     return int(catalogue().get(check, {}).get("order", USUAL_ORDER))

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from shared.domain import Rep, Unit, Verdict, ViewName
+from shared.faults import is_fact
 from shared.limit import Bound, beyond
 
 
@@ -287,8 +288,8 @@ class SetReport(_Part):
     versions: dict[str, Any]
 
     def flags(self) -> list[FindingPart]:
-        """Findings a member hears of."""
-        return [f for f in self.findings if f.verdict == "flag"]
+        """Findings a member hears of; a fact of the set is none, though reports of before called it one."""
+        return [f for f in self.findings if f.verdict == "flag" and not is_fact(f.check)]
 
     def to_json(self) -> str:
         """The report as indented JSON, byte for byte the same for the same report."""

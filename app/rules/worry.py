@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shared.faults import order_of
+from shared.faults import is_fact, order_of
 from shared.report import SetReport
 from vision.telling.groups import groups
 from vision.telling.words import counted, reps_words
@@ -42,7 +42,8 @@ def _judged(report: SetReport) -> Worry:
         where = reps_words(first.reps) if first.reps else first.measured
         more = f", and {counted(others, 'more fault')}" if others else ""
         return Worry(min(order_of(first.check), FLAGGED), f"{first.title}: {where}{more}")
-    watch = list(dict.fromkeys(f.title or f.check for f in report.findings if f.verdict == "watch"))
+    beyond = [f for f in report.findings if f.verdict == "watch" and not is_fact(f.check)]
+    watch = list(dict.fromkeys(f.title or f.check for f in beyond))
     if watch:
         return Worry(TO_WATCH, f"To watch: {', '.join(w.lower() for w in watch)}")
     return Worry(CLEAR, "Nothing flagged")

@@ -35,6 +35,7 @@ MADE = report()
 EXERCISE = find_exercise("leg-extension")
 UNFIT = analysis(usable=False).report
 OFF_TARGET = MADE.findings[0].model_copy(update={"verdict": "flag", "measured": 9.0, "title": "Off target"})
+OFF_NOW = OFF_TARGET.model_copy(update={"verdict": "watch"})
 
 
 def _only(*checks: str) -> SetReport:
@@ -51,9 +52,10 @@ def _only(*checks: str) -> SetReport:
             MADE.model_copy(update={"findings": [OFF_TARGET]}),
             "checked",
             False,
-            order_of("rep-target"),
-            "9 rep",
+            worry.CLEAR,
+            "Nothing flagged",
         ),
+        (MADE.model_copy(update={"findings": [OFF_NOW]}), "checked", False, worry.CLEAR, "Nothing flagged"),
         (UNFIT, "unfit", False, worry.NOT_JUDGED, TOO_DARK),
         (None, "failed", False, worry.NOT_JUDGED, "Could not be checked"),
         (_only("dropped-load"), "checked", False, order_of("dropped-load"), "Load let fall: repetition 11"),

@@ -14,7 +14,7 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
 from vision.judging.evidence import Measurement, Stricter
-from vision.judging.findings import ONE_SIDED, _clearer, judge, judge_reps, weighed
+from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, judge, judge_reps, weighed
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
@@ -155,10 +155,12 @@ def test_steady_slowing_is_not_uneven_and_a_ragged_set_is():
 
 
 @pytest.mark.parametrize(
-    ("count", "expected"), [(11, {None: "flag"}), (12, {}), (15, {}), (16, {None: "flag"})]
+    ("count", "expected"), [(11, {None: "watch"}), (12, {}), (15, {}), (17, {None: "watch"})]
 )
-def test_the_count_is_held_against_the_target(count, expected):
-    assert verdicts(context(SetTruth((RepTruth(),) * count)), "rep-target") == expected
+def test_a_count_off_the_target_is_a_fact_of_the_set_and_no_fault(count, expected):
+    ctx = context(SetTruth((RepTruth(),) * count))
+    assert verdicts(ctx, "rep-target") == expected
+    assert [f.reason for f in findings(ctx, "rep-target")] == [A_FACT if expected else None]
 
 
 def test_a_partial_repetition_is_named_once_and_not_judged_for_tempo():

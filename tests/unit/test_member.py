@@ -49,7 +49,7 @@ def test_a_limit_of_the_members_own_decides(tmp_path: Path) -> None:
     member = _member(tmp_path, OWN)
     usual = judged(knee_motion()).report
     own = judged(knee_motion(), options=Options(member=member)).report
-    assert _verdicts(usual, "knee-lockout") == {"clear"} and _verdicts(usual, "rep-target") == {"flag"}
+    assert _verdicts(usual, "knee-lockout") == {"clear"} and _verdicts(usual, "rep-target") == {"watch"}
     assert _verdicts(own, "knee-lockout") == {"flag"} and _verdicts(own, "rep-target") == {"clear"}
     assert {f.limit for f in own.findings if f.check == "knee-lockout"} == {150.0}
     assert own.member is not None and own.member.new

@@ -4,7 +4,7 @@ Where the interval decides, a value is a flag when its one-sided bound of certai
 (``shared/faults.toml``) still lies beyond the limit, watch when the value does, clear otherwise, and
 cannot-tell when it is less sure than the check allows, or nothing was measured. Where there is more to
 weigh, the probability of the fault decides: flag from ``FLAG_PROBABILITY``, watch from
-``WATCH_PROBABILITY``; a question is a watch at most.
+``WATCH_PROBABILITY``; a question, and a fact of the set that is no fault, is a watch at most.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from vision.measuring.uncertainty import Z90
 ONE_SIDED = NormalDist().inv_cdf(FLAG_CERTAINTY) / Z90
 FLAG_PROBABILITY = 0.9
 WATCH_PROBABILITY = 0.5
+A_FACT = "a fact of the set, for the choice of the load, and no fault"
 #: A trunk length, as in the limits of the catalogue: 4 cm are 0.08 of it.
 CM_PER_TRUNK = 50.0
 _log = logging.getLogger(__name__)
@@ -130,7 +131,8 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
         return _Judged(
             answer=NotMeasured(found.rep, unsure, "too-uncertain"), verdict=verdict, probability=probability
         )
-    doubts = [] if verdict == "clear" else [why, found.doubt, _since(found, low, high)]
+    fact = A_FACT if spec.fact else ""
+    doubts = [] if verdict == "clear" else [why, found.doubt, fact, _since(found, low, high)]
     reason = next((said for said in [found.note, *doubts] if said), None)
     return _Judged(answer=found, verdict=verdict, probability=probability, reason=reason)
 
@@ -173,14 +175,15 @@ def judge(
 ) -> Verdict:
     """flag, watch, clear or cannot-tell; probability: None where the interval decides."""
     p = probability
-    flagged = p is not None and p >= FLAG_PROBABILITY and not found.question
+    at_most_watch = found.question or spec.fact
+    flagged = p is not None and p >= FLAG_PROBABILITY and not at_most_watch
     decided = p is not None and (p <= 1 - FLAG_PROBABILITY or flagged)
     if not found.uncertainty <= max_uncertainty and not decided:
         return "cannot-tell"
     if p is not None:
         return "flag" if flagged else "watch" if p >= WATCH_PROBABILITY else "clear"
     past = beyond(found.value, *spec.limit.resolved(in_cm))
-    if past > 0 and past >= ONE_SIDED * found.uncertainty:
+    if past > 0 and past >= ONE_SIDED * found.uncertainty and not at_most_watch:
         return "flag"
     return "watch" if past > 0 else "clear"
 
