@@ -167,6 +167,7 @@ class Exercise(Strict):
     over the shoulders, forward and back on one level, or parting and closing on one level; None where the
     movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower. tempo: the one
     asked of whoever has none of their own.
+    tired_after: machines after which it comes tired on one day, for the question about the load.
     circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
     asks; setup, getting_out: how to get in and out, a sentence a step; cues: what to think of meanwhile.
     drawing: the posture as the first view shows it. cautions: the machine's own, most important first.
@@ -180,6 +181,7 @@ class Exercise(Strict):
     arm_pads: bool = False
     thighs_on_seat: bool = False
     target_reps: tuple[int, int] = (12, 15)
+    tired_after: tuple[Text, ...] = ()
     circuit_place: Annotated[int, Field(ge=1, strict=True)] | None = None
     settings: tuple[Setting, ...] = get_args(Setting)
     setup: Annotated[tuple[Line, ...], Field(max_length=5)] = ()

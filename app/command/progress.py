@@ -10,7 +10,8 @@ import typer
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from app.rules.progress import Advice, Settings
+    from app.rules.load_settings import Settings
+    from app.rules.progress import Advice
 
 
 def progress(
@@ -18,27 +19,29 @@ def progress(
         Path,
         typer.Argument(
             help="CSV of one member's sets: date, exercise, load, unit, repetitions, flags, "
-            "flags_dismissed, pain.",
+            "flags_dismissed, pain; felt and slowed where they are known.",
             show_default=False,
         ),
     ],
     settings: Annotated[
-        Path | None, typer.Option(help="TOML file with your own rule, steps and target.")
+        Path | None,
+        typer.Option(help="TOML file with your own rule, steps and target, in place of the studio's."),
     ] = None,
 ) -> None:
     """Ask whether past sets speak for more load; the trainer decides."""
     from rich.console import Console
     from rich.text import Text
 
+    from app.rules.estimates import ESTIMATES_NOTE
     from app.rules.history import read_history
-    from app.rules.progress import ESTIMATES_NOTE, advise
+    from app.rules.progress import advise, first_load
     from vision.common.prompts import CAUTIONS
 
     chosen = load_settings(settings)
     found = advise(read_history(history), chosen)
     console = Console(highlight=False)
     if not found:
-        console.print(Text(f"{history.name} holds no set yet."))
+        console.print(Text(f"{history.name} holds no set yet. {first_load('', chosen)}"))
     for advice in found:
         _print_advice(console, advice)
     sources = dict.fromkeys(source for a in found for source in a.sources)
@@ -55,11 +58,15 @@ def progress(
 
 
 def load_settings(path: Path | None) -> Settings:
-    """The settings of a TOML file, or the defaults; DefinitionError names file and key."""
-    from app.rules.progress import Settings
+    """The settings of a TOML file, else of the studio's file; DefinitionError names file and key."""
+    from app.rules.load_settings import Settings
+    from app.rules.studio_file import read_studio
+    from app.store.settings import data_folder
     from shared.definition import checked, read_toml
 
-    return Settings() if path is None else checked(Settings, read_toml(path), path)
+    if path is None:
+        return read_studio(data_folder()).load
+    return checked(Settings, read_toml(path), path)
 
 
 def _print_advice(console: Console, advice: Advice) -> None:
@@ -78,7 +85,7 @@ def _print_table(console: Console) -> None:
     from rich import box
     from rich.table import Table
 
-    from app.rules.progress import percent_table
+    from app.rules.estimates import percent_table
 
     title = "Percent of the one-repetition maximum, estimates"
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, title=title)

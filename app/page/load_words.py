@@ -5,11 +5,21 @@ from __future__ import annotations
 import re
 from datetime import date
 
+from app.rules.load_settings import Settings
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
 from vision.telling.words import counted
 
 ALWAYS_ASK = "Change the load only with your trainer. Pain comes first: tell them before any set."
+
+
+def first_for_member(settings: Settings) -> str:
+    """What a member reads of a machine that they have not done yet."""
+    low, high = settings.target_reps
+    return (
+        "First time here: let your trainer choose the load. It is one of the two lightest plates, until a "
+        f"set of {low} to {high} is hard at the end."
+    )
 
 
 def for_trainer(advice: Advice) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from app.page.oidc import VOUCHED, provider_named
+from app.rules.studio_file import read_studio
 from app.store import signin
 from app.store.access import Access
 from app.store.database import Database, open_database
@@ -42,7 +43,7 @@ class Studio:
 
     def access(self, actor: Actor) -> Access:
         """The store as that person may see and change it."""
-        return Access(self.database, self.files, actor)
+        return Access(self.database, self.files, actor, lambda: read_studio(self.settings.data).load)
 
 
 def this_studio() -> Studio:

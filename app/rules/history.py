@@ -10,21 +10,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal, cast, get_args
 
 from app.reading.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, shown, table
+from shared.faults import is_fact
 
-LoadUnit = Literal["kg", "lb"]
+LoadUnit = Literal["kg", "lb", "pin", "plates"]
+Feeling = Literal["easy", "right", "hard", "could-not-finish"]
 COLUMNS = ("date", "exercise", "load", "unit", "repetitions", "flags", "flags_dismissed", "pain")
+#: Columns that may be left out: how the set felt, and by how many percent its last repetitions were slower.
+MORE_COLUMNS = ("felt", "slowed")
 KG_PER_LB = 0.45359237
 MAX_BYTES = 2_000_000
-MAX_LOAD = {"kg": 1000.0, "lb": 2200.0}
-_UNITS: dict[str, LoadUnit] = {"kg": "kg", "kgs": "kg", "lb": "lb", "lbs": "lb"}
+MAX_LOAD: dict[LoadUnit, float] = {"kg": 1000.0, "lb": 2200.0, "pin": 60.0, "plates": 60.0}
+_UNITS: dict[str, LoadUnit] = {
+    "kg": "kg", "kgs": "kg", "lb": "lb", "lbs": "lb", "pin": "pin", "plate": "plates", "plates": "plates",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
 class SetRecord:
-    """One set of one member: load in ``unit``; flags: faults flagged, dismissed: those taken back."""
+    """One set of one member: load in ``unit``; flags: faults flagged, dismissed: those taken back.
+
+    feeling: as the member told it; slowed: the last three repetitions over the first half, in percent
+    longer. None: not known.
+    """
 
     day: date
     exercise: str
@@ -34,16 +44,13 @@ class SetRecord:
     flags: int = 0
     dismissed: int = 0
     pain: bool = False
+    feeling: Feeling | None = None
+    slowed: float | None = None
 
     @property
     def open_faults(self) -> int:
         """Faults flagged and not dismissed."""
         return max(0, self.flags - self.dismissed)
-
-    @property
-    def load_kg(self) -> float:
-        """The load in kilograms, whatever it was written in."""
-        return self.load * (KG_PER_LB if self.unit == "lb" else 1.0)
 
 
 def read_history(path: Path) -> list[SetRecord]:
@@ -71,7 +78,7 @@ def parse_history(text: str, file: Path = Path("history.csv")) -> list[SetRecord
 
 def _header_fault(header: Sequence[str]) -> str:
     missing = [name for name in COLUMNS if name not in header]
-    double = [name for name in COLUMNS if header.count(name) > 1]
+    double = [name for name in (*COLUMNS, *MORE_COLUMNS) if header.count(name) > 1]
     if missing:
         return f"has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)}"
     return f"has the column {', '.join(double)} twice" if double else ""
@@ -90,7 +97,8 @@ def _joined(found: dict[str, object]) -> SetRecord:
     return SetRecord(
         cast(date, found["date"]), cast(str, found["exercise"]), load=load, unit=unit,
         repetitions=cast(int, found["repetitions"]), flags=flags.count, dismissed=dismissed.count,
-        pain=cast(bool, found["pain"]),
+        pain=cast(bool, found["pain"]), feeling=cast("Feeling | None", found.get("felt")),
+        slowed=cast("float | None", found.get("slowed")),
     )  # fmt: skip
 
 
@@ -128,7 +136,7 @@ def _load(cell: str) -> float:
 
 def _unit(cell: str) -> LoadUnit:
     if cell.lower() not in _UNITS:
-        raise BadCell(f"{shown(cell)} is no unit; write kg or lb")
+        raise BadCell(f"{shown(cell)} is no unit; write kg, lb, pin or plates")
     return _UNITS[cell.lower()]
 
 
@@ -144,7 +152,8 @@ def _faults(cell: str) -> Faults:
     names = re.split(r"[\s;,|]+", cell.lower()) if cell else []
     if not all(re.fullmatch(r"[a-z][a-z0-9-]*", name) for name in names):
         raise BadCell(f"{shown(cell)} is neither a whole number nor names of faults with spaces between")
-    return Faults(len(set(names)), frozenset(names))
+    faults = frozenset(name for name in names if not is_fact(name))
+    return Faults(len(faults), faults)
 
 
 def _pain(cell: str) -> bool:
@@ -153,7 +162,23 @@ def _pain(cell: str) -> bool:
     return cell.lower() in YES
 
 
+def _felt(cell: str) -> Feeling | None:
+    said = cell.lower().replace(" ", "-")
+    if said and said not in get_args(Feeling):
+        raise BadCell(f"{shown(cell)} is no feeling; write {', '.join(get_args(Feeling))}, or leave it empty")
+    return cast("Feeling", said) if said else None
+
+
+def _slowed(cell: str) -> float | None:
+    if not cell:
+        return None
+    if not re.fullmatch(r"-?\d{1,3}(\.\d)?", cell, re.ASCII):
+        raise BadCell(f"{shown(cell)} is no percentage; write a number such as 30, or leave it empty")
+    return float(cell)
+
+
 _PARSERS = {
     "date": _date, "exercise": _exercise, "load": _load, "unit": _unit, "repetitions": _repetitions,
     "flags": _faults, "flags_dismissed": _faults, "pain": _pain,
+    "felt": _felt, "slowed": _slowed,
 }  # fmt: skip

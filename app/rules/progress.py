@@ -8,110 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from functools import partial
+from typing import Literal
 
-from pydantic import Field, model_validator
-
-from app.rules.history import LoadUnit, SetRecord
-from shared.definition import Strict
-from shared.exercise import Source
+from app.rules.estimates import MOST_REPS, brzycki, epley
+from app.rules.history import SetRecord
+from app.rules.load_settings import Settings
+from app.rules.stack import IN_PINS
+from app.rules.words import exercise_of, load_words, title_of
+from shared.exercise import Source, exercise_names
 
 Answer = Literal["ask-trainer", "hold-or-lower", "hold", "more-repetitions-first", "more-load"]
-Count = Annotated[int, Field(ge=1, le=100)]
-Weight = Annotated[float, Field(gt=0, le=200)]
-
-#: Percent of the one-repetition maximum by repetitions: NSCA, Essentials, from memory.
-NSCA_PERCENT = {1: 100, 5: 87, 8: 80, 10: 75, 12: 67, 15: 65}
-ESTIMATES_NOTE = (
-    "Estimates, not measurements: at 80 % of the maximum people have managed from 5 to 20 repetitions, and "
-    "a set that stopped early reads too low. Nobody is to try a maximum because of them."
-)
-
-
-class Rule(Strict):
-    """When more load is a question at all: ``beyond`` repetitions over the target, ``times`` running.
-
-    per: whether every set counts, or the last set of each day of training.
-    """
-
-    beyond: Annotated[int, Field(ge=0, le=50)] = 2
-    times: Annotated[int, Field(ge=1, le=10)] = 2
-    per: Literal["set", "day"] = "set"
-    source: Source = Source(
-        kind="published",
-        cite="NSCA, Essentials of Strength Training and Conditioning, the two-for-two rule: two or more "
-        "repetitions over the goal in the last set, two sessions running; known second-hand, and applied "
-        "here to two sets running",
-    )
-
-
-class Increase(Strict):
-    """How large one step may be, in percent of the load; ``guide``: what else is usual, in words."""
-
-    at_most_percent: Annotated[float, Field(gt=0, le=100)] = 10.0
-    source: Source = Source(
-        kind="published",
-        cite="ACSM position stand 2009 (Med Sci Sports Exerc 41:687): 2 to 10 %, read in its abstract. A "
-        "newer ACSM stand of 2026 is known here only second-hand, so nothing rests on it",
-    )
-    guide: str = (
-        "NSCA, Essentials (from memory), for less trained people: steps of 5 to 10 lb (2 to 4 kg) for the "
-        "legs, 2.5 to 5 lb (1 to 2 kg) for arms and trunk; about twice that for the more trained"
-    )
-
-
-class Stack(Strict):
-    """What the machine's pin and add-on weights allow; ``add_ons``: how many lie at hand."""
-
-    plate_lb: Weight = 15.0
-    plate_kg: Weight = 7.0
-    add_on_lb: Weight = 5.0
-    add_on_kg: Weight = 2.3
-    add_ons: Annotated[int, Field(ge=0, le=10)] = 1
-    source: Source = Source(
-        kind="common practice", cite="no published source; plates of 15 lb (7 kg), add-on of 5 lb (2.3 kg)"
-    )
-
-    def sizes(self, unit: LoadUnit) -> tuple[float, float]:
-        """(plate, add-on) in a unit."""
-        return (self.plate_lb, self.add_on_lb) if unit == "lb" else (self.plate_kg, self.add_on_kg)
-
-    def neighbour(self, load: float, unit: LoadUnit, way: Literal[1, -1]) -> float | None:
-        """The nearest load that the stack allows above (1) or below (-1); None below the first plate.
-
-        A load that the stack does not hold, such as one read off other plates, moves by an add-on.
-        """
-        plate, add_on = self.sizes(unit)
-        top = int(load / plate) + 2
-        held = {n * plate + k * add_on for n in range(1, top + 1) for k in range(self.add_ons + 1)}
-        slack = 0.05 * add_on
-        if all(abs(h - load) > slack for h in held):
-            held = {load + way * (add_on if self.add_ons else plate)}
-        found = [h for h in held if way * (h - load) > slack and h > slack]
-        if not found:
-            return None
-        return round(min(found) if way > 0 else max(found), 2)
-
-
-class Settings(Strict):
-    """Everything that the question depends on; ``stacks`` by exercise, ``stack`` for the others."""
-
-    target_reps: tuple[Count, Count] = (12, 15)
-    rule: Rule = Rule()
-    increase: Increase = Increase()
-    stack: Stack = Stack()
-    stacks: dict[str, Stack] = Field(default_factory=dict)
-
-    @model_validator(mode="after")
-    def _ordered(self) -> Settings:
-        if self.target_reps[0] > self.target_reps[1]:
-            raise ValueError("target_reps: the first number must not be larger than the second")
-        return self
-
-    @property
-    def goal(self) -> int:
-        """Repetitions from which a set speaks for more load."""
-        return self.target_reps[1] + self.rule.beyond
+#: A set that felt like this does not speak for more load.
+TOO_HARD = ("hard", "could-not-finish")
 
 
 @dataclass(frozen=True)
@@ -130,45 +39,38 @@ class Advice:
 def advise(history: Iterable[SetRecord], settings: Settings | None = None) -> list[Advice]:
     """One question for each exercise of a member's history, by name."""
     settings = settings or Settings()
-    by_name: dict[str, list[SetRecord]] = {}
-    for record in sorted(history, key=lambda r: r.day):
-        by_name.setdefault(record.exercise, []).append(record)
-    return [_advise_one(sets, settings) for _, sets in sorted(by_name.items())]
+    ordered = sorted(history, key=lambda r: r.day)
+    names = sorted({r.exercise for r in ordered})
+    return [_advise_one(name, ordered, settings) for name in names]
 
 
-def _advise_one(sets: Sequence[SetRecord], settings: Settings) -> Advice:
+def first_load(exercise: str, settings: Settings | None = None) -> str:
+    """The question where a member has not done a machine yet."""
+    settings = settings or Settings()
+    stack, (low, high) = settings.told_stack(exercise), settings.target_reps
+    which = "" if stack is None else f" ({stack.start:g} or {stack.start + stack.step:g} {stack.unit})"
+    return (
+        f"The right load is the one at which a set of {low} to {high} is hard at the end. Would you start "
+        f"with one of the two lightest plates{which}?"
+    )
+
+
+def _advise_one(name: str, history: Sequence[SetRecord], settings: Settings) -> Advice:
+    sets = [r for r in history if r.exercise == name]
     last = sets[-1]
     worry = _worry(sets)
     if worry is not None:
-        question = f"{worry} first: what has to change before the load does?"
-        return Advice(last.exercise, "ask-trainer", question=question, last=last)
+        return Advice(name, "ask-trainer", f"{worry} first: what has to change before the load does?", last)
     notes = _notes(sets, settings)
-    if last.repetitions < settings.target_reps[0]:
-        return Advice(
-            last.exercise,
-            "hold-or-lower",
-            question=_lower_question(last, settings),
-            last=last,
-            next_load=None,
-            notes=notes,
-        )
+    tired = _tired(last, history)
+    if last.repetitions < settings.target_reps[0] or last.feeling == "could-not-finish":
+        question = tired + _lower_question(last, settings)
+        return Advice(name, "hold-or-lower", question, last, notes=notes)
     running = _running(sets, settings)
-    if len(running) < settings.rule.times or min(r.repetitions for r in running) < settings.goal:
-        wanted = "one set" if settings.rule.times == 1 else f"{settings.rule.times} sets running"
-        question = (
-            f"The rule asks for {wanted} of {settings.goal} reps or more at this load, and the last had "
-            f"{last.repetitions}. Would you hold {_load(last)}?"
-        )
-        return Advice(
-            last.exercise,
-            "hold",
-            question=question,
-            last=last,
-            next_load=None,
-            notes=notes,
-            sources=(_cite(settings.rule.source),),
-        )
-    return _more(last, running, settings=settings, notes=notes)
+    if len(running) < settings.rule.times or any(_against(r, settings) for r in running):
+        question, cited = tired + _hold_question(running, settings), (_cite(settings.rule.source),)
+        return Advice(name, "hold", question, last, notes=notes, sources=cited)
+    return _more(running, settings, notes, tired)
 
 
 def _worry(sets: Sequence[SetRecord]) -> str | None:
@@ -184,58 +86,121 @@ def _worry(sets: Sequence[SetRecord]) -> str | None:
     return None
 
 
+def _tired(last: SetRecord, history: Sequence[SetRecord]) -> str:
+    """That another machine had tired the same muscles on that day, empty where none had."""
+    exercise = exercise_of(last.exercise) if last.exercise in exercise_names() else None
+    if exercise is None:
+        return ""
+    before = history[: next(i for i, r in enumerate(history) if r is last)]
+    done = {r.exercise for r in before if r.day == last.day}
+    named = [title_of(name).lower() for name in exercise.tired_after if name in done]
+    return f"It came tired that day, after the {' and the '.join(named)}. " if named else ""
+
+
 def _running(sets: Sequence[SetRecord], settings: Settings) -> list[SetRecord]:
-    """The last sets that the rule looks at, back to where the load was lighter by half a step or more."""
-    rule, stack = settings.rule, _stack(sets[-1], settings)
+    """The last sets that the rule looks at, back to where the load was another one."""
+    rule, last = settings.rule, sets[-1]
     looked_at = list(sets) if rule.per == "set" else list({r.day: r for r in sets}.values())
-    half_step = 0.5 * (stack.add_on_kg if stack.add_ons else stack.plate_kg)
     out: list[SetRecord] = []
     for record in reversed(looked_at[-rule.times :]):
-        if record.load_kg <= sets[-1].load_kg - half_step:
+        if not _same_load(record, last, settings):
             break
         out.append(record)
     return out[::-1]
 
 
-def _more(last: SetRecord, running: list[SetRecord], settings: Settings, notes: tuple[str, ...]) -> Advice:
-    stack = _stack(last, settings)
-    cited = (settings.rule.source, settings.increase.source, stack.source)
-    sources = (*(_cite(s) for s in cited), settings.increase.guide)
-    up = stack.neighbour(last.load, last.unit, 1) or last.load
-    percent = round(100.0 * (up - last.load) / last.load, 1)
-    counts = " and ".join(str(r.repetitions) for r in running)
-    seen = f"The last sets reached {counts}, {settings.goal} or more each."
-    if percent > settings.increase.at_most_percent:
-        question = (
-            f"{seen} But the smallest step of the stack, to {up:g} {last.unit}, is {percent:g} %, "
-            f"over {settings.increase.at_most_percent:g} %. Would you ask for more repetitions at "
-            f"{_load(last)} first?"
-        )
-        return Advice(
-            last.exercise,
-            "more-repetitions-first",
-            question=question,
-            last=last,
-            next_load=None,
-            notes=notes,
-            sources=sources,
-        )
-    question = (
-        f"{seen} Would you go up from {_load(last)} to {up:g} {last.unit}, the smallest step of the stack "
-        f"({percent:g} %)?"
-    )
-    return Advice(
-        last.exercise, "more-load", question=question, last=last, next_load=up, notes=notes, sources=sources
-    )
+def _same_load(one: SetRecord, other: SetRecord, settings: Settings) -> bool:
+    """Whether both were done at one load; a pin of a machine of which nothing is known compares with pins."""
+    stack = settings.stack_of(other)
+    comparable = (one.unit in IN_PINS) == (other.unit in IN_PINS)
+    if not comparable and settings.told_stack(other.exercise) is None:
+        return False
+    return stack.same(stack.kg(one.load, one.unit), stack.kg(other.load, other.unit))
+
+
+def _against(record: SetRecord, settings: Settings) -> list[str]:
+    """What in a set does not speak for more load, in words."""
+    said = []
+    if record.repetitions < settings.goal:
+        said.append(f"it had {record.repetitions} reps")
+    if record.slowed is not None and record.slowed > settings.rule.slowed_percent:
+        said.append(f"its last reps took {record.slowed:.0f} % longer")
+    if record.feeling in TOO_HARD:
+        said.append("it felt hard" if record.feeling == "hard" else "it could not be finished")
+    return said
+
+
+def _hold_question(running: Sequence[SetRecord], settings: Settings) -> str:
+    last, times = running[-1], settings.rule.times
+    load = _load(last)
+    against = _against(last, settings)
+    if last.feeling == "easy" and last.repetitions < settings.goal and len(against) == 1:
+        return f"{last.repetitions} reps at {load} felt easy. Would you ask for {settings.goal} next time?"
+    wanted = "One set" if times == 1 else f"{times} sets running"
+    rule = f"{wanted} of {settings.goal} reps or more at this load, steady and not hard, would ask for more"
+    if against:
+        return f"{rule}. Of the last one: {', '.join(against)}. Would you hold {load}?"
+    return f"{rule}, and the last set was the first of them. Would you hold {load}?"
 
 
 def _lower_question(last: SetRecord, settings: Settings) -> str:
-    down = _stack(last, settings).neighbour(last.load, last.unit, -1)
-    lower = f"or go down to {down:g} {last.unit}" if down else "or choose something lighter"
+    down = settings.stack_of(last).neighbour(last.load, last.unit, -1)
+    lower = f"or go down to {load_words(down, last.unit)}" if down else "or choose something lighter"
+    why = f", under {settings.target_reps[0]}" if last.repetitions < settings.target_reps[0] else ""
+    unfinished = " and could not be finished" if last.feeling == "could-not-finish" else ""
     return (
-        f"The last set stopped at {last.repetitions}, under {settings.target_reps[0]}. Would you hold "
-        f"{_load(last)}, {lower}? And why did it stop there?"
+        f"The last set stopped at {last.repetitions}{why}{unfinished}. Would you hold {_load(last)}, "
+        f"{lower}? And why did it stop there?"
     )
+
+
+def _more(running: Sequence[SetRecord], settings: Settings, notes: tuple[str, ...], tired: str) -> Advice:
+    last, increase = running[-1], settings.increase
+    stack = settings.stack_of(last)
+    cited = (settings.rule.source, increase.source, stack.source)
+    said = partial(Advice, last.exercise, last=last, sources=(*map(_cite, cited), increase.guide))
+    if any(r.feeling is None for r in running):
+        notes = ("Nobody told how the last sets felt: ask before the load goes up.", *notes)
+    up = stack.neighbour(last.load, last.unit, 1) or last.load
+    percent, enough = _percent(last, up, settings), settings.goal + increase.reps_first
+    rise = stack.kg(up, last.unit) - stack.kg(last.load, last.unit)
+    seen, step = tired + _seen(running), f"from {_load(last)} to {load_words(up, last.unit)}"
+    large = percent is not None and percent > increase.at_most_percent
+    if large and not stack.by_add_on(rise) and min(r.repetitions for r in running) < enough:
+        question = (
+            f"{seen} The smallest step, {step}, is {percent:g} %, over {increase.at_most_percent:g} %. Would "
+            f"you ask for {enough} reps at {_load(last)} first?"
+        )
+        return said(answer="more-repetitions-first", question=question, notes=notes)
+    question = f"{seen} {_how_large(percent, increase.at_most_percent)} Would you go up {step}?"
+    return said(answer="more-load", question=question, next_load=up, notes=notes)
+
+
+def _how_large(percent: float | None, most: float) -> str:
+    if percent is None:
+        return "How much heavier the next plate is cannot be told: the studio has not said what it weighs."
+    if percent > most:
+        return (
+            f"The smallest step is {percent:g} %: over the {most:g} % advised, but there is no smaller one."
+        )
+    return f"The smallest step is {percent:g} %."
+
+
+def _seen(running: Sequence[SetRecord]) -> str:
+    counts = " and ".join(str(r.repetitions) for r in running)
+    how = ["steady"] if all(r.slowed is not None for r in running) else []
+    how += ["felt easy"] if all(r.feeling == "easy" for r in running) else []
+    more = f", {' and '.join(how)}" if how else ""
+    return f"The last {'set' if len(running) == 1 else 'sets'} at this load had {counts} reps{more}."
+
+
+def _percent(last: SetRecord, up: float, settings: Settings) -> float | None:
+    """By how many percent a load weighs more; None where the stack of a pin is not known."""
+    if last.unit in IN_PINS and settings.told_stack(last.exercise) is None:
+        return None
+    stack = settings.stack_of(last)
+    now = stack.kg(last.load, last.unit)
+    return round(100.0 * (stack.kg(up, last.unit) - now) / now, 1) if now > 0 else None
 
 
 def _notes(sets: Sequence[SetRecord], settings: Settings) -> tuple[str, ...]:
@@ -246,42 +211,22 @@ def _notes(sets: Sequence[SetRecord], settings: Settings) -> tuple[str, ...]:
     if any(r.pain for r in sets):
         day = max(r.day for r in sets if r.pain)
         notes.append(f"Pain was noted on {day.isoformat()}: ask how it is now.")
-    if len({r.unit for r in sets[-2:]}) > 1:
+    units = {r.unit for r in sets[-2:]}
+    if units == {"kg", "lb"}:
         notes.append("The last sets are written in both kg and lb; they were compared after conversion.")
-    most = brzycki(last.load, last.repetitions)
-    if last.repetitions and most is not None:
-        first = epley(last.load, last.repetitions)
+    elif len(units) > 1 and settings.told_stack(last.exercise) is None:
+        notes.append("A pin and a weight compare only where the studio says what the machine holds.")
+    if 0 < last.repetitions <= MOST_REPS and last.unit not in IN_PINS:
+        first, most = epley(last.load, last.repetitions), brzycki(last.load, last.repetitions)
         notes.append(
             f"Estimated one-repetition maximum: {first:.0f} {last.unit} (Epley), {most:.0f} (Brzycki)."
         )
     return tuple(notes)
 
 
-def _stack(record: SetRecord, settings: Settings) -> Stack:
-    return settings.stacks.get(record.exercise, settings.stack)
-
-
 def _load(record: SetRecord) -> str:
-    return f"{record.load:g} {record.unit}"
+    return load_words(record.load, record.unit)
 
 
 def _cite(source: Source) -> str:
     return f"{source.kind}: {source.cite}"
-
-
-def epley(load: float, repetitions: int) -> float:
-    """One-repetition maximum after Epley, w (1 + r / 30); a single repetition is its own maximum."""
-    return load if repetitions <= 1 else load * (1.0 + repetitions / 30.0)
-
-
-def brzycki(load: float, repetitions: int) -> float | None:
-    """One-repetition maximum after Brzycki, 36 w / (37 - r); None from 37 repetitions on."""
-    return 36.0 * load / (37.0 - repetitions) if repetitions < 37 else None
-
-
-def percent_table() -> list[tuple[int, int, float, float]]:
-    """(repetitions, NSCA %, Epley %, Brzycki %) of the one-repetition maximum; all are estimates."""
-    rows = []
-    for reps, nsca in NSCA_PERCENT.items():
-        rows.append((reps, nsca, 100.0 / epley(1.0, reps), 100.0 / (brzycki(1.0, reps) or float("nan"))))
-    return rows

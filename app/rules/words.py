@@ -72,8 +72,14 @@ def ago(moment: datetime, now: datetime) -> str:
 
 
 def load_words(load: float | None, unit: str) -> str:
-    """``30 kg``; ``load not told`` where it is not known."""
-    return "load not told" if load is None else f"{load:g} {unit}"
+    """``30 kg``, ``pin 3 with the add-on weight`` for 3.5; ``load not told`` where it is not known."""
+    if load is None:
+        return "load not told"
+    if unit not in ("pin", "plates"):
+        return f"{load:g} {unit}"
+    whole = int(load)
+    words = f"pin {whole}" if unit == "pin" else f"{whole} plate{'' if whole == 1 else 's'}"
+    return words if load == whole else f"{words} with the add-on weight"
 
 
 def worry_kind(rank: int) -> str:

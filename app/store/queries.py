@@ -186,20 +186,6 @@ def count_added(session: Session, set_id: int) -> int:
     return session.scalar(counted) or 0
 
 
-def fault_counts(session: Session, set_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
-    """(flagged, of these called no fault) by set."""
-    query = select(Decision).where(Decision.set_id.in_(set_ids)).order_by(Decision.id)
-    by_set: dict[int, list[tuple[str, told.Said]]] = {}
-    for d in session.scalars(query):
-        by_set.setdefault(d.set_id, []).append((d.finding, told.Said(d.kind, d.words, d.time_s)))
-    out = {}
-    for set_id, kept in reports(session, set_ids).items():
-        last = told.latest(by_set.get(set_id, []))
-        flags = [told.key_of(f) for f in kept.flags()]
-        out[set_id] = len(flags), sum(key in last and last[key].kind == "no-fault" for key in flags)
-    return out
-
-
 def check_finding(session: Session, set_id: int, finding: str) -> None:
     """Refuse a decision about a finding that the set does not have."""
     if finding == told.NOTE or finding in said(session, set_id):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from sqlalchemy.orm import Session
 
 from app.rules import told
+from app.rules.load_settings import Settings
 from app.store import queries
 from app.store.agreement import Agreement, agreement
 from app.store.database import Database
@@ -26,10 +27,17 @@ from shared.report import SetReport
 
 
 class Acting:
-    """The store as one person may see and change it."""
+    """The store as one person may see and change it. load_settings: what the studio says of loads."""
 
-    def __init__(self, database: Database, files: Files, actor: Actor):
+    def __init__(
+        self,
+        database: Database,
+        files: Files,
+        actor: Actor,
+        load_settings: Callable[[], Settings] = Settings,
+    ):
         self._db, self._files, self.actor = database, files, actor
+        self.load_settings = load_settings
 
     @property
     def _member_asks(self) -> bool:

@@ -48,6 +48,11 @@ def default_data() -> Path:
     return Path(os.environ.get("XDG_DATA_HOME", home / ".local" / "share")) / "plumbset"
 
 
+def data_folder() -> Path:
+    """The data folder of this process."""
+    return Path(os.environ.get(DATA) or default_data()).expanduser().absolute()
+
+
 def store_settings() -> StoreSettings:
     """The settings of this process; SQLite inside the data folder unless a database is named.
 
@@ -55,7 +60,7 @@ def store_settings() -> StoreSettings:
     ------
     UsageError : a setting makes no sense, or a file with a secret may be read by others.
     """
-    data = Path(os.environ.get(DATA) or default_data()).expanduser().absolute()
+    data = data_folder()
     url = _secret(DATABASE_URL, DATABASE_URL_FILE) or f"sqlite:///{data / 'plumbset.db'}"
     if url.startswith(("postgres://", "postgresql://")):
         url = "postgresql+psycopg://" + url.split("://", 1)[1]

@@ -14,7 +14,7 @@ from app.rules.history import SetRecord
 from app.rules.next_work import FRESH, Line, Looked, next_lines
 from app.rules.progress import Advice, advise
 from app.store import queries
-from app.store.load_history import load_history
+from app.store.load_history import load_history, set_facts
 from app.store.models import Card, Done, Person, TrainingSet
 from app.store.review import Acting, member, there
 from app.store.rules import known_exercise, own_or_trainer, trainer_only
@@ -75,14 +75,19 @@ class Today(Acting):
         return self._history(person_id, most)
 
     def load_questions(self, person_id: int) -> list[Advice]:
-        """The question about the load on each machine, for a trainer and for the member themselves."""
+        """The question about the load on each machine, for a trainer and for the member themselves.
+
+        Raises
+        ------
+        DefinitionError : the studio's file cannot be used.
+        """
         own_or_trainer(self.actor, person_id)
-        return advise(self._history(person_id, HISTORY))
+        return advise(self._history(person_id, HISTORY), self.load_settings())
 
     def _history(self, person_id: int, most: int) -> list[SetRecord]:
         with self._db.read() as session:
             rows = queries.sets(session, person_id, None, most)
-            return load_history(rows, queries.fault_counts(session, [r.id for r in rows]))
+            return load_history(rows, set_facts(session, [r.id for r in rows]))
 
 
 def _circuit(session: Session, person: Person, today: date) -> Circuit:

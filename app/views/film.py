@@ -7,7 +7,9 @@ from markupsafe import escape
 
 from app.page import still
 from app.page.drawings import film_drawing
+from app.page.load_words import first_for_member
 from app.page.theme import LARGEST_CLIP_MB
+from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
 from app.store.access import Access, NewSet
 from app.store.models import Person
@@ -116,6 +118,7 @@ def _machine(access: Access, person: Person) -> Exercise | None:
         for i, view in enumerate(exercise.views):
             parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
     _try_framing(name)
+    parts.html(_first_load(access, person, name))
     parts.cautions(exercise)
     return exercise
 
@@ -144,13 +147,24 @@ def _try_framing(name: str) -> None:
         st.caption(still.ONE_MOMENT)
 
 
+def _first_load(access: Access, person: Person, name: str) -> str:
+    """How light to begin, where the member has not sent a set on this machine and no load is kept."""
+    if access.card(person.id, name).usual_load is not None or access.sets(person.id, name, most=1):
+        return ""
+    try:
+        return f'<p class="pl-note">{escape(first_for_member(access.load_settings()))}</p>'
+    except PlumbsetError:
+        return ""  # the trainer reads what is wrong with the studio's file where the load is asked
+
+
 def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where: str) -> None:
     card = access.card(person.id, exercise.name)
     load, unit = st.columns([2, 1])
-    kilos = load.number_input(
-        "Load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g", placeholder="As on the pin"
-    )
     in_unit = unit.selectbox("Unit", UNITS, index=UNITS.index(card.unit) if card.unit in UNITS else 0)
+    step = WITH_ADD_ON if in_unit in IN_PINS else 2.5
+    kilos = load.number_input(
+        "Load", 0.0, 1000.0, card.usual_load, step=step, format="%g", placeholder="As on the pin"
+    )
     side = st.segmented_control("Working side", ["Both", "Left", "Right"], default="Both", width="stretch")
     today = parts.today_utc().date()
     day = st.date_input("Done on", today, max_value=today)

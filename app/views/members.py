@@ -6,6 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import for_trainer, with_days
+from app.rules.progress import first_load
 from app.rules.words import day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
@@ -146,7 +147,11 @@ def _state(row: TrainingSet) -> str:
 
 def _load(access: Access, person: Person) -> None:
     """The question about the load on each machine; the answer is the trainer's."""
-    asked = access.load_questions(person.id)
+    try:
+        asked, settings = access.load_questions(person.id), access.load_settings()
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
     st.caption("Questions from the kept sets, for you to decide: ask about pain first, and look at the form.")
     for advice in asked:
         with st.container(border=True, key=f"set-load-{advice.exercise}"):
@@ -158,6 +163,13 @@ def _load(access: Access, person: Person) -> None:
             )
     if not asked:
         st.caption("No judged set with its load yet.")
+    named = {advice.exercise for advice in asked}
+    circuit = access.circuit(person.id, parts.today_utc().date())
+    new = [s.exercise for s in circuit.stations if s.last is None and s.exercise not in named]
+    for name in new:
+        parts.html(
+            f'<p class="pl-quiet"><b>{escape(title_of(name))}.</b> {escape(first_load(name, settings))}</p>'
+        )
 
 
 def _link(access: Access, person: Person) -> None:

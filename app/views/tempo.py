@@ -15,6 +15,7 @@ from app.rules.words import day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, clip, parts
+from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.charts import TempoBar, tempo_bars
 
@@ -84,7 +85,11 @@ def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
 
 def _load(access: Access, person_id: int, name: str) -> None:
     """The question about the load on this machine, in the words of who reads it."""
-    asked = next((a for a in access.load_questions(person_id) if a.exercise == name), None)
+    try:
+        asked = next((a for a in access.load_questions(person_id) if a.exercise == name), None)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
     if asked is None:
         return
     words = for_trainer(asked) if access.actor.is_trainer else f"{for_member(asked)} {ALWAYS_ASK}"

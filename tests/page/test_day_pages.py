@@ -13,7 +13,7 @@ from app.views import asking, parts
 from app.views.day import NOTHING_OPEN
 from tests.page.screens import MAIN, Open, click, labels, read
 from tests.store.conftest import Studio
-from tests.store.made import check, new_set
+from tests.store.made import check, new_set, report
 
 pytestmark = pytest.mark.usefixtures("on_the_day")
 
@@ -109,3 +109,38 @@ def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pyte
     monkeypatch.setattr(asking, "acting", lambda *_: studio.ilse.actor)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()
     assert "Hello Ilse" in read(page) and "6 due" in read(page)
+
+
+STACK = """[load.stacks.leg-extension]
+unit = "kg"
+start = 10
+step = 10
+add_on = 2
+"""
+
+
+def test_the_load_is_asked_by_the_studios_own_stack(studio: Studio, open_page: Open) -> None:
+    ilse, file = studio.ilse.actor.id, studio.files.folder / "studio.toml"
+    for n in range(2):
+        set_id = new_set(studio.ilse, clip=bytes([n]))
+        check(studio.database, studio.files, report().model_copy(update={"count": 15, "findings": []}))
+        studio.ilse.after_set(set_id, "easy", False)
+    file.write_text(STACK, encoding="utf-8")
+    text = read(open_page(studio.trainer, "members", tab="Load", person=str(ilse)))
+    assert "had 15 and 15 reps, steady and felt easy. The smallest step is 6.7 %." in text
+    assert "Would you go up from 30 kg to 32 kg?" in text
+    assert "Chest press.</b> The right load is the one at which a set of 12 to 15 is hard" in text
+    file.write_text(STACK.replace("kg", "stone"), encoding="utf-8")
+    text = read(open_page(studio.trainer, "members", tab="Load", person=str(ilse)))
+    assert "studio.toml" in text and "unit" in text
+
+
+def test_who_is_new_to_a_machine_reads_how_light_to_begin(studio: Studio, open_page: Open) -> None:
+    def film(machine: str) -> str:
+        page = open_page(studio.ilse, "film", machine=machine)
+        page.button_group[0].set_value("No").run()
+        return read(page)
+
+    new_set(studio.ilse)
+    assert "one of the two lightest plates, until a set of 12 to 15" in film("leg-curl")
+    assert "lightest" not in film("leg-extension")

@@ -35,20 +35,28 @@ reference = "approved/report.json"
 [exercises.leg-extension.limits]
 knee-lockout = { at_most = 160 }
 """
-HISTORY = """date,exercise,load,unit,repetitions,flags,flags_dismissed,pain
-2026-05-04,leg-extension,60,lb,17,0,0,no
-2026-05-07,leg-extension,60,kg,18,knee-lockout,knee-lockout,no
+HISTORY = """date,exercise,load,unit,repetitions,flags,flags_dismissed,pain,felt,slowed
+2026-05-04,leg-extension,60,lb,17,0,0,no,easy,12
+2026-05-07,leg-extension,60,kg,18,knee-lockout,knee-lockout,no,,
+2026-05-07,leg-extension,4,pin,18,0,0,no,right,
 """
 LIST = """clip,exercise,side,height_cm,cleared,member,reference
 monday/mara.mov,leg-curl,left,172,,,
 s3://studio/ilse.mp4,reverse-fly,,"170,5",yes,,
 """
 SETTINGS = """target_reps = [12, 15]
+rule = "two-for-two"
 [stack]
-plate_lb = 15.0
+unit = "lb"
+start = 15.0
+step = 15.0
+add_on = 5.0
 add_ons = 2
 [stacks.leg-extension]
-add_on_kg = 2.5
+unit = "kg"
+start = 5
+step = 7
+add_on = 2.5
 """
 #: What takes the place of a piece: values of the wrong kind, absurd ones, and what breaks the syntax.
 PIECES = st.one_of(

@@ -226,3 +226,16 @@ def test_faults_that_were_dismissed_do_not_hold_the_load_back(studio: Studio) ->
     assert (record.flags, record.dismissed) == (4, 0)
     studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
     assert studio.trainer.history(studio.ilse.actor.id)[0].open_faults == 2
+
+
+def test_the_history_tells_how_a_set_felt_and_ended_in_pins_too(studio: Studio) -> None:
+    made, ilse = report(), studio.ilse.actor.id
+    late = [r.model_copy(update={"lift_s": 2 * r.lift_s, "lower_s": 2 * r.lower_s}) for r in made.reps[-3:]]
+    slowed = made.model_copy(update={"reps": [*made.reps[:-3], *late], "findings": []})
+    set_id = new_set(studio.ilse, unit="pin")
+    check(studio.database, studio.files, slowed)
+    studio.ilse.after_set(set_id, "easy", False)
+    (record,) = studio.trainer.history(ilse)
+    assert (record.unit, record.feeling) == ("pin", "easy")
+    assert record.slowed is not None and record.slowed > 50
+    assert "took" in advise([record])[0].question

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from app import cli
 from app.rules.history import SetRecord, parse_history, read_history
-from app.rules.progress import Rule, Settings, Stack, advise, brzycki, epley, percent_table
+from app.rules.load_settings import Rule, Settings
+from app.rules.progress import advise, first_load
+from app.rules.stack import USUAL, Stack
 from shared.errors import DefinitionError
 
 HEADER = "date,exercise,load,unit,repetitions,flags,flags_dismissed,pain\n"
@@ -29,16 +31,30 @@ def _sets(*counts: int, load: float = 60.0, unit: str = "lb", **last: object) ->
     return [*made[:-1], replace(made[-1], **last)]  # type: ignore[arg-type]
 
 
+def _told(*counts: int, load: float = 60.0, unit: str = "lb", **told: object) -> list[SetRecord]:
+    """Sets of which all are told alike, such as how they felt."""
+    return [replace(r, **told) for r in _sets(*counts, load=load, unit=unit)]  # type: ignore[arg-type]
+
+
 RULE = [
-    ("two sets at the goal", _sets(17, 17), "more-load", 65.0),
+    ("two sets at the target's end", _sets(15, 15), "more-load", 65.0),
+    ("far over it is no fault", _sets(17, 17), "more-load", 65.0),
+    ("felt easy", _told(15, 16, feeling="easy"), "more-load", 65.0),
+    ("felt right", _told(15, 15, feeling="right", slowed=20.0), "more-load", 65.0),
+    ("felt hard", _told(15, 15, feeling="hard"), "hold", None),
+    ("felt hard the last time", _sets(15, 15, feeling="hard"), "hold", None),
+    ("could not finish", _sets(15, 13, feeling="could-not-finish"), "hold-or-lower", None),
+    ("slowed by more than a quarter", _sets(16, 16, slowed=26.0), "hold", None),
+    ("slowed by a quarter", _sets(16, 16, slowed=25.0), "more-load", 65.0),
     ("a rest before them changes nothing", _sets(11, 17, 18), "more-load", 65.0),
     ("one set is not two", _sets(17), "hold", None),
-    ("once over is not twice", _sets(15, 18), "hold", None),
-    ("one short of the goal", _sets(17, 16), "hold", None),
-    ("at target", _sets(14, 13), "hold", None),
+    ("once there is not twice", _sets(14, 18), "hold", None),
+    ("one short of the target's end", _sets(15, 14), "hold", None),
+    ("easy but short of it", _sets(15, 14, feeling="easy"), "hold", None),
     ("under the target", _sets(18, 11), "hold-or-lower", None),
-    ("the step is over a tenth", _sets(17, 17, load=45.0), "more-repetitions-first", None),
-    ("with one add-on the next is a plate", _sets(17, 17, load=80.0), "more-repetitions-first", None),
+    ("the add-on is over a tenth and goes on", _sets(15, 15, load=30.0), "more-load", 35.0),
+    ("a plate is over a tenth", _sets(17, 17, load=35.0), "more-repetitions-first", None),
+    ("a plate is over a tenth, after enough", _sets(18, 18, load=35.0), "more-load", 45.0),
     ("pain today", _sets(18, 18, pain=True), "ask-trainer", None),
     ("a fault left open", _sets(18, 18, flags=2, dismissed=1), "ask-trainer", None),
     ("all faults dismissed", _sets(18, 18, flags=2, dismissed=2), "more-load", 65.0),
@@ -50,6 +66,125 @@ def test_the_rule_answers_with_a_question(sets: list[SetRecord], answer: str, lo
     (advice,) = advise(sets)
     assert (advice.answer, advice.next_load) == (answer, load)
     assert advice.question.endswith("?")
+
+
+SAID = [
+    (
+        _told(15, 16, feeling="easy", slowed=0.0),
+        "had 15 and 16 reps, steady and felt easy. The smallest step is 8",
+    ),
+    (_sets(15, 15, load=30.0), "16.7 %: over the 10 % advised, but there is no smaller one. Would you go up"),
+    (_sets(17, 17, load=35.0), "Would you ask for 18 reps at 35 lb first?"),
+    (_sets(15, 14, feeling="easy"), "14 reps at 60 lb felt easy. Would you ask for 15 next time?"),
+    (_sets(16, 16, slowed=40.0), "its last reps took 40 % longer. Would you hold 60 lb?"),
+    (_sets(15, 15, feeling="hard"), "Of the last one: it felt hard. Would you hold 60 lb?"),
+    (
+        _sets(15, 13, feeling="could-not-finish"),
+        "stopped at 13 and could not be finished. Would you hold 60 lb,",
+    ),
+    (_sets(14, 15), "the last set was the first of them. Would you hold 60 lb?"),
+]
+
+
+@pytest.mark.parametrize(("sets", "words"), SAID, ids=[s[1][:30] for s in SAID])
+def test_the_question_says_what_it_rests_on(sets: list[SetRecord], words: str) -> None:
+    assert words in advise(sets)[0].question
+
+
+def _weeks(*rows: tuple[float, int, dict[str, object]]) -> list[SetRecord]:
+    """One set a week: load in lb, repetitions, and what else was told."""
+    start = date(2026, 5, 4)
+    return [
+        SetRecord(start + timedelta(weeks=i), "leg-extension", load, "lb", n, **told)  # type: ignore[arg-type]
+        for i, (load, n, told) in enumerate(rows)
+    ]
+
+
+EASY, HARD, HURT = {"feeling": "easy"}, {"feeling": "hard"}, {"pain": True}
+HISTORIES = {
+    "going up": (
+        [
+            (30, 13, {}), (30, 15, EASY), (30, 15, EASY),
+            (35, 12, {}), (35, 16, {}), (35, 18, EASY), (35, 18, EASY),
+        ],
+        ["hold", "hold", "more-load", "hold", "hold", "more-repetitions-first", "more-load"],
+    ),
+    "holding": (
+        [
+            (60, 15, HARD), (60, 15, HARD), (60, 15, {"slowed": 31.0}),
+            (60, 11, HARD), (60, 15, {}), (60, 15, {}),
+        ],
+        ["hold", "hold", "hold", "hold-or-lower", "hold", "more-load"],
+    ),
+    "locking": (
+        [(60, 15, HURT), (60, 15, {}), (60, 15, {}), (60, 15, {"flags": 1}), (60, 16, {}), (60, 16, {})],
+        ["ask-trainer", "ask-trainer", "more-load", "ask-trainer", "ask-trainer", "more-load"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", HISTORIES)
+def test_a_history_is_asked_about_week_by_week(name: str) -> None:
+    rows, expected = HISTORIES[name]
+    sets = _weeks(*rows)
+    assert [advise(sets[: i + 1])[0].answer for i in range(len(sets))] == expected
+
+
+def test_whoever_stays_at_the_targets_end_is_never_refused_for_ever() -> None:
+    """A heavy plate waits for a few repetitions more, and is a question then."""
+    for load in (7.5, 15.0, 20.0, 35.0, 80.0, 300.0):
+        assert advise(_told(18, 18, load=load, feeling="right"))[0].answer == "more-load"
+
+
+def test_two_for_two_is_a_rule_by_name_and_counts_the_last_set_of_a_day() -> None:
+    named = Settings.model_validate({"rule": "two-for-two"})
+    assert advise(_sets(16, 16), named)[0].answer == "hold"
+    (advice,) = advise(_sets(17, 17), named)
+    assert advice.answer == "more-load" and "two-for-two" in advice.sources[0]
+    with pytest.raises(ValueError, match="no rule 'two'; there are upper-end and two-for-two"):
+        Settings.model_validate({"rule": "two"})
+
+
+def test_a_press_that_came_tired_says_so() -> None:
+    day = date(2026, 5, 4)
+    press = SetRecord(day, "shoulder-press", 30.0, "lb", 13)
+    chest = replace(press, exercise="chest-press")
+    later = replace(press, day=day + timedelta(days=3))
+    words = "It came tired that day, after the chest press. "
+    by_name = {a.exercise: a.question for a in advise([chest, press])}
+    assert by_name["shoulder-press"].startswith(words) and words not in by_name["chest-press"]
+    for fresh in ([press, chest], [chest, later], [replace(chest, exercise="../leg.toml"), press]):
+        assert all(words not in a.question for a in advise(fresh))
+
+
+OWN = Stack(unit="lb", start=20.0, step=10.0, add_on=5.0)
+
+
+def test_a_pin_moves_by_the_machines_own_stack_and_says_how_much_that_is() -> None:
+    own = Settings(stacks={"leg-extension": OWN})
+    (advice,) = advise(_sets(15, 15, load=4.0, unit="pin"), own)
+    assert advice.next_load == 4.5 and "10 %" in advice.question
+    assert advice.question.endswith("Would you go up from pin 4 to pin 4 with the add-on weight?")
+    mixed = [*_sets(15, load=4.0, unit="pin"), *_sets(15, load=50.0, unit="lb")]
+    assert advise(mixed, own)[0].answer == "more-load" and advise(mixed)[0].answer == "hold"
+
+
+def test_how_heavy_a_plate_of_an_unknown_stack_is_cannot_be_told() -> None:
+    (advice,) = advise(_sets(15, 15, load=4.0, unit="plates"))
+    assert advice.answer == "more-load" and advice.next_load == 5.0
+    assert "cannot be told" in advice.question and "%" not in advice.question
+    assert not any("one-repetition" in note for note in advise(_sets(12, load=4.0, unit="pin"))[0].notes)
+
+
+def test_the_first_load_is_one_of_the_two_lightest_plates() -> None:
+    assert first_load("leg-curl").endswith("Would you start with one of the two lightest plates?")
+    assert "(20 or 30 lb)?" in first_load("leg-curl", Settings(stack=OWN))
+
+
+@pytest.mark.parametrize(("reps", "told"), [(12, True), (13, False)])
+def test_no_maximum_is_estimated_above_twelve_repetitions(reps: int, told: bool) -> None:
+    (advice,) = advise(_sets(reps))
+    assert any("one-repetition maximum" in note for note in advice.notes) is told
 
 
 def test_pain_or_an_open_fault_one_set_ago_still_decides() -> None:
@@ -84,7 +219,7 @@ def test_a_heavier_load_starts_the_count_anew_and_units_mix() -> None:
 
 
 def test_over_the_target_once_is_a_note() -> None:
-    (advice,) = advise(_sets(14, 16))
+    (advice,) = advise(_sets(13, 16))
     assert advice.answer == "hold"
     assert "16 repetitions are over the target's 15: a note, not a fault." in advice.notes
 
@@ -97,31 +232,9 @@ def test_by_days_the_last_set_of_each_day_counts() -> None:
     assert advise(sets, Settings(rule=Rule(per="day")))[0].answer == "more-load"
 
 
-STEPS = [
-    (60, "lb", 1, 1, 65), (65, "lb", 1, 1, 75), (65, "lb", 1, 2, 70), (60, "lb", -1, 1, 50),
-    (15, "lb", -1, 1, None), (60, "lb", 1, 0, 75), (21, "kg", 1, 1, 23.3), (20, "kg", 1, 1, 22.3),
-    (7, "kg", -1, 1, None),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("load", "unit", "way", "add_ons", "expected"), STEPS)
-def test_the_stack_gives_its_smallest_step(load, unit, way, add_ons, expected) -> None:
-    assert Stack(add_ons=add_ons).neighbour(load, unit, way) == expected
-
-
-def test_the_estimates_are_those_of_the_published_formulas() -> None:
-    """Epley w(1 + r/30) and Brzycki 36w/(37 - r) meet at ten repetitions; the NSCA column is from memory."""
-    assert epley(100, 10) == pytest.approx(brzycki(100, 10)) == pytest.approx(133.333, abs=1e-3)
-    table = {row[0]: row[1:] for row in percent_table()}
-    assert table[12] == pytest.approx((67, 71.4, 69.4), abs=0.05)
-    assert table[15] == pytest.approx((65, 66.7, 61.1), abs=0.05)
-    assert table[10] == pytest.approx((75, 75.0, 75.0))
-    assert table[1] == (100, 100, 100)
-    assert brzycki(50, 37) is None and epley(50, 1) == 50
-
-
 def test_sources_say_how_far_they_are_known() -> None:
-    said = " ".join(advise(_sets(17, 17))[0].sources)
+    two_for_two = Settings.model_validate({"rule": "two-for-two"})
+    said = " ".join(advise(_sets(17, 17), two_for_two)[0].sources)
     for words in ("two-for-two", "second-hand", "2 to 10 %", "2026", "no published source", "from memory"):
         assert words in said
 
@@ -140,7 +253,7 @@ def test_after_pain_or_an_open_fault_it_never_speaks_for_more(counts, load, unit
     at = min(at, len(sets))
     for worry in ({"pain": True}, {"flags": 1}):
         hurt = [*sets[:-at], replace(sets[-at], **worry), *sets[len(sets) - at + 1 :]]
-        (advice,) = advise(hurt, Settings(stack=Stack(add_ons=add)))
+        (advice,) = advise(hurt, Settings(stack=USUAL[unit].model_copy(update={"add_ons": add})))
         assert (advice.answer, advice.next_load) == ("ask-trainer", None)
 
 
@@ -155,12 +268,13 @@ def test_more_repetitions_never_speak_for_less_load(counts, load, which, more) -
 
 @given(load=st.floats(2, 300), unit=units, add=st.integers(0, 3))
 @settings(max_examples=150, deadline=None)
-def test_a_suggested_load_is_the_smallest_step_within_a_tenth(load, unit, add) -> None:
-    stack = Stack(add_ons=add)
+def test_a_suggested_load_is_the_smallest_step(load, unit, add) -> None:
+    stack = USUAL[unit].model_copy(update={"add_ons": add})
     (advice,) = advise(_sets(17, 17, load=load, unit=unit), Settings(stack=stack))
     up = stack.neighbour(load, unit, 1)
-    assert up is not None and 0 < up - load <= stack.sizes(unit)[0] + 0.05 * stack.sizes(unit)[1] + 0.01
-    assert (advice.next_load is None) == (round(100 * (up - load) / load, 1) > 10.0)
+    assert up is not None and 0 < up - load <= stack.step + stack.add_on
+    large = round(100 * (up - load) / load, 1) > 10.0 and not (add and up - load <= 1.25 * stack.add_on)
+    assert advice.next_load == (None if large else up)
 
 
 @given(text=st.text(max_size=200))
@@ -187,6 +301,22 @@ def test_a_history_as_people_write_it() -> None:
     assert path_free[1].open_faults == 1
 
 
+def test_a_history_may_say_how_sets_felt_and_ended() -> None:
+    text = HEADER.replace("\n", ",felt,slowed\n") + (
+        "2026-05-04,leg-curl,4,pin,14,rep-target creep,creep,no,Could not finish,31.5\n"
+        "2026-05-07,leg-curl,4,plates,14,rep-target,0,no,,\n"
+    )
+    first, second = parse_history(text)
+    assert (first.unit, first.feeling, first.slowed) == ("pin", "could-not-finish", 31.5)
+    assert (second.unit, second.feeling, second.slowed) == ("plates", None, None)
+    assert (first.flags, first.dismissed, second.flags) == (1, 1, 0), "a count off the target is no fault"
+    for cells, said in ((",good,", "'good' is no feeling"), (",easy,1e3", "'1e3' is no percentage")):
+        with pytest.raises(DefinitionError, match=said):
+            parse_history(
+                HEADER.replace("\n", ",felt,slowed\n") + f"2026-05-04,leg-curl,4,pin,14,0,0,no{cells}\n"
+            )
+
+
 BAD = [
     ("04.05.2026,leg-curl,20,kg,14,0,0,no", "line 2, date: '04.05.2026' is no date"),
     ("2026-02-30,leg-curl,20,kg,14,0,0,no", "line 2, date"),
@@ -196,7 +326,11 @@ BAD = [
     ("2026-05-04,leg-curl,-5,kg,14,0,0,no", "line 2, load"),
     ("2026-05-04,leg-curl,0,kg,14,0,0,no", "line 2, load"),
     ("2026-05-04,leg-curl,5000,kg,14,0,0,no", "line 2, load: 5000 kg is more than any stack holds"),
-    ("2026-05-04,leg-curl,20,stone,14,0,0,no", "line 2, unit: 'stone' is no unit; write kg or lb"),
+    (
+        "2026-05-04,leg-curl,20,stone,14,0,0,no",
+        "line 2, unit: 'stone' is no unit; write kg, lb, pin or plates",
+    ),
+    ("2026-05-04,leg-curl,90,pin,14,0,0,no", "line 2, load: 90 pin is more than any stack holds"),
     ("2026-05-04,leg-curl,20,kg,about 12,0,0,no", "line 2, repetitions"),
     ("2026-05-04,leg-curl,20,kg,14,=1+1,0,no", "line 2, flags"),
     ("2026-05-04,leg-curl,20,kg,14,1,2,no", "line 2, flags_dismissed: more was dismissed than flagged"),
@@ -253,16 +387,34 @@ def test_the_command_asks_shows_the_table_and_the_cautions(
     path.write_text(HEADER + rows, encoding="utf-8")
     assert _run("progress", str(path)) == 0
     out = capsys.readouterr().out
-    assert "Would you go up from 60 lb to 65 lb" in out and "71.4" in out
+    assert "Would you go up from 60 lb to 65 lb" in out and "71.4" in out and "61.1" not in out
     assert "Estimates, not measurements" in out and "call emergency help" in out
 
 
+def test_the_studios_file_goes_where_no_settings_are_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PLUMBSET_DATA", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "200")
+    history = tmp_path / "sets.csv"
+    rows = "2026-05-04,leg-curl,5,pin,15,0,0,no\n2026-05-07,leg-curl,5,pin,15,0,0,no\n"
+    history.write_text(HEADER + rows, encoding="utf-8")
+    stack = '[load.stacks.leg-curl]\nunit = "kg"\nstart = 10\nstep = 5\nadd_on = 2\nadd_ons = 0\n'
+    (tmp_path / "studio.toml").write_text(stack, encoding="utf-8")
+    assert _run("progress", str(history)) == 0
+    assert "The smallest step, from pin 5 to pin 6, is 16.7 %, over 10 %" in capsys.readouterr().out
+    (tmp_path / "studio.toml").write_text(stack.replace("start", "begin"), encoding="utf-8")
+    assert _run("progress", str(history)) == 2
+    assert "load.stacks.leg-curl.begin: is not a known key" in capsys.readouterr().err
+
+
 def test_settings_change_the_rule_and_bad_ones_are_named(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     history, own = tmp_path / "sets.csv", tmp_path / "own.toml"
     history.write_text(HEADER + "2026-05-04,leg-curl,60,lb,11,0,0,no\n", encoding="utf-8")
     own.write_text("target_reps = [8, 10]\n[rule]\nbeyond = 1\ntimes = 1\n", encoding="utf-8")
+    monkeypatch.setenv("COLUMNS", "200")
     assert _run("progress", str(history), "--settings", str(own)) == 0
     assert "Would you go up from 60 lb" in capsys.readouterr().out
     own.write_text("[rule]\nbeyond = 'two'\n[stak]\n", encoding="utf-8")
