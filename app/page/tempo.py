@@ -1,4 +1,4 @@
-"""Tempo of one set against the usual, and over the weeks, as numbers, sentences and drawings."""
+"""Tempo of one set against the usual, over the weeks and beside another set, as numbers and sentences."""
 
 from __future__ import annotations
 
@@ -6,40 +6,51 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
-from statistics import mean, median, pstdev
+from statistics import mean, median
 
-from markupsafe import escape
+import numpy as np
 
 from app.rules.history import KG_PER_LB
-from app.rules.words import MONTHS, load_words
-from shared.report import SetReport
-from vision.measuring.tempo import even_word
+from app.rules.stack import IN_PINS
+from app.rules.words import date_words
+from shared.exercise import Motion
+from shared.report import RepPart, SetReport
+from vision.measuring.tempo import detrended_cv, even_word
+from vision.telling.words import counted
 
-HEIGHT, TOP = 296.0, 18.0
-#: Where the tempo ends, and from where to where range and load are drawn, in pixels from the top.
-TEMPO_END, BANDS = 170.0, ((206.0, 228.0), (246.0, 268.0))
-#: Room left and right, in percent.
-LEFT, RIGHT = 15.0, 4.0
-MOST_LABELS = 6
 #: Fewer repetitions than this have no fade: the halves would be too small.
 FEWEST = 6
+#: So many sets before and after are compared, each side by its median.
+COMPARED = 3
+#: A way has changed where it differs by this share and by so many seconds: common practice, no published
+#: source.
+CHANGED, CHANGED_S = 0.1, 0.2
+#: Phases that differ by less than what is shown are alike.
+ALIKE_S = 0.1
 
 
 @dataclass(frozen=True)
 class SetTempo:
-    """One set: seconds of its counted repetitions without rests, and what a trainer reads off them."""
+    """One set: seconds of its counted repetitions, each way and in all without rests; range in degrees."""
 
     set_id: int
     day: date
     load: float | None
     unit: str
+    lifts: tuple[float, ...]
+    lowers: tuple[float, ...]
     seconds: tuple[float, ...]
     range_deg: float
     flags: int
 
     @property
-    def load_kg(self) -> float:
-        """The load in kg, 0 where it was not told."""
+    def in_pins(self) -> bool:
+        """Whether the load names a place on the stack, which compares with its like alone."""
+        return self.unit in IN_PINS
+
+    @property
+    def weight(self) -> float:
+        """The load in kg, or its place on the stack; 0 where it was not told."""
         return (self.load or 0.0) * (KG_PER_LB if self.unit == "lb" else 1.0)
 
     @property
@@ -48,9 +59,13 @@ class SetTempo:
         return median(self.seconds)
 
     @property
-    def cv_percent(self) -> float:
-        """Spread against the mean."""
-        return 100 * pstdev(self.seconds) / mean(self.seconds)
+    def cv_percent(self) -> float | None:
+        """How far repetitions differ in length, without a steady slowing, in % of their mean.
+
+        The report's own figure; None with too few of them.
+        """
+        found = detrended_cv(np.array(self.seconds))
+        return None if np.isnan(found) else found
 
     @property
     def fade_percent(self) -> float | None:
@@ -67,16 +82,24 @@ def set_tempo(set_id: int, day: date, load: float | None, unit: str, report: Set
     full = [r for r in report.reps if not r.partial]
     if not report.quality.usable or not full:
         return None
-    seconds = tuple(r.end_s - r.start_s for r in full)
-    span = median(r.drive_max_deg - r.drive_min_deg for r in full)
     return SetTempo(
-        set_id, day, load=load, unit=unit, seconds=seconds, range_deg=span, flags=len(report.flags())
-    )
+        set_id, day, load=load, unit=unit, flags=len(report.flags()),
+        lifts=tuple(r.lift_s for r in full), lowers=tuple(r.lower_s for r in full),
+        seconds=tuple(r.end_s - r.start_s for r in full),
+        range_deg=median(r.drive_max_deg - r.drive_min_deg for r in full),
+    )  # fmt: skip
+
+
+def in_order(sets: Sequence[SetTempo]) -> list[SetTempo]:
+    """The sets as they were done."""
+    return sorted(sets, key=lambda s: (s.day, s.set_id))
 
 
 def against_usual(one: SetTempo, others: Sequence[SetTempo]) -> str:
     """One sentence: this set against the member's usual on the machine."""
-    said = f"About {one.usual:.1f} s a rep, {even_word(one.cv_percent)}"
+    said = f"About {one.usual:.1f} s a rep"
+    if one.cv_percent is not None:
+        said += f", {even_word(one.cv_percent)}"
     fade = one.fade_percent
     if fade is not None and abs(fade) >= 5:
         said += f", {_word(fade)} towards the end"
@@ -94,79 +117,70 @@ def _word(change: float) -> str:
     return "slower" if change > 0 else "quicker"
 
 
-def weeks_drawing(sets: Sequence[SetTempo], show_flags: bool) -> str:
-    """Repetition length over time: a dot a set, its spread as a bar, flags as triangles.
+def over_weeks(sets: Sequence[SetTempo], motion: Motion, today: date) -> str:
+    """What became of each way since the load last went up, else from the first sets to the last ones.
 
-    Range and load follow below. Across in percent, so that text keeps its size at any width.
+    Empty with a single set. motion: the machine's words for lift and lower.
     """
-    ordered = sorted(sets, key=lambda s: (s.day, s.set_id))
-    top = max(s.usual + pstdev(s.seconds) for s in ordered) * 1.15
-    xs = [LEFT + (100 - LEFT - RIGHT) * (i + 0.5) / len(ordered) for i in range(len(ordered))]
-
-    def y(seconds: float) -> float:
-        return TOP + (TEMPO_END - TOP) * (1 - seconds / top)
-
-    drawn = [_tick(t, y(t)) for t in range(0, int(top) + 1, 1 if top < 8 else 2)]
-    for i in range(1, len(ordered)):
-        ends = (xs[i - 1], xs[i], y(ordered[i - 1].usual), y(ordered[i].usual))
-        drawn.append('<line class="w-line" x1="{:.2f}%" x2="{:.2f}%" y1="{:.1f}" y2="{:.1f}"/>'.format(*ends))
-    every = -(-len(ordered) // MOST_LABELS)
-    said = [(len(ordered) - 1 - i) % every == 0 for i in range(len(ordered))]
-    for i, (x, one) in enumerate(zip(xs, ordered, strict=True)):
-        spread = pstdev(one.seconds)
-        drawn.append(_dot(x, y(one.usual), upper=y(one.usual + spread), lower=y(one.usual - spread)))
-        if show_flags and one.flags:
-            drawn.append(_flag(x, y(one.usual + spread) - 13))
-        if said[i]:
-            drawn.append(_label(x, f"{one.day.day} {MONTHS[one.day.month - 1][:3]}", HEIGHT - 6))
-    ranges = [(s.range_deg, f"{s.range_deg:.0f}°") for s in ordered]
-    loads = [(s.load_kg, load_words(s.load, s.unit)) for s in ordered]
-    for name, values, band in (("Range", ranges, BANDS[0]), ("Load", loads, BANDS[1])):
-        drawn += _band(name, xs, values=values, said=said, band=band)
-    return f'<svg width="100%" height="{HEIGHT:g}">{"".join(drawn)}</svg>'
+    ordered = in_order(sets)
+    if len(ordered) < 2:
+        return ""
+    up = _last_rise(ordered)
+    if up is not None:
+        before, after = ordered[max(0, up - COMPARED) : up], ordered[up:][-COMPARED:]
+        when = f"Since the load went up on {date_words(ordered[up].day, today)}"
+    else:
+        many = min(COMPARED, len(ordered) // 2)
+        before, after = ordered[:many], ordered[-many:]
+        when = f"In the last {counted(many, 'set')}" if many > 1 else "In the last set"
+    ways = ((motion.lift, "lifts"), (motion.lower, "lowers"))
+    spans = [(way, _usual(before, name), _usual(after, name)) for way, name in ways]
+    changed = sorted((s for s in spans if _has_changed(*s[1:])), key=lambda s: -abs(s[2] - s[1]) / s[1])
+    if not changed:
+        both = " and ".join(f"{now:.1f} s {way}" for way, _, now in spans)
+        return f"{when} both ways take as long as before: {both}."
+    told = [f"the way {way} takes {now:.1f} s instead of {was:.1f} s" for way, was, now in changed]
+    told += [
+        f"the way {way} still takes {now:.1f} s" for way, was, now in spans if not _has_changed(was, now)
+    ]
+    return f"{when}, {', '.join(told)}."
 
 
-def _tick(seconds: int, y: float) -> str:
-    return (
-        f'<line class="grid" x1="{LEFT}%" x2="100%" y1="{y:.1f}" y2="{y:.1f}"/>'
-        f'<text x="0" y="{y + 4:.1f}">{seconds} s</text>'
-    )
+def _last_rise(ordered: Sequence[SetTempo]) -> int | None:
+    """Place of the first set after the load last went up; None where it never did."""
+    known = [i for i, s in enumerate(ordered) if s.weight]
+    rises = [
+        b
+        for a, b in pairwise(known)
+        if ordered[a].in_pins == ordered[b].in_pins and ordered[b].weight > ordered[a].weight
+    ]
+    return rises[-1] if rises else None
 
 
-def _band(
-    name: str,
-    xs: Sequence[float],
-    values: Sequence[tuple[float, str]],
-    said: Sequence[bool],
-    band: tuple[float, float],
-) -> list[str]:
-    """One value over the sets as a line that starts from zero, in words where ``said``; 0 is not known."""
-    top, bottom = band
-    scale = (bottom - top) / (max(value for value, _ in values) or 1.0)
-    points = zip(xs, values, said, strict=True)
-    known = [(x, bottom - scale * value, words, s) for x, (value, words), s in points if value]
-    drawn = [f'<text x="0" y="{top + 4:.1f}">{name}</text>']
-    for (x0, y0, *_), (x1, y1, *_) in pairwise(known):
-        drawn.append(f'<line class="w-line" x1="{x0:.2f}%" x2="{x1:.2f}%" y1="{y0:.1f}" y2="{y1:.1f}"/>')
-    for x, y, words, in_words in known:
-        drawn.append(f'<circle class="w-dot" cx="{x:.2f}%" cy="{y:.1f}" r="3.5"/>')
-        drawn += [_label(x, words, y - 8)] if in_words else []
-    return drawn
+def _usual(sets: Sequence[SetTempo], way: str) -> float:
+    return float(median(median(getattr(s, way)) for s in sets))
 
 
-def _label(x: float, text: str, y: float) -> str:
-    return f'<text class="w-mid" x="{x:.2f}%" y="{y:g}">{escape(text)}</text>'
+def _has_changed(was: float, now: float) -> bool:
+    return abs(now - was) >= max(CHANGED * was, CHANGED_S)
 
 
-def _dot(x: float, at: float, upper: float, lower: float) -> str:
-    return (
-        f'<line class="w-span" x1="{x:.2f}%" x2="{x:.2f}%" y1="{upper:.1f}" y2="{lower:.1f}"/>'
-        f'<circle class="w-dot" cx="{x:.2f}%" cy="{at:.1f}" r="5"/>'
-    )
+def phase_rows(one: SetReport, other: SetReport) -> list[tuple[str, str, str, str]]:
+    """(phase, the one, the other, how the other differs) of two sets, by the usual repetition of each."""
+    rows = []
+    for name, key in (("Lift", "lift_s"), ("Hold", "hold_s"), ("Lower", "lower_s"), ("Rest", "rest_s")):
+        a, b = (_median(report.reps, key) for report in (one, other))
+        if a is not None and b is not None:
+            rows.append((name, f"{a:.1f} s", f"{b:.1f} s", _difference(b - a)))
+    return rows
 
 
-def _flag(x: float, y: float) -> str:
-    return (
-        f'<svg x="{x:.2f}%" y="{y:.1f}" overflow="visible">'
-        '<path class="m-flag" d="M0-6.5 6.5 5.5H-6.5Z"/></svg>'
-    )
+def _median(reps: Sequence[RepPart], key: str) -> float | None:
+    known = [getattr(r, key) for r in reps if not r.partial and getattr(r, key) is not None]
+    return median(known) if known else None
+
+
+def _difference(seconds: float) -> str:
+    if abs(seconds) < ALIKE_S:
+        return "alike"
+    return f"{abs(seconds):.1f} s {'longer' if seconds > 0 else 'shorter'}"

@@ -55,8 +55,12 @@ def day_words(day: date, today: date) -> str:
     """``today``, ``yesterday``, ``Mon 2 March``, with the year where it is another one."""
     if (today - day).days in (0, 1):
         return ("today", "yesterday")[(today - day).days]
-    year = f" {day.year}" if day.year != today.year else ""
-    return f"{_DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
+    return f"{_DAYS[day.weekday()]} {date_words(day, today)}"
+
+
+def date_words(day: date, today: date) -> str:
+    """``3 October``, with the year where it is another one."""
+    return f"{day.day} {MONTHS[day.month - 1]}{f' {day.year}' if day.year != today.year else ''}"
 
 
 def ago(moment: datetime, now: datetime) -> str:

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
+from statistics import median
 
 import streamlit as st
 from markupsafe import escape
 
 from app.page.entry import CLIP
 from app.page.load_words import ALWAYS_ASK, for_member, for_trainer
-from app.page.tempo import SetTempo, against_usual, set_tempo, weeks_drawing
+from app.page.tempo import SetTempo, against_usual, in_order, over_weeks, phase_rows, set_tempo
 from app.page.timeline import loop
-from app.rules.words import day_words, load_words, title_of
+from app.page.weeks import weeks_drawing
+from app.rules.words import day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, clip, parts
 from shared.errors import PlumbsetError
+from shared.exercise import Motion
 from shared.report import SetReport
+from vision.measuring.tempo import MODERATE_S
 from vision.telling.charts import TempoBar, tempo_bars
 
 MOST = 24
@@ -49,7 +53,7 @@ def show() -> None:
     if not tempos:
         st.info("No judged set yet.")
         return
-    _weeks(tempos, access.actor.is_trainer)
+    _weeks(tempos, name, access.actor.is_trainer)
     _load(access, person_id, name)
     first, second = _two_sets([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
     if access.actor.is_trainer and first is not None and second is not None:
@@ -67,19 +71,24 @@ def _whose(access: Access) -> int | None:
     )
 
 
-def _weeks(tempos: list[SetTempo], trainer: bool) -> None:
+def _weeks(tempos: list[SetTempo], name: str, trainer: bool) -> None:
+    exercise = exercise_of(name)
+    motion = exercise.motion if exercise is not None else Motion()
+    said = over_weeks(tempos, motion, parts.today_utc().date())
     flagged = trainer and any(t.flags for t in tempos)
     flags = f"<span>{parts.mark('flag')} something was flagged</span>" if flagged else ""
-    words = f"Length of a repetition in {len(tempos)} sets; the numbers stand below"
+    asked = f"{MODERATE_S[0]:g} to {MODERATE_S[1]:g} s each way"
+    words = f"Seconds each way, range and load in {len(tempos)} sets; the numbers stand below"
     drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
     parts.html(
-        f'<div class="pl-tempo">{drawn}<p class="pl-key"><span>dot: a usual rep</span>'
-        f"<span>bar: how far the others lie from it</span>{flags}</p></div>"
+        f'<p class="pl-big">{escape(said)}</p><div class="pl-tempo">{drawn}<p class="pl-key">'
+        "<span>dot: a usual rep</span><span>bar: how far the others lie from it</span>"
+        f'<span><i class="sw target"></i>{asked}</span>{flags}</p></div>'
     )
     with st.expander("The same in numbers"):
-        head = ["Day", "Load", "One rep", *(["Spread", "Range", "Flags"] if trainer else [])]
-        rows = "".join(_row(t, trainer) for t in tempos)
-        names = "".join(f"<th>{h}</th>" for h in head)
+        more = ["Spread", "Range", "Flags"] if trainer else []
+        rows = "".join(_row(t, trainer) for t in in_order(tempos)[::-1])
+        names = "".join(f"<th>{h}</th>" for h in ["Day", "Load", "Lift", "Lower", "One rep", *more])
         parts.html(f'<div class="scroll"><table><tr>{names}</tr>{rows}</table></div>')
 
 
@@ -97,9 +106,11 @@ def _load(access: Access, person_id: int, name: str) -> None:
 
 
 def _row(one: SetTempo, trainer: bool) -> str:
+    spread = "not known" if one.cv_percent is None else f"{one.cv_percent:.0f} %"
     cells = [
-        one.day.isoformat(), load_words(one.load, one.unit), f"{one.usual:.1f} s",
-        *([f"{one.cv_percent:.0f} %", f"{one.range_deg:.0f}°", str(one.flags)] if trainer else []),
+        one.day.isoformat(), load_words(one.load, one.unit), f"{median(one.lifts):.1f} s",
+        f"{median(one.lowers):.1f} s", f"{one.usual:.1f} s",
+        *([spread, f"{one.range_deg:.0f}°", str(one.flags)] if trainer else []),
     ]  # fmt: skip
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
@@ -121,7 +132,19 @@ def _two_sets(
             with column:
                 said = against_usual(by_id[set_id], tempos)
                 parts.html(f"<p>{escape(said)}</p>{_bars(reports[set_id])}")
+    if first is not None and second is not None:
+        _differences(reports[first], reports[second])
     return first, second
+
+
+def _differences(one: SetReport, other: SetReport) -> None:
+    """What differs from phase to phase, by the usual repetition of each set."""
+    rows = "".join(
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in phase_rows(one, other)
+    )
+    names = "<tr><th>A usual rep</th><th>One set</th><th>Beside it</th><th>Difference</th></tr>"
+    parts.html(f'<div class="scroll"><table>{names}{rows}</table></div>')
 
 
 def _in_step(access: Access, sets: tuple[int, int], reports: dict[int, SetReport]) -> None:

@@ -256,6 +256,7 @@ def test_tempo_compares_with_the_usual(studio: Studio, open_page: Open) -> None:
         check(studio.database, studio.files, report())
     text = read(open_page(studio.ilse, "tempo"))
     assert "That is the usual pace." in text and "flagged" not in text
+    assert "In the last set both ways take as long as before" in text
     assert "flagged" in read(open_page(studio.trainer, "tempo", person=str(studio.ilse.actor.id)))
 
 
@@ -269,6 +270,7 @@ def test_two_sets_play_in_step_for_trainers(studio: Studio, open_page: Open, who
     page = sound(beside.set_value(1).run())
     assert [s.label for s in page.select_slider] == ["Repetition, both clips in step"] * in_step
     assert read(page).count(" s a rep, ") == 2
+    assert "<td>Lower</td>" in read(page) and "<td>alike</td>" in read(page)
 
 
 @on_both

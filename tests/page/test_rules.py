@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from types import SimpleNamespace
@@ -12,7 +10,6 @@ import pytest
 
 from app.page.card_words import asked_settings
 from app.page.drawings import film_drawing
-from app.page.tempo import SetTempo, against_usual, weeks_drawing
 from app.page.theme import palette
 from app.page.timeline import strip
 from app.rules import told, words, worry
@@ -118,39 +115,6 @@ def test_the_best_repetition_is_whole_and_without_fault() -> None:
     best = best_rep(MADE)
     assert best is not None and best.number not in (4, 6, 8, 9, 11)
     assert best_rep(UNFIT) is None
-
-
-def _tempo(seconds: float, n: int = 1, last: float = 0.0) -> SetTempo:
-    reps = (seconds,) * 8 + (seconds + last,) * 4
-    return SetTempo(n, date(2026, 3, n), 30.0, "kg", reps, 70.0, n % 2)
-
-
-@pytest.mark.parametrize(
-    ("one", "others", "said"),
-    [
-        (_tempo(4.0), [], "first set to compare with"),
-        (_tempo(4.0, 2), [_tempo(4.1)], "About 4.0 s a rep, even. That is the usual pace."),
-        (_tempo(5.0, 2), [_tempo(4.0)], "slower than the usual 4.0 s"),
-        (_tempo(3.0, 2), [_tempo(4.0)], "quicker than the usual 4.0 s"),
-        (_tempo(4.0, 2, last=1.0), [_tempo(4.0)], "fairly even, slower towards the end"),
-    ],
-)
-def test_tempo_is_one_sentence_against_the_usual(one: SetTempo, others: list[SetTempo], said: str) -> None:
-    assert said in against_usual(one, others)
-
-
-def test_range_and_load_are_drawn_below_the_tempo_by_their_weight() -> None:
-    sets = [replace(_tempo(4.0, n), load=n * 10.0, unit="kg") for n in (1, 2)]
-    drawn = weeks_drawing([*sets, replace(_tempo(4.0, 3), load=100.0, unit="lb")], False)
-    assert all(f">{words}<" in drawn for words in ("Range", "Load", "70°", "10 kg", "20 kg", "100 lb"))
-    heights = [float(y) for y in re.findall(r'cy="([0-9.]+)" r="3.5"', drawn)][3:]
-    assert heights[2] < heights[1] < heights[0]  # 100 lb is more than 20 kg
-
-
-def test_flags_are_drawn_for_trainers_only() -> None:
-    sets = [_tempo(4.0 + n / 10, n) for n in range(1, 10)]
-    assert weeks_drawing(sets, True).count("m-flag") == 5
-    assert "m-flag" not in weeks_drawing(sets, False) and weeks_drawing(sets, False).count("w-dot") == 3 * 9
 
 
 @pytest.mark.parametrize("name", exercise_names())
