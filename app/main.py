@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from app.page.theme import ASSETS
-from app.views import account, asking, film, members, parts, results, review, tempo, today, waiting
+from app.views import account, asking, film, members, parts, results, review, tempo, today, waiting, week
 
 
 def main() -> None:
@@ -18,6 +18,7 @@ def main() -> None:
     if access.actor.is_trainer:
         pages = {
             "waiting": st.Page(waiting.show, title="Waiting", url_path="waiting", default=True),
+            "week": st.Page(week.show, title="Week", url_path="week"),
             "members": st.Page(members.show, title="Members", url_path="members"),
             "film": st.Page(film.show, title="Film", url_path="film"),
             "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from app.rules.history import SetRecord
-from app.rules.stack import IN_PINS, USUAL, Stack
+from app.rules.stack import IN_PINS, SAME, USUAL, Stack
 from shared.definition import Strict
 from shared.exercise import Source
 
@@ -108,3 +108,16 @@ class Settings(Strict):
         if record.unit in IN_PINS:
             return USUAL["lb"].model_copy(update={"add_ons": 0})
         return USUAL[record.unit]
+
+    def rise_kg(self, before: SetRecord, after: SetRecord) -> float | None:
+        """By how much a load weighs more; None for a pin and a weight where the stack is not known."""
+        comparable = (before.unit in IN_PINS) == (after.unit in IN_PINS)
+        if not comparable and self.told_stack(after.exercise) is None:
+            return None
+        stack = self.stack_of(after)
+        return stack.kg(after.load, after.unit) - stack.kg(before.load, before.unit)
+
+    def same_load(self, before: SetRecord, after: SetRecord) -> bool:
+        """Whether two sets were done at one load."""
+        rise = self.rise_kg(before, after)
+        return rise is not None and abs(rise) < SAME * self.stack_of(after).smallest_kg

@@ -103,19 +103,10 @@ def _running(sets: Sequence[SetRecord], settings: Settings) -> list[SetRecord]:
     looked_at = list(sets) if rule.per == "set" else list({r.day: r for r in sets}.values())
     out: list[SetRecord] = []
     for record in reversed(looked_at[-rule.times :]):
-        if not _same_load(record, last, settings):
+        if not settings.same_load(record, last):
             break
         out.append(record)
     return out[::-1]
-
-
-def _same_load(one: SetRecord, other: SetRecord, settings: Settings) -> bool:
-    """Whether both were done at one load; a pin of a machine of which nothing is known compares with pins."""
-    stack = settings.stack_of(other)
-    comparable = (one.unit in IN_PINS) == (other.unit in IN_PINS)
-    if not comparable and settings.told_stack(other.exercise) is None:
-        return False
-    return stack.same(stack.kg(one.load, one.unit), stack.kg(other.load, other.unit))
 
 
 def _against(record: SetRecord, settings: Settings) -> list[str]:

@@ -49,10 +49,6 @@ class Stack(Strict):
         """Whether a step of so many kg is that of the add-on weight alone."""
         return bool(self.add_ons) and kg <= (1 + SAME) * self.add_on * _in_kg(self.unit)
 
-    def same(self, one_kg: float, other_kg: float) -> bool:
-        """Whether two loads are the same on this stack."""
-        return abs(one_kg - other_kg) < SAME * self.smallest_kg
-
     def neighbour(self, load: float, unit: LoadUnit, way: Literal[1, -1]) -> float | None:
         """The nearest load above (1) or below (-1) as it is written; None below the first plate.
 

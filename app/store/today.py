@@ -13,7 +13,9 @@ from app.rules.circuit import Circuit
 from app.rules.history import SetRecord
 from app.rules.next_work import FRESH, Line, Looked, next_lines
 from app.rules.progress import Advice, advise
+from app.rules.week import Digest, digest
 from app.store import queries
+from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
 from app.store.models import Card, Done, Person, TrainingSet
 from app.store.review import Acting, member, there
@@ -83,6 +85,18 @@ class Today(Acting):
         """
         own_or_trainer(self.actor, person_id)
         return advise(self._history(person_id, HISTORY), self.load_settings())
+
+    def week(self, today: date) -> Digest:
+        """Who was not looked at, whose form slips as the load rises, who is due for a question; for trainers.
+
+        Raises
+        ------
+        DefinitionError : the studio's file cannot be used.
+        """
+        trainer_only(self.actor)
+        settings = self.load_settings()
+        with self._db.read() as session:
+            return digest(trained(session, today, HISTORY), settings, today)
 
     def _history(self, person_id: int, most: int) -> list[SetRecord]:
         with self._db.read() as session:

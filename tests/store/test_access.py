@@ -56,6 +56,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("release", lambda a, p, s: a.release(s), {"trainer"}),
     ("history", lambda a, p, s: a.history(p), {"trainer"}),
     ("load_questions", lambda a, p, s: a.load_questions(p), {"trainer", "ilse"}),
+    ("week", lambda a, p, s: a.week(DAY), {"trainer"}),
     ("circuit", lambda a, p, s: a.circuit(p, DAY), {"trainer", "ilse"}),
     ("save_circuit", lambda a, p, s: a.save_circuit(p, ["leg-curl"]), {"trainer"}),
     ("mark_done", lambda a, p, s: a.mark_done(p, "leg-curl", DAY, True), {"trainer", "ilse"}),

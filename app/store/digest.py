@@ -1,0 +1,38 @@
+"""Reads for the trainer's week: every member who trained or waits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from app.rules.week import WEEK, Trained, Waiting
+from app.store import queries
+from app.store.load_history import load_history, set_facts
+from app.store.models import Person, TrainingSet
+
+
+def trained(session: Session, today: date, most: int) -> list[Trained]:
+    """Members, by name, who trained in the week up to today or have a set that nobody has looked at.
+
+    most: so many sets of each are read.
+    """
+    recent = or_(TrainingSet.done_on > today - WEEK, TrainingSet.reviewed_at.is_(None))
+    ids = select(TrainingSet.person_id).where(recent)
+    people = select(Person).where(Person.id.in_(ids), Person.role == "member", Person.active)
+    return [
+        _of(session, person, queries.sets(session, person.id, None, most))
+        for person in session.scalars(people.order_by(Person.name, Person.id))
+    ]
+
+
+def _of(session: Session, person: Person, rows: Sequence[TrainingSet]) -> Trained:
+    open_ = sorted((r for r in rows if r.reviewed_at is None), key=lambda r: (r.worry, r.done_on, r.id))
+    waiting = None
+    if open_:
+        oldest = min(r.done_on for r in open_)
+        waiting = Waiting(len(open_), oldest, open_[0].id, any(r.pain for r in open_))
+    history = load_history(rows, set_facts(session, [r.id for r in rows]))
+    return Trained(person.id, person.name, waiting, history)
