@@ -78,6 +78,9 @@ def _wait_words(waiting: Waiting, today: date) -> str:
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:
+    """Questions about the load; none of a member whose pain nobody has looked at, whatever the machine."""
+    if member.waiting is not None and member.waiting.pain:
+        return []
     return [
         Line(member.person_id, member.name, advice.question, advice.exercise)
         for advice in advise(member.history, settings)

@@ -7,17 +7,21 @@ import os
 import socket
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from app import cli
 from app.command import page as commands
-from app.page import demo_studio
+from app.page import demo_history, demo_studio
 from app.page.studio import COOKIE
 from app.page.theme import server_config
+from app.rules.studio_file import read_studio
+from app.rules.week import digest
 from app.store.agreement import agreement
 from app.store.database import open_database
+from app.store.digest import trained
 from app.store.models import Job, Person, TrainingSet
 from app.store.settings import store_settings
 from shared.errors import UsageError
@@ -154,11 +158,18 @@ def test_the_demo_studio_is_made_once_and_thrown_away(tmp_path: Path) -> None:
     with database.read() as session:
         people, sets = session.query(Person).count(), session.query(TrainingSet).count()
         jobs, decided = session.query(Job).count(), agreement(session)
+        members = trained(session, datetime.now(UTC).date(), 60)
+    week = digest(members, read_studio(folder).load, datetime.now(UTC).date())
     database.close()
-    clips = len(list(demo_studio.CLIPS.glob("*.mp4")))
+    clips = len(list(demo_history.CLIPS.glob("*.mp4")))
     assert people == 1 + len(demo_studio.MEMBERS) and jobs == clips
-    assert sets == clips + len(demo_studio.HISTORY) + 1
-    assert [line.doubtful for line in decided] == [True], "a limit to think about"
+    assert sets == clips + len(demo_history.HISTORY) + 1
+    assert sorted(line.doubtful for line in decided) == [False, True], "a limit to think about"
+    assert [(line.name, line.exercise) for line in week.slipping] == [("Bero", "chest-press")]
+    due = {(line.name, line.exercise): line.words for line in week.due}
+    assert set(due) == {("Odo", "lat-pulldown"), ("Wenke", "shoulder-press")}
+    assert due["Odo", "lat-pulldown"].endswith("Would you go up from 37.5 kg to 40 kg?")
+    assert due["Wenke", "shoulder-press"].startswith("It came tired that day, after the chest press.")
     assert "already" in demo_studio.build(folder)[0]
     demo_studio.remove(folder)
     assert not folder.exists()
