@@ -72,9 +72,8 @@ def digest(members: Sequence[Trained], settings: Settings, today: date) -> Diges
 
 
 def _wait_words(waiting: Waiting, today: date) -> str:
-    wait = "waits" if waiting.sets == 1 else "wait"
-    pain = "Pain told. " if waiting.pain else ""
-    return f"{pain}{counted(waiting.sets, 'set')} {wait}, the oldest of {day_words(waiting.oldest, today)}"
+    wait = "1 set waits," if waiting.sets == 1 else f"{waiting.sets} sets wait, the oldest"
+    return f"{'Pain told. ' if waiting.pain else ''}{wait} done {day_words(waiting.oldest, today)}"
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:

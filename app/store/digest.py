@@ -17,7 +17,7 @@ from app.store.models import Person, TrainingSet
 def trained(session: Session, today: date, most: int) -> list[Trained]:
     """Members, by name, who trained in the week up to today or have a set that nobody has looked at.
 
-    most: so many sets of each are read.
+    most: so many sets of each are read. What is still being checked waits only where pain was told.
     """
     recent = or_(TrainingSet.done_on > today - WEEK, TrainingSet.reviewed_at.is_(None))
     ids = select(TrainingSet.person_id).where(recent)
@@ -29,7 +29,8 @@ def trained(session: Session, today: date, most: int) -> list[Trained]:
 
 
 def _of(session: Session, person: Person, rows: Sequence[TrainingSet]) -> Trained:
-    open_ = sorted((r for r in rows if r.reviewed_at is None), key=lambda r: (r.worry, r.done_on, r.id))
+    unseen = (r for r in rows if r.reviewed_at is None and (r.status != "checking" or r.pain))
+    open_ = sorted(unseen, key=lambda r: (r.worry, r.done_on, r.id))
     waiting = None
     if open_:
         oldest = min(r.done_on for r in open_)

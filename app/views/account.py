@@ -1,4 +1,4 @@
-"""The studio: how often the trainer agrees with the checks, and signing in from elsewhere."""
+"""The studio: how often the trainer agrees with the checks, its stacks, and signing in from elsewhere."""
 
 from __future__ import annotations
 
@@ -7,16 +7,21 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, parts
+from app.views import agreement, asking, parts, stacks
 from shared.errors import PlumbsetError
 
 
 def show() -> None:
-    """How often the trainer agrees with each check; login, password, and the way out."""
+    """How often the trainer agrees with each check; the stacks; login, password, and the way out."""
     access = asking.access()
-    parts.heading("Studio", "How often you agree with each check, and who may sign in.")
+    parts.heading("Studio", "How often you agree with each check, what the stacks hold, who may sign in.")
     parts.tabs(
-        "studio", {"Do you agree?": lambda: agreement.show(access, None), "Sign-in": lambda: _sign_in(access)}
+        "studio",
+        {
+            "Do you agree?": lambda: agreement.show(access, None),
+            "Load": lambda: stacks.show(access),
+            "Sign-in": lambda: _sign_in(access),
+        },
     )
 
 

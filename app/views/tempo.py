@@ -77,11 +77,11 @@ def _weeks(tempos: list[SetTempo], name: str, trainer: bool) -> None:
     said = over_weeks(tempos, motion, parts.today_utc().date())
     flagged = trainer and any(t.flags for t in tempos)
     flags = f"<span>{parts.mark('flag')} something was flagged</span>" if flagged else ""
-    asked = f"{MODERATE_S[0]:g} to {MODERATE_S[1]:g} s each way"
+    asked = f"{MODERATE_S[0]:g} to {MODERATE_S[1]:g} s each way, a moderate pace"
     words = f"Seconds each way, range and load in {len(tempos)} sets; the numbers stand below"
     drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
     parts.html(
-        f'<p class="pl-big">{escape(said)}</p><div class="pl-tempo">{drawn}<p class="pl-key">'
+        f'<p><b>{escape(said)}</b></p><div class="pl-tempo">{drawn}<p class="pl-key">'
         "<span>dot: a usual rep</span><span>bar: how far the others lie from it</span>"
         f'<span><i class="sw target"></i>{asked}</span>{flags}</p></div>'
     )

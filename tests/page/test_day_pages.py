@@ -144,3 +144,19 @@ def test_who_is_new_to_a_machine_reads_how_light_to_begin(studio: Studio, open_p
     new_set(studio.ilse)
     assert "one of the two lightest plates, until a set of 12 to 15" in film("leg-curl")
     assert "lightest" not in film("leg-extension")
+
+
+def test_the_studio_shows_its_rule_and_its_stacks(studio: Studio, open_page: Open) -> None:
+    shown = open_page(studio.trainer, "account")
+    shown.session_state["studio"] = "Load"
+    text = read(shown.run())
+    assert (
+        "after 2 sets running of 15 reps or more" in text
+        and "<td>Leg extension</td><td>not told</td>" in text
+    )
+    studio.files.folder.mkdir(exist_ok=True)
+    rule = '[load]\nrule = "two-for-two"\n'
+    (studio.files.folder / "studio.toml").write_text(rule + STACK + "add_ons = 2\n", encoding="utf-8")
+    text = read(shown.run())
+    assert "2 sets running, the last of each day, of 17 reps" in text and "two-for-two" in text
+    assert "<td>Leg extension</td><td>10 kg</td><td>10 kg</td><td>2 kg, 2 at hand</td>" in text

@@ -81,8 +81,8 @@ def test_who_waits_longest_comes_first_and_pain_before_all() -> None:
         ("Bero", 7),
     ]
     assert [line.words for line in found.not_looked_at][:2] == [
-        "Pain told. 1 set waits, the oldest of yesterday",
-        "3 sets wait, the oldest of Tue 24 February",
+        "Pain told. 1 set waits, done yesterday",
+        "3 sets wait, the oldest done Tue 24 February",
     ]
 
 
@@ -113,5 +113,5 @@ def test_the_week_leads_to_who_waits_who_slips_and_who_is_due(
     new_set(studio.odo, clip=b"3")
     check(studio.database, studio.files, clean)
     text = read(open_page(studio.trainer, "week"))
-    assert "2 sets wait, the oldest of today" in text and "1 set waits, the oldest of today" in text
+    assert "2 sets wait, the oldest done today" in text and "1 set waits, done today" in text
     assert "Would you go up from 30 kg" in text
