@@ -52,10 +52,9 @@ class CheckSpec(Strict):
     with_tempo: where a tempo was asked, which its prompt names (``{lift_s}``, ``{lift}``).
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
     partial repetitions are judged as well. grave: a joint is taken to its end under load; fact: no fault, so
-    never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which this is
-    another sight.
-    question: at most one for the trainer, never a flag. what: ``{name}`` in it is that parameter of the
-    check's signal.
+    never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which this
+    is another sight; question: at most one for the trainer, never a flag. what: ``{name}`` in it is that
+    parameter of the check's signal.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
     comes with it; None when a member gets no prompt for it.
     """
