@@ -105,10 +105,7 @@ class TempoPart(_Part):
 
 
 class FindingPart(_Part):
-    """What one check says of one repetition, or of the set when rep is None.
-
-    clip: the clip that answered, and whose time_s and frame these are, where there are two.
-    """
+    """What one check says of a repetition, or of the set (rep None); clip: which of two clips answered."""
 
     check: str
     rep: int | None

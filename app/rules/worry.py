@@ -36,7 +36,7 @@ def worry_of(report: SetReport | None, status: str, pain: bool, where: str = "")
 
 
 def _judged(report: SetReport) -> Worry:
-    flags = groups(report, None, "flag")
+    flags = [group for group in groups(report, None, "flag") if not is_fact(group.check)]
     if flags:
         first, others = flags[0], len(flags) - 1
         where = reps_words(first.reps) if first.reps else first.measured
