@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
+from vision.common.prompts import LAST_WORD, NO_ADVICE, three_cautions
 from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
@@ -151,6 +152,7 @@ def render_html(
         watches=groups(report, exercise, "watch"),
         cannot=groups(report, exercise, "cannot-tell"),
         unseen=unseen(report),
+        now=(*three_cautions(exercise), NO_ADVICE, LAST_WORD),
         bars=tempo_bars(followed, report.findings),
         followed=followed,
         plots=plots(analysis),
