@@ -12,7 +12,7 @@ from app.page.theme import LARGEST_CLIP_MB
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
 from app.store.access import Access, NewSet
-from app.store.models import Person
+from app.store.models import Card, Person
 from app.store.rules import UNITS
 from app.views import asking, parts
 from app.views.card import card_html
@@ -109,7 +109,7 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     card = access.card(person.id, name)
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
-    parts.html(card_html(card))
+    parts.html(f"{card_html(card)}{_first_load(access, person, card)}")
     with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
         parts.html(parts.steps_html(exercise))
     with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):
@@ -118,7 +118,6 @@ def _machine(access: Access, person: Person) -> Exercise | None:
         for i, view in enumerate(exercise.views):
             parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
     _try_framing(name)
-    parts.html(_first_load(access, person, name))
     parts.cautions(exercise)
     return exercise
 
@@ -147,9 +146,9 @@ def _try_framing(name: str) -> None:
         st.caption(still.ONE_MOMENT)
 
 
-def _first_load(access: Access, person: Person, name: str) -> str:
+def _first_load(access: Access, person: Person, card: Card) -> str:
     """How light to begin, where the member has not sent a set on this machine and no load is kept."""
-    if access.card(person.id, name).usual_load is not None or access.sets(person.id, name, most=1):
+    if card.usual_load is not None or access.sets(person.id, card.exercise, most=1):
         return ""
     try:
         return f'<p class="pl-note">{escape(first_for_member(access.load_settings()))}</p>'
