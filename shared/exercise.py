@@ -54,7 +54,8 @@ class CheckSpec(Strict):
     partial repetitions are judged as well. grave: a joint is taken to its end under load; fact: no fault, so
     never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which this
     is another sight; question: at most one for the trainer, never a flag. what: ``{name}`` in it is that
-    parameter of the check's signal.
+    parameter of the check's signal. asks: about seat, pad or lever, for the trainer; asks_of_ends: of the
+    first and the last repetition, in which the load is taken up and put down.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
     comes with it; None when a member gets no prompt for it.
     """
@@ -82,6 +83,8 @@ class CheckSpec(Strict):
     why: Text
     cannot_tell: Text
     prompt: Text | None = None
+    asks: Text | None = None
+    asks_of_ends: bool = False
     source: Source
 
     @field_validator("prompt")

@@ -8,7 +8,7 @@ from markupsafe import escape
 from app.page.entry import CLIP
 from app.page.timeline import strip
 from app.rules import told
-from app.rules.words import FEELINGS, day_words, load_words, title_of
+from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, newcomer, parts, review_cards
@@ -18,6 +18,7 @@ from shared.report import SetReport
 from vision.telling.cues import headline
 from vision.telling.files import HANDOUT
 from vision.telling.groups import unseen
+from vision.telling.setting_up import setup_questions
 
 
 def show() -> None:
@@ -104,6 +105,9 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
     at = st.session_state.get(f"moment-{row.id}")
     if at is not None:
         _add_moment(access, row.id, at)
+    if questions := setup_questions(report, exercise_of(row.exercise)):
+        st.markdown("**Set-up, to ask first**")
+        st.markdown("\n".join(f"- {parts.plain(question)}" for question in questions))
     parts.html(
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))

@@ -19,6 +19,7 @@ from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars,
 from vision.telling.cues import cues, headline
 from vision.telling.groups import VIEW, Group, groups, unseen
 from vision.telling.handout import Handout, handout
+from vision.telling.setting_up import setup_questions
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,
@@ -152,6 +153,7 @@ def render_html(
         watches=groups(report, exercise, "watch"),
         cannot=groups(report, exercise, "cannot-tell"),
         unseen=unseen(report),
+        setup=setup_questions(report, exercise),
         now=(*three_cautions(exercise), NO_ADVICE, LAST_WORD),
         bars=tempo_bars(followed, report.findings),
         followed=followed,
