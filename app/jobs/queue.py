@@ -7,7 +7,7 @@ first one may still say is not heard: no job is finished twice.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
@@ -75,6 +75,7 @@ class Outcome:
     """What a check leaves: the report, and content addresses of the files beside it."""
 
     report: SetReport
+    _: KW_ONLY
     annotated: str | None = None
     page: str | None = None
     signals: str | None = None

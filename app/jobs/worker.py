@@ -117,10 +117,10 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     handout = _keep(files, out / HANDOUT)
     return Outcome(
         analysis.report,
-        _keep(files, out / ANNOTATED),
-        _keep(files, page),
-        _keep(files, out / SIGNALS),
-        (*((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
+        annotated=_keep(files, out / ANNOTATED),
+        page=_keep(files, page),
+        signals=_keep(files, out / SIGNALS),
+        pictures=(*((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
            for (check, rep), data in pictures.items()),
          *(((HANDOUT, handout),) if handout else ())),
     )  # fmt: skip

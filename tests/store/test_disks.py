@@ -91,7 +91,7 @@ def test_a_check_on_a_full_disk_is_a_sentence_on_the_set_and_can_be_had_again(
     filler = disk.fill()
 
     def writes(job: queue.Claimed, files: Files, folder: Path, say: Any) -> queue.Outcome:
-        return queue.Outcome(report(), files.keep(io.BytesIO(bytes(100_000))))
+        return queue.Outcome(report(), annotated=files.keep(io.BytesIO(bytes(100_000))))
 
     assert job is not None
     run_with(studio.database, files, job, writes)

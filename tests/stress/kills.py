@@ -108,7 +108,7 @@ def small_check(job: queue.Claimed, files: Files, folder: Path, say: Callable[..
     data = files.path(job.clip).read_bytes()
     say("Following the set", 0.5)
     drawn = files.keep(io.BytesIO(b"drawn" + data))
-    return queue.Outcome(report(), drawn, drawn, (("knee-lockout:4", drawn),))
+    return queue.Outcome(report(), annotated=drawn, page=drawn, pictures=(("knee-lockout:4", drawn),))
 
 
 def works_like_a_worker(url: str, folder: str, seed: int, sender: Connection) -> None:
