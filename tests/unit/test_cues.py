@@ -53,7 +53,7 @@ def test_a_trainer_reads_of_as_many_faults_as_there_are_cards() -> None:
     assert (
         worry_of(ONE_SLIDE, "checked", pain=False).words == "Hips sliding forward: repetitions 11, 12 and 13"
     )
-    assert worry_of(EVERYTHING, "checked", pain=False).words.endswith(", and 5 more faults")
+    assert worry_of(EVERYTHING, "checked", pain=False).words.endswith(", and 4 more faults")
 
 
 def test_a_count_off_target_never_comes_before_a_posture() -> None:

@@ -54,6 +54,16 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
     assert found.reps[-1].rest_s is None
 
 
+@pytest.mark.parametrize("where", [0, 7])
+def test_a_first_or_last_repetition_that_goes_much_further_is_not_lost(where: int) -> None:
+    shares = [1.0] * 8
+    shares[where] = 1.45
+    found = find_reps(drive_signal(SetTruth(tuple(RepTruth(share=s) for s in shares)), 0.3), "rising")
+    assert found is not None
+    assert len(found.full) == 8
+    assert found.reps[where].range_share == pytest.approx(1.45, abs=0.05)
+
+
 def test_a_handle_taken_and_let_go_from_far_does_not_make_the_usual_range():
     # Elbows: bent further than the press ever bends them before the first, in a pause and after the last.
     far, low, high = 44.0, 84.0, 151.0

@@ -32,6 +32,8 @@ REVERSAL_SHARE = 0.20
 MIN_REPS = 3
 #: A partial repetition belongs to the set when it is this close, in usual repetitions.
 NEIGHBOUR_REPS = 1.5
+#: A first or last repetition may go further at its lift end than the others by this share of the range.
+FURTHER_SHARE = 0.6
 #: At the set's edges a movement is no repetition when it takes less than this share of the usual time
 #: and misses the usual ends by more than this share of the range.
 QUICK_SHARE = 0.65
@@ -158,17 +160,20 @@ def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_
 def _with_edges(
     group: list[_Cycle], cycles: list[_Cycle], load: Floats, usual: float, stays: np.ndarray
 ) -> list[_Cycle]:
-    """The group with the cycle before and after it that fails to be alike at its outer end alone.
+    """The group with the cycle before and after it that fails to be alike at one end alone.
 
-    There the limb reached for the handle, or let it go, past the set's load-down end.
+    Past the set's load-down end the limb reached for the handle, or let it go; past its lift end a joint
+    was taken further than in the others, which is the repetition that must not be missed.
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
     width = float(np.median([_width(c, load) for c in group]))
 
     def belongs(c: _Cycle, outer: float, inner: float) -> bool:
-        alike = max(abs(c.high - high), abs(inner - low)) <= SAME_ENDS * usual
+        reach = SAME_ENDS * usual
+        past_low = outer < low and abs(c.high - high) <= reach
+        past_high = abs(outer - low) <= reach and 0.0 < c.high - high <= FURTHER_SHARE * usual
         slow = _width(c, load) >= QUICK_SHARE * width
-        return outer < low and alike and slow and _still(c, stays)
+        return abs(inner - low) <= reach and (past_low or past_high) and slow and _still(c, stays)
 
     first, last = cycles.index(group[0]), cycles.index(group[-1])
     before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
