@@ -37,10 +37,11 @@ def _say(error: Exception) -> bool:
     """
     import streamlit as st
 
+    from app.views import parts
     from shared.errors import PlumbsetError
 
     if isinstance(error, PlumbsetError):
-        st.error(str(error))
+        parts.said_wrong(error)
         return True
     st.error("Something went wrong on our side; whatever was kept before is safe. Load the page anew.")
     sys.stderr.write(f"{type(error).__name__}, at:\n{''.join(traceback.format_tb(error.__traceback__))}")

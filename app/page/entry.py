@@ -9,10 +9,11 @@ from urllib.parse import urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.page import oidc
 from app.page.studio import COOKIE, acting, from_here, this_studio
@@ -33,16 +34,27 @@ _HEADERS = {
     "Referrer-Policy": "same-origin",
     "X-Content-Type-Options": "nosniff",
 }
+#: Of the pages: nothing from elsewhere, and in no other page's frame. They bring scripts and styles in their
+#: own text, and our two components as blobs, so that these stay allowed.
+_PAGES = {
+    "Content-Security-Policy": "default-src 'self'; script-src 'self' 'unsafe-inline' blob:; "
+    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; "
+    "media-src 'self' blob:; worker-src 'self' blob:; object-src 'none'; base-uri 'self'; "
+    "form-action 'self'; frame-ancestors 'none'",
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+}
 
 
 class Guard:
-    """Lets nobody without a session reach a page, its connection or a file."""
+    """Lets nobody without a session reach a page, its connection or a file; bounds what pages ask for."""
 
     def __init__(self, app: ASGIApp):
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass on, or turn away to the door."""
+        send = _bounded(send)
         if scope["type"] not in ("http", "websocket") or _is_open(scope["path"]):
             await self.app(scope, receive, send)
             return
@@ -61,6 +73,19 @@ class Guard:
             await send({"type": "websocket.close", "code": 1008})
         else:
             await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
+
+
+def _bounded(send: Send) -> Send:
+    """The same way back, every answer with the headers of ``_PAGES`` that it does not set itself."""
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in _PAGES.items():
+                headers.setdefault(name, value)
+        await send(message)
+
+    return sending
 
 
 async def _away(scope: Scope, receive: Receive, send: Send, said: str) -> None:

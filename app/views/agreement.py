@@ -68,7 +68,7 @@ def _suggest(access: Access, person: Person | None, line: Agreement) -> None:
         return
     bound = proposed(line, spec)
     with st.container(border=True, key=f"card-agree-{line.exercise}-{line.check}"):
-        st.markdown(f"**{title_of(line.exercise)}, {spec.title.lower()}.** {said}")
+        st.markdown(f"**{title_of(line.exercise)}, {spec.title.lower()}.** {parts.plain(said)}")
         if bound is None:
             return
         if person is None:

@@ -87,7 +87,9 @@ def _lead_on(access: Access, person_id: int, station: Station, action: str) -> N
     else:
         page, query = pages["film"], {"machine": station.exercise}
         query |= {"person": str(person_id)} if trainer else {}
-    st.page_link(page, label=action, query_params=query, width="stretch", help=f"{action}: {title}")
+    st.page_link(
+        page, label=action, query_params=query, width="stretch", help=parts.plain(f"{action}: {title}")
+    )
 
 
 def _mark(access: Access, person_id: int, station: Station, action: str, today: date) -> None:
@@ -95,7 +97,9 @@ def _mark(access: Access, person_id: int, station: Station, action: str, today: 
     undo = action == "Undo"
     name = f"{title_of(station.exercise)}: {'not done after all' if undo else 'done without a clip'}"
     key = f"done-{person_id}-{station.exercise}"
-    if st.button(action, key=key, help=name, type="tertiary" if undo else "secondary", width="stretch"):
+    if st.button(
+        action, key=key, help=parts.plain(name), type="tertiary" if undo else "secondary", width="stretch"
+    ):
         try:
             access.mark_done(person_id, station.exercise, today, not undo)
         except PlumbsetError as error:

@@ -140,7 +140,7 @@ def _try_framing(name: str) -> None:
             parts.said_wrong(error)
             return
         for sentence in found:
-            st.warning(sentence)
+            st.warning(parts.plain(sentence))
         if not found:
             st.success("The framing will do.", icon=":material/check:")
         st.caption(still.ONE_MOMENT)

@@ -53,8 +53,9 @@ def _list(access: Access, members: list[MemberLine]) -> None:
             )  # fmt: skip
             page = st.session_state["pages"]["members"]
             button.page_link(
-                page, label="Open", query_params={"person": str(line.id)}, width="stretch", help=line.name
-            )
+                page, label="Open", query_params={"person": str(line.id)}, width="stretch",
+                help=parts.plain(line.name),
+            )  # fmt: skip
     if len(found) > MOST:
         st.caption(f"{len(found) - MOST} more; type a part of the name above.")
     with st.expander("Add a member", expanded=not members):

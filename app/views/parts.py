@@ -22,6 +22,8 @@ from vision.telling.charts import VERDICT_WORDS
 #: Rules for drawings, apart from the page's own: a drawing is an image and inherits nothing.
 _DRAWN = (ASSETS / "drawings.css").read_text(encoding="utf-8")
 
+_JOINER = "\u2060"
+
 
 def look() -> None:
     """The page's style sheet in the colours of the visitor's theme."""
@@ -40,8 +42,15 @@ def _colours() -> str:
 
 
 def plain(text: str) -> str:
-    """What people wrote, for a label in which the page would read Markdown: pictures and links too."""
-    return re.sub(r"([\\`*_\[\]<>$~])", r"\\\1", text)
+    """What a person or a file gave, for wherever the page would read Markdown, ``help`` too: text alone.
+
+    Signs of Markdown and of entities are escaped, at the start of a line those of lists and headings as well.
+    The page links bare addresses, and draws icons by name, in what is already unescaped: a joiner that nobody
+    sees keeps them apart.
+    """
+    signs = re.sub(r"([\\`*_\[\]<>$~&#|])", r"\\\1", text)
+    starts = re.sub(r"(?m)^(\s*\d{0,9})([-+=.)])", r"\1\\\2", signs)
+    return re.sub(r"(?i)(?<=[:@])(?=\S)|(?<=www)(?=\.)", _JOINER, starts)
 
 
 def mark(verdict: str) -> Markup:

@@ -92,7 +92,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.note:
         parts.html(f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>')
     for problem in result.problems:
-        st.warning(problem)
+        st.warning(parts.plain(problem))
     if result.state == "unfit":
         _film_again(row)
     for number, prompt in enumerate(result.prompts):

@@ -79,7 +79,7 @@ def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
         progress(access, row.id)
         return
     if row.status == "failed":
-        st.error(row.message)
+        st.error(parts.plain(row.message))
         if st.button("Have it checked again"):
             access.try_again(row.id)
             st.rerun()
@@ -92,7 +92,7 @@ def progress(access: Access, set_id: int) -> None:
     job = access.job(set_id)
     if job is None or job.state not in ("queued", "running"):
         st.rerun()
-    st.progress(min(1.0, job.progress), text=job.step)
+    st.progress(min(1.0, job.progress), text=parts.plain(job.step))
 
 
 def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bool) -> None:

@@ -35,7 +35,7 @@ def show_all(access: Access, row: TrainingSet, report: SetReport, playable: bool
     if report.quality.usable and not flags:
         parts.html("<p><b>Nothing was flagged.</b> Watch a repetition or two before you hand it over.</p>")
     for problem in report.quality.problems:
-        st.warning(problem.text)
+        st.warning(parts.plain(problem.text))
     for group in flags:
         _card(
             access,

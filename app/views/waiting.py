@@ -48,7 +48,7 @@ def _list(lines: list[WaitingLine]) -> None:
                 page = st.session_state["pages"]["review"]
                 st.page_link(
                     page, label="Look", query_params={"set": str(line.set_id)}, width="stretch",
-                    help=f"{line.member}, {title_of(line.exercise)}",
+                    help=parts.plain(f"{line.member}, {title_of(line.exercise)}"),
                 )  # fmt: skip
     if len(lines) > MOST:
         st.caption("Look at these first; the others follow.")

@@ -39,7 +39,7 @@ def _list(title: str, lines: Sequence[Line], none: str, page: str) -> None:
             query = {"set": str(line.set_id)} if line.set_id is not None else {"person": str(line.person_id)}
             button.page_link(
                 st.session_state["pages"][page], label="Look", query_params=query, width="stretch",
-                help=" ".join(filter(None, (line.name, title_of(line.exercise) if line.exercise else ""))),
+                help=parts.plain(f"{line.name} {title_of(line.exercise) if line.exercise else ''}".strip()),
             )  # fmt: skip
 
 

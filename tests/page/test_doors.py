@@ -27,6 +27,16 @@ def test_without_a_session_every_address_leads_to_the_door(ask: Ask, path: str) 
     assert (status, headers["location"]) == (303, "/enter")
 
 
+@pytest.mark.parametrize("path", ["/", "/enter", "/media/abc.jpg", "/nowhere"])
+def test_every_answer_allows_its_own_origin_alone_and_no_frame(ask: Ask, people: Studio, path: str) -> None:
+    link = people.trainer.make_link(people.ilse.actor.id)
+    _, headers, _ = ask(path, cookie=_session(ask(f"/enter/{link}")[1]))
+    rules = dict(rule.split(" ", 1) for rule in headers["content-security-policy"].split("; "))
+    assert rules["frame-ancestors"] == "'none'" and rules["default-src"] in ("'self'", "'none'")
+    allowed = {word for rule in rules.values() for word in rule.split()}
+    assert allowed <= {"'self'", "'none'", "'unsafe-inline'", "data:", "blob:"}
+
+
 @pytest.mark.parametrize(("who", "status"), [("trainer", 200), ("ilse", 404), ("odo", 404)])
 def test_files_of_a_trainers_page_go_to_trainers_alone(
     ask: Ask,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import io
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,11 +24,22 @@ from tests.unit.handmade import analysis
 from vision.telling.tables import reps_csv
 
 MARKUP = "<b id=evil>"
-EVIL = f"{MARKUP}x</b> ![i](http://evil.example/p.png) [l](http://evil.example)"
+EVIL = f"{MARKUP}x</b> ![i](http:&sol;&sol;e.example/p) http://e.example [l](http://e.example)"
 #: A link or a picture whose brackets are not marked as text.
-LINK = re.compile(r"(?<!\\)\]\(http")
+LINK = re.compile(r"(?<!\\)\]\(http|http://|(?<!\\)&sol;")
 #: What AppTest calls elements whose text is read as Markdown; "html" is checked for markup alone.
-_READ = ("markdown", "caption", "success", "info", "warning", "error", "toast", "button", "expander")
+_READ = (
+    "markdown",
+    "caption",
+    "success",
+    "info",
+    "warning",
+    "error",
+    "toast",
+    "button",
+    "expander",
+    "page_link",
+)
 
 
 @pytest.fixture
@@ -71,9 +84,9 @@ def _offending(page: Any) -> list[str]:
 
 
 def _words(element: Any) -> str:
-    parts = [getattr(element, name, "") or "" for name in ("value", "label")]
-    body = getattr(element.proto, "body", "") or ""
-    return " ".join(str(p) for p in [*parts, body])
+    parts = [getattr(element, name, "") or "" for name in ("value", "label", "help")]
+    raw = [getattr(element.proto, name, "") or "" for name in ("body", "help", "label")]
+    return " ".join(str(p) for p in [*parts, *raw])
 
 
 TABS = ("Settings card", "Sets", "Load", "Do you agree?", "Person and link")
@@ -83,12 +96,16 @@ TABS = ("Settings card", "Sets", "Load", "Do you agree?", "Person and link")
     ("who", "screen", "query"),
     [
         ("trainer", "waiting", {}),
+        ("trainer", "members", {}),
         ("trainer", "members", {"person": "ilse"}),
+        ("trainer", "week", {}),
         *(("trainer", "members", {"person": "ilse", "tab": tab}) for tab in TABS),
         ("trainer", "review", {"set": "set"}),
+        ("trainer", "review", {"set": "failed"}),
         ("trainer", "film", {"person": "ilse"}),
         ("trainer", "tempo", {"person": "ilse"}),
         ("trainer", "account", {}),
+        ("ilse", "today", {}),
         ("ilse", "film", {}),
         ("ilse", "results", {}),
         ("ilse", "tempo", {}),
@@ -106,7 +123,7 @@ def test_no_screen_reads_what_people_wrote_as_markup(
     people, set_id = evil
     if released:
         people.trainer.release(set_id)
-    numbers = {"ilse": str(people.ilse.actor.id), "set": str(set_id)}
+    numbers = {"ilse": str(people.ilse.actor.id), "set": str(set_id), "failed": str(set_id + 1)}
     page = open_page(people.all[who], screen, **{k: numbers.get(v, v) for k, v in query.items()})
     assert _offending(page) == []
 
@@ -129,3 +146,33 @@ def test_no_cell_of_a_table_begins_a_formula(start: str) -> None:
 
 def test_a_label_shows_every_letter() -> None:
     assert parts.plain("a*b [c](d) <e> $f$") == r"a\*b \[c\](d) \<e\> \$f\$"
+    assert parts.plain("Chest press, 8 to 12: 30 kg.") == "Chest press, 8 to 12: 30 kg."
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("http:&sol;&sol;evil.example", r"http:¦\&sol;\&sol;evil.example"),
+        ("http://evil.example", "http:¦//evil.example"),
+        ("WWW.evil.example", "WWW¦.evil.example"),
+        ("a@evil.example", "a@¦evil.example"),
+        (":material/home:", ":¦material/home:"),
+        ("# a", r"\# a"),
+        ("x\n- a\n 1. b", "x\n\\- a\n 1\\. b"),
+        ("a | b", r"a \| b"),
+    ],
+)
+def test_an_entity_a_bare_address_an_icon_and_a_list_are_text(written: str, shown: str) -> None:
+    assert parts.plain(written) == shown.replace("¦", "\u2060")
+
+
+def test_what_stands_in_help_is_a_constant_or_plain() -> None:
+    found = [
+        f"{file.name}: {ast.unparse(word.value)}"
+        for file in sorted(Path(parts.__file__).parent.glob("*.py"))
+        for call in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(call, ast.Call)
+        for word in call.keywords
+        if word.arg == "help" and not isinstance(word.value, ast.Constant)
+    ]
+    assert found and [one for one in found if ": parts.plain(" not in one] == []
