@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import difflib
+import os
+import stat
 import tomllib
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
@@ -13,6 +15,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from shared.errors import DefinitionError
 
+#: The largest file that is read whole: the longest of ours is a fiftieth of that.
+MAX_BYTES = 1_000_000
+#: Faults that are named, and the longest text in which their lines are looked for.
+MOST_NAMED, _WITH_LINES = 20, 20_000
 Model = TypeVar("Model", bound=BaseModel)
 Text = Annotated[str, Field(min_length=3)]
 #: pydantic names the branch of a union that failed; no file has such a key.
@@ -42,14 +48,15 @@ def checked(model: type[Model], data: Any, file: Path) -> Model:
 def faults_of(error: ValidationError, text: str = "") -> list[tuple[str, str]]:
     """One (key, message) a fault, keys joined by dots as in the file.
 
-    text: the TOML file; the message then ends with the line of every key that stands in it.
+    text: the TOML file; the message then ends with the line of every key that stands in it, where it is no
+    longer than people write. Of many faults the first are given.
     """
     found: dict[str, str] = {}
-    for one in error.errors():
+    for one in error.errors()[:MOST_NAMED]:
         message = str(one["msg"]).removeprefix("Value error, ")
         said = _PLAIN.get(one["type"], message[:1].lower() + message[1:])
         parts = [part for part in one["loc"] if part not in _UNION_TAGS]
-        line = line_of(text, parts)
+        line = line_of(text, parts) if len(text) <= _WITH_LINES else None
         found.setdefault(".".join(map(str, parts)), said if line is None else f"{said} (line {line})")
     return list(found.items())
 
@@ -84,14 +91,37 @@ def _holds(data: Any, key: Sequence[str | int]) -> bool:
     return True
 
 
-def read_text(path: Path) -> str:
-    """A file of UTF-8 text; DefinitionError when it cannot be read."""
+def read_bounded(path: Path, most: int, what: str) -> bytes:
+    """The bytes of a plain file: a pipe is not waited for, and a file without end is not read to it.
+
+    most: bytes; what: the kind of file, for the sentence about one that is too large.
+
+    Raises
+    ------
+    DefinitionError : it cannot be read, is no plain file, or too large.
+    """
     try:
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise DefinitionError(path, [("", f"is not valid UTF-8: {error}")]) from error
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+        try:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise DefinitionError(path, [("", "cannot be read: it is no plain file")])
+            with open(handle, "rb", closefd=False) as file:
+                data = file.read(most + 1)
+        finally:
+            os.close(handle)
     except OSError as error:
         raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
+    if len(data) > most:
+        raise DefinitionError(path, [("", f"is larger than {most // 1_000_000} MB, which no {what} is")])
+    return data
+
+
+def read_text(path: Path) -> str:
+    """A small file of UTF-8 text; DefinitionError when it cannot be read."""
+    try:
+        return read_bounded(path, MAX_BYTES, "file of this kind").decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise DefinitionError(path, [("", f"is not valid UTF-8: {error}")]) from error
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -100,6 +130,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(read_text(path))
     except tomllib.TOMLDecodeError as error:
         raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
+    except RecursionError:
+        raise DefinitionError(path, [("", "is nested too deeply; write it flatter")]) from None
 
 
 def hint(name: str, known: Mapping[str, object] | list[str]) -> str:

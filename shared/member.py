@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
-from shared.definition import Strict, checked, faults_of, hint, read_toml
+from shared.definition import MOST_NAMED, Strict, checked, faults_of, hint, read_text, read_toml
 from shared.errors import DefinitionError
 from shared.exercise import (
     FOLDER,
@@ -91,11 +92,16 @@ def read_member(path: Path, exercise: Exercise) -> Member:
     faults: list[tuple[str, str]] = []
     names = {exercise.name: exercise, **dict.fromkeys(exercise_names())}
     for name in member.exercises:
+        if len(faults) >= MOST_NAMED:
+            break
         if name not in names:
             faults.append((f"exercises.{name}", f"there is no such exercise{hint(name, names)}"))
             continue
         definition = names[name] or load_exercise(FOLDER / f"{name}.toml")
-        faults += [(f"exercises.{name}.{key}", said) for key, said in _misfits(definition, member.own(name))]
+        faults += [
+            (f"exercises.{name}.{key}", said)
+            for key, said in islice(_misfits(definition, member.own(name)), MOST_NAMED)
+        ]
     if faults:
         raise DefinitionError(path, faults)
     return member
@@ -105,11 +111,9 @@ def _read(path: Path) -> Any:
     if path.suffix.lower() != ".json":
         return read_toml(path)
     try:
-        return json.loads(path.read_text(encoding="utf-8"))
+        return json.loads(read_text(path))
     except (ValueError, RecursionError) as error:
         raise DefinitionError(path, [("", f"is not valid JSON: {error}")]) from error
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
 
 
 def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -22,6 +23,8 @@ SUFFIXES = (
     ".ogv", ".flv", ".wmv",
 )  # fmt: skip
 MAX_BYTES = 20_000_000
+#: Schemes of URLs that a list may name: none that leads back to this machine's files.
+REMOTE = ("https", "http", "s3", "gs", "gcs", "az", "abfs", "abfss", "sftp", "ftp", "smb", "webdav")
 
 
 @dataclass(frozen=True)
@@ -89,14 +92,16 @@ def _named_after(folder: Path) -> Exercise:
     return find_exercise(folder.name)
 
 
-def read_list(path: Path) -> list[Entry]:
+def read_list(path: Path, allow_remote: bool = False) -> list[Entry]:
     """The clips of a list, with all that they are judged by read; paths in it begin at its own folder.
+
+    A list may come from anyone: it opens nothing outside its folder, and URLs only with ``allow_remote``.
 
     Raises
     ------
     DefinitionError : the file, or a file that it names, cannot be read; line and column are named.
     """
-    return _opened(parse_list(read_csv(path, MAX_BYTES, "list of clips"), path), path)
+    return _opened(parse_list(read_csv(path, MAX_BYTES, "list of clips"), path), path, allow_remote)
 
 
 def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
@@ -158,27 +163,47 @@ _PARSERS: Mapping[str, Callable[[str], object]] = {
 }  # fmt: skip
 
 
-def _opened(lines: Sequence[Line], file: Path) -> list[Entry]:
+def _under(base: Path, cell: str) -> Path:
+    """A file that the list names, in the list's own folder once links are followed."""
+    path = base / cell
+    if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(base)):
+        raise UsageError(f"{shown(cell)} lies outside the list's own folder; put it there.")
+    return path
+
+
+def _clip(base: Path, cell: str, allow_remote: bool) -> str:
+    """Path or URL of a clip."""
+    if "://" not in cell:
+        return str(_under(base, cell))
+    if "::" in cell or cell.split("://")[0].lower() not in REMOTE:
+        raise UsageError(f"{shown(cell)} is no URL that a list may name; known are {', '.join(REMOTE)}.")
+    if not allow_remote:
+        raise UsageError(f"{shown(cell)} lies elsewhere; add --allow-remote if you trust this list's URLs.")
+    return cell
+
+
+def _opened(lines: Sequence[Line], file: Path, allow_remote: bool) -> list[Entry]:
     """The rows with the files read that they name; a clip itself is opened by whoever checks it."""
     base, faults, entries = file.absolute().parent, list[Fault](), list[Entry]()
     seen: dict[tuple[str, str, str | None], int] = {}
 
     @cache
     def exercise_of(name: str) -> Exercise:
-        return find_exercise(str(base / name) if name.endswith(".toml") else name)
+        return find_exercise(str(_under(base, name)) if name.endswith(".toml") else name)
 
     for line in lines:
         try:
             exercise = exercise_of(line.exercise)
-            member = base / line.member if line.member else None
-            own, approved = yardsticks(exercise, member, base / line.reference if line.reference else None)
+            member = _under(base, line.member) if line.member else None
+            reference = _under(base, line.reference) if line.reference else None
+            own, approved = yardsticks(exercise, member, reference)
+            clip = _clip(base, line.clip, allow_remote)
         except PlumbsetError as error:
             faults.append((f"line {line.line}", str(error).rstrip(".")))
             continue
         first = seen.setdefault((line.clip, exercise.name, line.side), line.line)
         if first != line.line:
             faults.append((f"line {line.line}", f"is the same clip and exercise as line {first}"))
-        clip = line.clip if "://" in line.clip else str(base / line.clip)
         options = Options(
             line.side, None, height_cm=line.height_cm, cleared=line.cleared, member=own, reference=approved
         )

@@ -34,6 +34,9 @@ def batch(
     scheduler: Annotated[
         str | None, typer.Option(help="Address of a Dask scheduler whose workers check the clips.")
     ] = None,
+    allow_remote: Annotated[
+        bool, typer.Option("--allow-remote", help="Fetch the clips that a list names by URL.")
+    ] = False,
 ) -> None:
     """Check many clips: a folder, or a list with columns clip and exercise. Run again to go on.
 
@@ -51,7 +54,7 @@ def batch(
     elif exercise is not None:
         raise UsageError("--exercise is for a folder; a list names the exercise of each clip.")
     else:
-        entries = read_list(source)
+        entries = read_list(source, allow_remote)
     workers = jobs or _cores()
     pool = local_pool(workers) if scheduler is None else cluster_pool(scheduler)
     with pool as executor, _bar() as watcher:

@@ -15,16 +15,12 @@ def framing(
     exercise: Annotated[str, typer.Option(help="Name of an exercise, or path of a TOML file of your own.")],
 ) -> None:
     """Say before the set whether the phone stands well: light, whole limbs in the picture, the view."""
-    from app.page.still import ONE_MOMENT, problems_of
-    from shared.errors import ClipError
+    from app.page.still import LARGEST_MB, ONE_MOMENT, problems_of
+    from shared.definition import read_bounded
     from shared.exercise import find_exercise
 
     definition = find_exercise(exercise)
-    try:
-        data = picture.read_bytes()
-    except OSError as error:
-        raise ClipError(f"{picture.name} cannot be read ({error.strerror}); name a photo.") from error
-    found = problems_of(data, exercise)
+    found = problems_of(read_bounded(picture, LARGEST_MB * 1_000_000, "photo"), exercise)
     for sentence in found:
         typer.echo(f"- {sentence}")
     if found:

@@ -7,6 +7,7 @@ import io
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+from shared.definition import read_bounded
 from shared.errors import DefinitionError
 
 YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
@@ -28,16 +29,7 @@ def read_csv(path: Path, most_bytes: int, what: str) -> str:
     DefinitionError : it cannot be read, is too large, or no UTF-8 text.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(most_bytes + 1)
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
-    if len(data) > most_bytes:
-        raise DefinitionError(
-            path, [("", f"is larger than {most_bytes // 1_000_000} MB, which no {what} is")]
-        )
-    try:
-        return data.decode("utf-8-sig")
+        return read_bounded(path, most_bytes, what).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise DefinitionError(path, [("", "is not UTF-8 text; save it as CSV (UTF-8)")]) from error
 

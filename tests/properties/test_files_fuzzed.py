@@ -89,7 +89,7 @@ READERS: dict[str, tuple[str, str, Callable[[Path], Any]]] = {
     "member": ("own.toml", MEMBER, lambda path: read_member(path, LEG)),
     "member as JSON": ("own.json", json.dumps({"new": True, "exercises": {LEG.name: {"usual_range": 50}}}),
                        lambda path: read_member(path, LEG)),
-    "list of clips": ("clips.csv", LIST, read_list),
+    "list of clips": ("clips.csv", LIST, lambda path: read_list(path, allow_remote=True)),
     "settings": ("settings.toml", SETTINGS, lambda path: advise(parse_history(HISTORY), load_settings(path))),
     "history": ("history.csv", HISTORY, lambda path: advise(read_history(path))),
     "reference": ("report.json", report().to_json(), lambda path: load_reference(path, LEG)),

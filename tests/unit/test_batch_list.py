@@ -22,10 +22,10 @@ def _clips(folder: Path, *names: str) -> None:
         path.write_bytes(b"x")
 
 
-def _list(folder: Path, text: str, encoding: str = "utf-8") -> list[Entry]:
+def _list(folder: Path, text: str, encoding: str = "utf-8", allow_remote: bool = False) -> list[Entry]:
     path = folder / "clips.csv"
     path.write_text(text, encoding=encoding)
-    return read_list(path)
+    return read_list(path, allow_remote)
 
 
 def test_a_folder_is_of_one_exercise(tmp_path: Path) -> None:
@@ -66,13 +66,13 @@ def test_a_list_says_how_each_clip_is_judged(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text("new = true\n", encoding="utf-8")
     text = (
         f"{HEADER}\nmon/a.mov,leg-curl,left,172.5,yes,own.toml,\n"
-        "\ns3://studio/b.mp4,chest-fly,,,,,\n/kept/c.mp4,leg-curl,,,,,\n"
+        f"\ns3://studio/b.mp4,chest-fly,,,,,\n{tmp_path}/c.mp4,leg-curl,,,,,\n"
     )
-    one, two, three = _list(tmp_path, text, "utf-8-sig")
+    one, two, three = _list(tmp_path, text, "utf-8-sig", allow_remote=True)
     assert one.clip == str(tmp_path / "mon" / "a.mov") and one.shown == "mon/a.mov"
     assert (one.options.side, one.options.height_cm, one.options.cleared) == ("left", 172.5, True)
     assert one.options.member is not None and one.options.member.new
-    assert two.clip == "s3://studio/b.mp4" and two.options.side is None and three.clip == "/kept/c.mp4"
+    assert two.clip == "s3://studio/b.mp4" and two.options.side is None and three.clip == f"{tmp_path}/c.mp4"
 
 
 @pytest.mark.parametrize(("cell", "cleared"), [("yes", True), ("no", False), ("", False)])
@@ -120,6 +120,36 @@ def test_what_is_wrong_with_a_list_is_one_sentence_with_its_line(
         _list(tmp_path, text)
     assert said in str(told.value) and "\n" not in str(told.value)
     assert str(told.value).startswith("clips.csv: ")
+
+
+OUTSIDE = [
+    ("../a.mp4,leg-curl,,", "'../a.mp4' lies outside the list's own folder"),
+    ("/etc/hostname,leg-curl,,", "'/etc/hostname' lies outside"),
+    ("out/a.mp4,leg-curl,,", "'out/a.mp4' lies outside"),
+    ("a.mp4,../own.toml,,", "'../own.toml' lies outside"),
+    ("a.mp4,leg-curl,/proc/self/environ,", "'/proc/self/environ' lies outside"),
+    ("a.mp4,leg-curl,,../report.json", "'../report.json' lies outside"),
+    ("file:///etc/hostname,leg-curl,,", "'file:///etc/hostname' is no URL that a list may name"),
+    ("LOCAL:///etc/hostname,leg-curl,,", "is no URL that a list may name"),
+    ("https://a::file:///etc/hostname,leg-curl,,", "is no URL that a list may name"),
+]
+
+
+@pytest.mark.parametrize(("row", "said"), OUTSIDE)
+def test_a_list_opens_nothing_outside_its_folder(tmp_path: Path, row: str, said: str) -> None:
+    folder = tmp_path / "list"
+    folder.mkdir()
+    (folder / "out").symlink_to(tmp_path)
+    with pytest.raises(DefinitionError) as told:
+        _list(folder, f"clip,exercise,member,reference\n{row}\n", allow_remote=True)
+    assert "line 2: " in str(told.value) and said in str(told.value)
+
+
+def test_a_list_names_urls_only_where_that_is_allowed(tmp_path: Path) -> None:
+    text = "clip,exercise\nhttps://studio.example/a.mp4,leg-curl\n"
+    with pytest.raises(DefinitionError, match="add --allow-remote"):
+        _list(tmp_path, text)
+    assert _list(tmp_path, text, allow_remote=True)[0].clip == "https://studio.example/a.mp4"
 
 
 @pytest.mark.parametrize(("data", "said"), [(b"\xff\xfe\x00", "is not UTF-8"), (b"x" * 20_000_001, "20 MB")])

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from pydantic import ValidationError
 
-from shared.definition import faults_of
+from shared.definition import faults_of, read_bounded
 from shared.domain import Floats
 from shared.errors import DefinitionError
 from shared.exercise import Exercise
@@ -70,13 +70,7 @@ def load_reference(path: Path, exercise: Exercise) -> Reference:
 
 def _text(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-        if len(data) > MAX_BYTES:
-            raise DefinitionError(path, [("", "is larger than 40 MB, which no file of a set is")])
-        return data.decode("utf-8")
-    except OSError as error:
-        raise DefinitionError(path, [("", f"cannot be read: {error.strerror}")]) from error
+        return read_bounded(path, MAX_BYTES, "file of a set").decode("utf-8")
     except UnicodeDecodeError as error:
         raise DefinitionError(path, [("", "is not UTF-8 text")]) from error
 
