@@ -23,6 +23,7 @@ from app.store.rules import (
     Refused,
     clean,
     known_exercise,
+    not_ahead,
     one_of,
     own_or_trainer,
     sound,
@@ -270,7 +271,7 @@ def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
     return {
         "person_id": new.person_id,
         "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
-        "done_on": new.done_on,
+        "done_on": not_ahead(new.done_on),
         "load": sound(new.load, "The load", low=0, high=1000),
         "unit": one_of(new.unit, UNITS, "The unit"),
         "side": one_of(new.side, ("left", "right"), "The side"),

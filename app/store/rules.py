@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, exercise_names
@@ -86,6 +87,13 @@ def sound(value: float | None, what: str, low: float, high: float) -> float | No
     if not (math.isfinite(value) and low <= value <= high):
         raise UsageError(f"{what} must be from {low:g} to {high:g}.")
     return float(value)
+
+
+def not_ahead(day: date) -> date:
+    """A day that has come, by UTC as on the pages; UsageError for one that has not."""
+    if day > datetime.now(UTC).date():
+        raise UsageError("This day has not come yet; choose the day on which the set was done.")
+    return day
 
 
 def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -168,6 +168,7 @@ def test_pain_can_be_told_without_a_clip(studio: Studio) -> None:
         ({"load": float("nan")}, "load must be"),
         ({"unit": "stone"}, "unit must be"),
         ({"pain_where": "x" * 301}, "too long"),
+        ({"done_on": datetime.now(UTC).date() + timedelta(days=2)}, "has not come yet"),
     ],
 )
 def test_what_cannot_be_kept_is_refused_in_one_sentence(
