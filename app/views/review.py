@@ -185,10 +185,10 @@ def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
 def _reference(access: Access, row: TrainingSet, member: Person) -> None:
     name, approved = parts.plain(member.name), access.reference(row.person_id, row.exercise)
     if approved == row.id:
-        st.caption(f"{name}'s approved set on this machine: later sets are held against it.")
+        st.caption(f"{name}'s approved set on this machine: later sets are compared with it.")
         return
     if approved is None:
         st.caption(f"{name} has no approved set on this machine yet. Shall this be it?")
-    if st.button(f"Approve it: hold {name}'s later sets against this one", width="stretch"):
+    if st.button(f"Approve it: compare {name}'s later sets with this one", width="stretch"):
         access.make_reference(row.id)
         st.rerun()

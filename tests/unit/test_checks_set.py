@@ -183,7 +183,7 @@ def test_a_fault_in_every_repetition_is_asked_and_never_flagged(
     assert (bad.verdict, bad.prompt, bad.reason) == (
         "watch",
         None,
-        "so from the first repetition to the last",
+        "from repetition 1 on",
     )
     assert bad.measured == pytest.approx(far)
 
@@ -192,3 +192,6 @@ def test_what_only_the_last_repetitions_show_is_no_fault_of_the_whole_set() -> N
     _, drive, reps = set_of("chest-fly")
     late = np.where(drive.time_s >= reps.reps[-3].start_s, 40.0, 5.0)
     assert _one(context("chest-fly", {"arm_level": late}, view="front"), "arms-off-level").verdict == "clear"
+    most = np.where(drive.time_s >= reps.reps[3].start_s, 40.0, 5.0)
+    said = _one(context("chest-fly", {"arm_level": most}, view="front"), "arms-off-level")
+    assert (said.verdict, said.reason) == ("watch", "from repetition 4 on")

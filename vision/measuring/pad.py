@@ -15,10 +15,11 @@ AGAINST_TRUNK, PEOPLE_TRUNK = 0.24, 0.06
 
 
 def pad_signals(one: MarkPath, other: MarkPath, track: Track) -> Signals:
-    """``pad_lean``: degrees the trunk leans further forward than the pad; ``pad_gap``: how far the hips lie
-    ahead of where they lie against it. Nothing but in a side view.
+    """Two signals on the track's clock (T,), NaN where a point is not known; none but in a side view.
 
-    one, other: the pad's ends, whichever is the lower.
+    ``pad_lean``: degrees that the trunk leans further forward than the pad. ``pad_gap``: how far the hips lie
+    ahead of where they lie against it, cm or, where no height is known, trunk lengths. one, other: the pad's
+    ends, whichever is the lower.
     """
     if track.facing == 0:
         return {}

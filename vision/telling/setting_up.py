@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shared.exercise import Exercise
 from shared.report import FindingPart, SetReport
 
@@ -28,7 +30,7 @@ def setup_questions(report: SetReport, exercise: Exercise | None) -> list[str]:
     return list(dict.fromkeys(said))
 
 
-def _of_the_setup(found: list[FindingPart] | tuple[()], report: SetReport, ends: bool) -> bool:
+def _of_the_setup(found: Sequence[FindingPart], report: SetReport, ends: bool) -> bool:
     reps = {finding.rep for finding in found}
     if None in reps:
         return True

@@ -7,10 +7,11 @@ itself is poorly known, so it is put to the trainer and never flagged.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
-from shared.domain import Rep
+from shared.domain import Rep, Signal
 from shared.exercise import CheckSpec
 from vision.judging.check import MAX_MISSING_SHARE, Context, Params, check
 from vision.judging.checks.ends import End, end_windows
@@ -28,27 +29,34 @@ class AlwaysParams(Params):
 
 @check("all_set", AlwaysParams, limit=("at_most", "at_least"), of_set=True, needs_signal=True)
 def all_set(ctx: Context, spec: CheckSpec, params: AlwaysParams) -> Iterable[Answer]:
-    """A signal's usual value: the median of what each full repetition shows of it."""
-    signal = ctx.signal_of(spec)
-    parts = [(rep, signal.between(*_window(ctx, rep, params.end))) for rep in ctx.reps.full]
-    seen = [(rep, part.values) for rep, part in parts if part.missing_share <= MAX_MISSING_SHARE]
+    """A signal's usual value over the set, in the signal's unit; at most a question."""
+    found = usual_value(ctx, ctx.signal_of(spec), end=params.end)
+    yield replace(found, question=True) if isinstance(found, Measurement) else found
+
+
+def usual_value(ctx: Context, signal: Signal, end: End | None = None) -> Answer:
+    """The median of what each full repetition shows of a signal, and each repetition's own value.
+
+    end: about which end of the drive; None: over the whole repetition.
+    """
+    windows = [(rep, _window(ctx, rep, end)) for rep in ctx.reps.full]
+    parts = [(rep, window, signal.between(*window)) for rep, window in windows]
+    seen = [
+        (rep.number, float(np.nanmedian(part.values)), sum(window) / 2)
+        for rep, window, part in parts
+        if part.missing_share <= MAX_MISSING_SHARE
+    ]
     if len(seen) < FEWEST:
-        yield NotMeasured(None, "the body was hidden in too many repetitions", "limb-hidden")
-        return
-    values = [float(np.nanmedian(part)) for _, part in seen]
-    value = float(np.median(values))
-    example = seen[int(np.argmin(np.abs(np.array(values) - value)))][0]
-    yield Measurement(
+        return NotMeasured(None, "it was hidden in too many repetitions", "limb-hidden")
+    value = float(np.median([one for _, one, _ in seen]))
+    return Measurement(
         rep=None,
         value=value,
         uncertainty=signal.bias,
         unit=signal.unit,
-        time_s=(example.turn_s + example.lower_start_s) / 2
-        if params.end != "load-down-end"
-        else example.end_s,
+        time_s=min(seen, key=lambda one: abs(one[1] - value))[2],
         points=signal.points,
-        note="so from the first repetition to the last",
-        question=True,
+        per_rep=tuple((number, one) for number, one, _ in seen),
     )
 
 

@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import Literal
 
-import numpy as np
-
 from shared.exercise import CheckSpec
 from vision.common.prompts import pivot_words
 from vision.judging.check import MAX_MISSING_SHARE, Context, NoParams, Params, check
+from vision.judging.checks.always import usual_value
 from vision.judging.checks.tempo import LowerParams, lowering
 from vision.judging.evidence import Answer, Measurement, NotMeasured
 from vision.measuring.load import REST_HALF_S
@@ -59,24 +58,8 @@ def against_pad(ctx: Context, spec: CheckSpec, params: PadParams) -> Iterable[An
     It needs no first repetitions to compare with; only with the mark.
     """
     signal = ctx.machine.signals.get(params.which) if ctx.machine is not None else None
-    if signal is None:
-        return
-    parts = [(rep, signal.between(rep.start_s, rep.end_s)) for rep in ctx.reps.full]
-    seen = [(rep, float(np.nanmedian(p.values))) for rep, p in parts if p.missing_share <= MAX_MISSING_SHARE]
-    if not seen:
-        yield NotMeasured(None, "the pad or the body was hidden", "limb-hidden")
-        return
-    value = float(np.median([v for _, v in seen]))
-    example = min(seen, key=lambda one: abs(one[1] - value))[0]
-    yield Measurement(
-        rep=None,
-        value=value,
-        uncertainty=signal.bias,
-        unit=signal.unit,
-        time_s=(example.turn_s + example.lower_start_s) / 2,
-        points=signal.points,
-        per_rep=tuple((rep.number, v) for rep, v in seen),
-    )
+    if signal is not None:
+        yield usual_value(ctx, signal)
 
 
 @check("load_rest", limit="at_most", needs_mark="stack")
