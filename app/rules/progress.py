@@ -94,7 +94,7 @@ def _tired(last: SetRecord, history: Sequence[SetRecord]) -> str:
     before = history[: next(i for i, r in enumerate(history) if r is last)]
     done = {r.exercise for r in before if r.day == last.day}
     named = [title_of(name).lower() for name in exercise.tired_after if name in done]
-    return f"It came tired that day, after the {' and the '.join(named)}. " if named else ""
+    return f"Done tired, after the {' and the '.join(named)} that day. " if named else ""
 
 
 def _running(sets: Sequence[SetRecord], settings: Settings) -> list[SetRecord]:

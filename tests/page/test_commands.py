@@ -169,7 +169,7 @@ def test_the_demo_studio_is_made_once_and_thrown_away(tmp_path: Path) -> None:
     due = {(line.name, line.exercise): line.words for line in week.due}
     assert set(due) == {("Odo", "lat-pulldown"), ("Wenke", "shoulder-press")}
     assert due["Odo", "lat-pulldown"].endswith("Would you go up from 37.5 kg to 40 kg?")
-    assert due["Wenke", "shoulder-press"].startswith("It came tired that day, after the chest press.")
+    assert due["Wenke", "shoulder-press"].startswith("Done tired, after the chest press that day.")
     assert "already" in demo_studio.build(folder)[0]
     demo_studio.remove(folder)
     assert not folder.exists()

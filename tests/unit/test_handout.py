@@ -42,9 +42,12 @@ ALL_WRONG = {f"rep{n}": "flag" for n in range(1, 14)}
 @pytest.mark.parametrize(
     ("report", "said"),
     [
-        (_with(rep4="flag", rep9="flag"), "You did this in 10 of 12 reps. Next time: in all 12."),
-        (_with(rep4="flag", rep5="watch"), "You did this in at least 10 of 12 reps. Next time: in all 12."),
-        (_with(**ALL_WRONG), "You did this in 0 of 12 reps. Next time: in 6."),
+        (_with(rep4="flag", rep9="flag"), "You got it right in 10 of 12 reps. Next time: aim for all 12."),
+        (
+            _with(rep4="flag", rep5="watch"),
+            "You got it right in at least 10 of 12 reps. Next time: aim for all 12.",
+        ),
+        (_with(**ALL_WRONG), "Next time: get it right in 6 of 12 reps."),
         (_with(), "Next time: 12 reps like these."),
     ],
     ids=["two wrong", "one not sure", "all wrong", "none wrong"],

@@ -62,7 +62,7 @@ def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
     opening = "12 full, 1 short. Work on one thing: Stop just short of locking out your knees (4, 9)."
-    assert text.index(opening) < text.index("Next time: in all 12.") < text.index("From your trainer")
+    assert text.index(opening) < text.index("Next time: aim for all 12.") < text.index("From your trainer")
     assert text.index("From your trainer") < text.index("Before the next set") < text.index("everything that")
     opening = text[text.index("everything that was seen and measured") :][:400]
     assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11; Load let fall" in opening

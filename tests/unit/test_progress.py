@@ -150,7 +150,7 @@ def test_a_press_that_came_tired_says_so() -> None:
     press = SetRecord(day, "shoulder-press", 30.0, "lb", 13)
     chest = replace(press, exercise="chest-press")
     later = replace(press, day=day + timedelta(days=3))
-    words = "It came tired that day, after the chest press. "
+    words = "Done tired, after the chest press that day. "
     by_name = {a.exercise: a.question for a in advise([chest, press])}
     assert by_name["shoulder-press"].startswith(words) and words not in by_name["chest-press"]
     for fresh in ([press, chest], [chest, later], [replace(chest, exercise="../leg.toml"), press]):

@@ -78,12 +78,13 @@ def target(report: SetReport) -> str:
 
 
 def _of_reps(report: SetReport, main: Group) -> str:
-    """``You did this in 10 of 12 reps. Next time: in all 12.``; what is not sure does not count as good."""
+    """``You got it right in 10 of 12 reps. Next time: aim for all 12.``; what is unsure counts as not right."""
     full = {rep.number for rep in report.reps if not rep.partial}
     found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
     good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
     sure = "" if good + wrong == len(full) else "at least "
-    of = f"{sure}{good} of {len(full)} reps"
+    said = f"You got it right in {sure}{good} of {len(full)} reps. Next time: aim for"
     if good > HALF * len(full):
-        return f"You did this in {of}. Next time: in all {len(full)}."
-    return f"You did this in {of}. Next time: in {max(good + 1, math.ceil(HALF * len(full)))}."
+        return f"{said} all {len(full)}."
+    more = max(good + 1, math.ceil(HALF * len(full)))
+    return f"{said} {more}." if good else f"Next time: get it right in {more} of {len(full)} reps."
