@@ -78,7 +78,7 @@ def target(report: SetReport) -> str:
 
 
 def _of_reps(report: SetReport, main: Group) -> str:
-    """``You got it right in 10 of 12 reps. Next time: aim for all 12.``; unsure ones do not count as right."""
+    """``You got it right in 10 of 12 reps. Next time: aim for all 12.``; what is unsure is not right."""
     full = {rep.number for rep in report.reps if not rep.partial}
     found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
     good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
