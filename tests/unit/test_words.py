@@ -30,7 +30,7 @@ from vision.measuring.reps import find_reps
 from vision.measuring.tempo import measure_tempo
 from vision.telling.cues import headline
 from vision.telling.html import render_html
-from vision.telling.words import count_words
+from vision.telling.words import count_words, ready_words
 
 #: What a cue begins with: something to do.
 DO = ("Keep", "Let", "Look", "Move", "Rest", "Sit", "Slide", "Slow", "Stay", "Stop", "Take")
@@ -226,3 +226,11 @@ def test_the_page_of_words_quotes_prompts_that_are_there() -> None:
     known = {words for name in exercise_names() for words in _said(find_exercise(name))}
     prompts = [words for words in quoted if words.split()[0].strip(":") in DO]
     assert len(prompts) >= 4 and [words for words in prompts if words not in known] == []
+
+
+@pytest.mark.parametrize(("start_s", "said"), [(4.2, "getting ready, 4 s, not judged"), (0.6, "")])
+def test_what_lies_before_the_first_repetition_is_named_and_not_judged(start_s: float, said: str) -> None:
+    report = handmade.analysis().report
+    first = report.reps[0].model_copy(update={"start_s": start_s})
+    assert ready_words(report.model_copy(update={"reps": [first]})) == said
+    assert ready_words(report.model_copy(update={"reps": []})) == ""

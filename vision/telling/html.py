@@ -27,6 +27,7 @@ from vision.telling.words import (
     definition_limit,
     machine_lines,
     measured_words,
+    ready_words,
     when_words,
 )
 
@@ -153,6 +154,7 @@ def render_html(
         watches=groups(report, exercise, "watch"),
         cannot=groups(report, exercise, "cannot-tell"),
         unseen=unseen(report),
+        ready=ready_words(report),
         setup=setup_questions(report, exercise),
         now=(*three_cautions(exercise), NO_ADVICE, LAST_WORD),
         bars=tempo_bars(followed, report.findings),

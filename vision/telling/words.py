@@ -45,6 +45,16 @@ def count_words(report: SetReport) -> str:
     return f"{full} full, {short} short" if short else counted(full, "rep")
 
 
+#: A clip that begins no later than this before the set shows no getting ready worth naming, s.
+READY_S = 1.0
+
+
+def ready_words(report: SetReport) -> str:
+    """What the strip names ahead of the first repetition: ``getting ready, 4 s, not judged``; else empty."""
+    before = report.reps[0].start_s if report.reps else 0.0
+    return f"getting ready, {before:.0f} s, not judged" if before > READY_S else ""
+
+
 def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
     """``at most 172 degrees``: the limit with its direction."""
     words = limit_words(limit, unit)
