@@ -105,9 +105,9 @@ def scenario_text(exercise, number):
         top["problems"] = [unfit]
     if number in SHORT:
         top["short"] = True
-    text = head + _table("", top) + _table("body", bodies[name])
-    text += "".join(_table(key, table) for key, table in tables.items() if table)
-    text += "".join(_table(f"rep.{rep}", table) for rep, table in sorted(faults.items()))
+    text = head + toml_table("", top) + toml_table("body", bodies[name])
+    text += "".join(toml_table(key, table) for key, table in tables.items() if table)
+    text += "".join(toml_table(f"rep.{rep}", table) for rep, table in sorted(faults.items()))
     return text + "".join(_person_text(person, bodies, name, i) for i, person in enumerate(people))
 
 
@@ -275,10 +275,11 @@ def _spoil(unfit, exercise, tables, people):
 
 def _person_text(person, bodies, lifter, i):
     other = [n for n in bodies if n != lifter][(len(lifter) + i) % (len(bodies) - 1)]
-    return _table("[people]", person) + _table("people.body", bodies[other])
+    return toml_table("[people]", person) + toml_table("people.body", bodies[other])
 
 
-def _table(name, values):
+def toml_table(name, values):
+    """TOML text of one table; the top one where the name is empty."""
     lines = [f"\n[{name}]"] if name else []
     for key, value in values.items():
         shown = {True: "true", False: "false"}.get(value) if isinstance(value, bool) else None

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sample_clips.rendering.postures import POSTURES, hands_behind_drive, lap_arm, make_station
+from sample_clips.rendering.postures import POSTURES, hands_behind_drive, lap_arm, make_station, turn_arms
 from sample_clips.rendering.profile import build_timeline, smooth
 from sample_clips.rendering.rig import SIDE_SIGN, ArmPose
 from sample_clips.rendering.scenario import CONTROLS, DEFAULT_ENDS
@@ -71,7 +71,8 @@ class Motion:
 
     def nominal(self, t):
         """Pose with both hands on the machine, no small movements: fixes the machine."""
-        return POSTURES[self.scenario.exercise](self.station, self.timeline.drive(t), self.offsets(t))
+        pose = POSTURES[self.scenario.exercise](self.station, self.timeline.drive(t), self.offsets(t))
+        return turn_arms(pose, self.scenario.machine)
 
     def pose(self, t):
         """The lifter's pose at t (s) and the machine's pose at t."""

@@ -6,9 +6,10 @@ Directions are for the left side; the right is mirrored. Metres and degrees.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from sample_clips.rendering.rig import SIDE_SIGN, ArmPose, Pose, reach
 
@@ -253,6 +254,25 @@ def _raise_girdle(pose, metres):
 
 def _ease(p):
     return p * (2 - p) if 0 <= p <= 1 else p
+
+
+def turn_arms(pose, machine):
+    """The pose with its arms turned as the machine asks (degrees); arms on fixed handles stay."""
+    up, out = machine.hands_turn_deg
+    if not (up or out or machine.elbow_turn_deg):
+        return pose
+    for side, arm in pose.arms.items():
+        if arm.in_world:
+            continue
+        hands = _turn((0.0, 0.0, 1.0), SIDE_SIGN[side] * out) * _turn((1.0, 0.0, 0.0), -up)
+        wrist = hands.apply(arm.wrist)
+        elbow = _turn(wrist, SIDE_SIGN[side] * machine.elbow_turn_deg)
+        pose.arms[side] = replace(arm, wrist=wrist, pole=elbow.apply(hands.apply(arm.pole)))
+    return pose
+
+
+def _turn(axis, degrees):
+    return Rotation.from_rotvec(unit(axis) * np.radians(degrees))
 
 
 def hands_behind_drive(station, behind_cm):

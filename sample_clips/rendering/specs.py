@@ -113,13 +113,16 @@ class SetSpec:
 @dataclass(frozen=True)
 class MachineSpec:
     """pivot_offset_cm: machine axis from the knee axis, along the thigh and across (up);
-    lever_side near or far; arms_out 0 elbows well forward to 1 wide grip;
+    lever_side near or far; arms_out 0 elbows well forward to 1 wide grip; elbow_turn_deg turns the elbow
+    about the line from shoulder to hand (positive: out), hands_turn_deg that line itself: up and out;
     occluder none, post, plate, screen or arm-screen.
     """
 
     pivot_offset_cm: tuple = (0.0, 0.0)
     arm_pads: bool = False
     arms_out: float = 0.0
+    elbow_turn_deg: float = 0.0
+    hands_turn_deg: tuple = (0.0, 0.0)
     occluder: str = "none"
     colour: str = "grey"
     lever_side: str = "near"
