@@ -62,6 +62,8 @@ def _fit(points: Sequence[MarkPoint], exercise: Exercise) -> None:
         raise UsageError(f"--mark pivot: {exercise.name} compares no joint with the machine's axis.")
     if "pad" in names and "pad" not in wanted_marks(exercise):
         raise UsageError(f"--mark pad: {exercise.name} compares nothing with a back pad.")
+    if "seat" in names and "seat" not in wanted_marks(exercise):
+        raise UsageError(f"--mark seat: {exercise.name} compares nothing with the seat's edge.")
     if "knee" in names and "pivot" not in names:
         raise UsageError("--mark knee is used beside --mark pivot only; mark the machine's axis as well.")
 

@@ -100,7 +100,12 @@ def test_a_clean_set_is_clear_throughout_and_names_every_counted_repetition():
     ctx = context(SetTruth((RepTruth(),) * 12))
     for spec in LEG.checks:
         found = findings(ctx, spec.id)
-        if spec.id in ("pivot-off", "back-off-pad", "hips-off-pad"):  # only where the machine was marked
+        if spec.id in (
+            "pivot-off",
+            "back-off-pad",
+            "hips-off-pad",
+            "calves-off-seat",
+        ):  # only where the machine was marked
             assert found == []
             continue
         assert {f.verdict for f in found} == {"clear"}, spec.id

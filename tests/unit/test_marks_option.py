@@ -33,7 +33,7 @@ def test_marks_read_as_people_write_them() -> None:
         (["stack=1"], "is no mark"),
         (["stack=1,2@"], "is no mark"),
         (["stack=-1,2"], "is no mark"),
-        (["stock=1,2"], "there is no such mark; use pivot, knee, stack, handle, pad"),
+        (["stock=1,2"], "there is no such mark; use pivot, knee, stack, handle, pad, seat"),
         (["pad_end=1,2"], "is no mark"),
         (["pad=1,2"], "a pad has two ends; write pad=x,y,x,y@t"),
         (["stack=1,2,3,4"], "it is one point"),
@@ -54,6 +54,14 @@ def test_a_pivot_is_refused_where_no_check_uses_it() -> None:
 def test_a_pad_is_refused_where_nothing_is_compared_with_it() -> None:
     with pytest.raises(UsageError, match="lat-pulldown compares nothing with a back pad"):
         parse_marks(["pad=1,2,3,4"], find_exercise("lat-pulldown"))
+
+
+def test_a_seat_is_refused_where_nothing_is_compared_with_it() -> None:
+    assert parse_marks(["seat=241,549@16.5"], find_exercise("leg-curl")) == (
+        MarkPoint("seat", 241.0, 549.0, 16.5),
+    )
+    with pytest.raises(UsageError, match="leg-extension compares nothing with the seat's edge"):
+        parse_marks(["seat=1,2"], LEG)
 
 
 def test_a_mark_lies_in_the_picture_and_in_the_clip() -> None:

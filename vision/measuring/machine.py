@@ -1,4 +1,4 @@
-"""marks -> what the machine itself shows: the load, the pivot beside the knee, the pad, the handle."""
+"""marks -> what the machine itself shows: load, pivot beside the knee, pad, seat, handle."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from shared.exercise import CheckSpec, Exercise
 from vision.measuring.load import Load, cm_per_px, find_load, height_signal
 from vision.measuring.pad import pad_signals
 from vision.measuring.pivot import DEPTH_CM, Pivot, find_pivot
+from vision.measuring.seat_edge import seat_signal
 from vision.seeing.marks import MarkPath, Marks
 
 #: A mark that is known for less of the clip answers nothing in place of the body.
@@ -79,6 +80,8 @@ def read_machine(
         found |= _handle_signals(handle, track, reps)
     if (pad := marks.get("pad")) is not None and (end := marks.get("pad_end")) is not None:
         found |= pad_signals(pad, end, track)
+    if (edge := marks.get("seat")) is not None and (gap := seat_signal(edge, track)) is not None:
+        found[gap.name] = gap
     return Machine(marks, load, pivot=pivot, signals=found)
 
 

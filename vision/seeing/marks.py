@@ -1,7 +1,8 @@
 """Points that a person marked on the machine, and their paths through the clip.
 
 ``pivot``: the machine's axis; ``knee``: where the knee turns, beside a pivot; ``stack``: a plate or
-the pin; ``handle``: what the hands or shins move; ``pad`` and ``pad_end``: both ends of the back pad.
+the pin; ``handle``: what the hands or shins move; ``pad`` and ``pad_end``: both ends of the back pad;
+``seat``: the lower corner of the seat's front edge.
 ``vision/seeing/mark_tracker.py`` follows them.
 """
 
@@ -16,7 +17,7 @@ import numpy as np
 from shared.domain import Floats, _require
 from vision.common.pinhole import Tilt
 
-MarkName = Literal["pivot", "knee", "stack", "handle", "pad", "pad_end"]
+MarkName = Literal["pivot", "knee", "stack", "handle", "pad", "pad_end", "seat"]
 MARK_NAMES: tuple[MarkName, ...] = get_args(MarkName)
 #: Marks on moving parts, which are followed by their own look.
 MOVING = ("stack", "handle")

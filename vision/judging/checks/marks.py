@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import pairwise
 from typing import Literal
 
@@ -16,6 +17,7 @@ from vision.measuring.load import REST_HALF_S
 from vision.measuring.pivot import Pivot
 
 LOST = "the mark on the stack was lost here"
+NOT_BEHIND = "the marked edge of the seat does not lie behind the calves where the legs are bent"
 #: Half-width (s) of the load's own lift and lower times.
 LOAD_TIME_HALF_S = 0.15
 #: Where the load was never seen lying still outside the set its lowest place may not be the stack.
@@ -60,6 +62,22 @@ def against_pad(ctx: Context, spec: CheckSpec, params: PadParams) -> Iterable[An
     signal = ctx.machine.signals.get(params.which) if ctx.machine is not None else None
     if signal is not None:
         yield usual_value(ctx, signal)
+
+
+@check("calves_at_seat", limit="at_most", of_set=True, needs_mark="seat")
+def calves_at_seat(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
+    """The gap between calves and marked seat edge at the lift end, the middle one; only with the mark.
+
+    At most a question: how thick a calf is, is not known.
+    """
+    signal = ctx.machine.signals.get("seat_gap") if ctx.machine is not None else None
+    if signal is None:
+        return
+    found = usual_value(ctx, signal, end="lift-end")
+    if isinstance(found, Measurement):
+        yield replace(found, question=True)
+    else:
+        yield NotMeasured(None, NOT_BEHIND, "mark-not-behind")
 
 
 @check("load_rest", limit="at_most", needs_mark="stack")
