@@ -12,58 +12,34 @@ from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, ValidationError
 
 from shared.definition import MOST_NAMED, Strict, checked, faults_of, hint, read_text, read_toml
 from shared.errors import DefinitionError
-from shared.exercise import (
-    FOLDER,
-    CheckSpec,
-    Exercise,
-    Source,
-    Tempo,
-    exercise_names,
-    load_exercise,
-)
+from shared.exercise import FOLDER, CheckSpec, Exercise, Tempo, exercise_names, load_exercise
+from shared.keypoints import Side
 from shared.limit import Limit
-
-_SOURCE = Source(
-    kind="common practice", cite="no published source; set for this member by trainer or clinician"
-)
-#: Kinds of signals that a range in degrees can bound.
-ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
-_OWN_RANGE = "own-range-"
-OWN_RANGE_TITLE = "Beyond the member's own range"
-Degrees = Annotated[float, Field(ge=-60, le=230)]
-
-
-class Range(Strict):
-    """Bounds of the drive in degrees: a knee that stays above 100, a fly that opens no wider than 60."""
-
-    at_least: Degrees | None = None
-    at_most: Degrees | None = None
-
-    @model_validator(mode="after")
-    def _sensible(self) -> Range:
-        if self.at_least is None and self.at_most is None:
-            raise ValueError("give at_least, at_most or both")
-        if self.at_least is not None and self.at_most is not None and self.at_least >= self.at_most:
-            raise ValueError("at_least must be smaller than at_most")
-        return self
+from shared.own_range import ANGLES, SIDES, SOURCE, Range, range_checks
 
 
 class Own(Strict):
     """What differs for this member on one exercise. tempo: asked of them there.
 
-    usual_range: degrees of a full repetition; reference: report.json of an approved set, beside
-    this file or by its path.
+    range: for both sides; left, right: in its place for that side. usual_range: degrees of a full
+    repetition; reference: report.json of an approved set, beside this file or by its path.
     """
 
     limits: dict[str, Limit] = Field(default_factory=dict)
     range: Range | None = None
+    left: Range | None = None
+    right: Range | None = None
     usual_range: Annotated[float, Field(ge=5, le=200)] | None = None
     reference: str | None = None
     tempo: Tempo | None = None
+
+    def range_of(self, side: Side) -> Range | None:
+        """What bounds the drive on one side."""
+        return (self.left if side == "left" else self.right) or self.range
 
 
 class Member(Strict):
@@ -132,14 +108,17 @@ def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:
         except ValidationError as error:
             yield f"limits.{check}", faults_of(error)[0][1]
     kind = exercise.signals[exercise.drive.signal].kind
-    if own.range is not None and kind not in ANGLES:
-        yield "range", f"is in degrees, and {exercise.name} is counted by {kind}"
+    for name in ("range", "left", "right"):
+        if getattr(own, name) is not None and kind not in ANGLES:
+            yield name, f"is in degrees, and {exercise.name} is counted by {kind}"
 
 
-def with_member(exercise: Exercise, member: Member) -> Exercise:
+def with_member(exercise: Exercise, member: Member, side: Side | None = None) -> Exercise:
     """The exercise as it is for this member; ``read_member`` has checked that the limits fit.
 
-    A check on an end of the drive gives way where the member's own range bounds that end. A member who
+    side: the one that the clip shows, None where it shows both as one, as from the front: what then holds
+    for one side alone cannot be told. A check on an end of the drive gives way where the member's own range
+    of the side that is judged bounds that end. A member who
     is new gets the stricter limit of a check that has one; their own limit comes before it, and before the
     tempo that is asked: on this exercise, of the member anywhere, or of everyone on this exercise.
     """
@@ -149,10 +128,9 @@ def with_member(exercise: Exercise, member: Member) -> Exercise:
         exercise = _with_tempo(exercise, tempo, set(own.limits))
     specs = [_for_new(s) if member.new else s for s in exercise.checks]
     specs = [_with_limit(s, own.limits[s.id]) if s.id in own.limits else s for s in specs]
-    if own.range is not None:
-        added = tuple(_range_checks(exercise, own.range))
-        ends = {check.params["which"] for check in added}
-        specs = [s for s in specs if not _bounds_end(s, exercise.drive.signal, ends)] + list(added)
+    added = list(range_checks(exercise, {one: own.range_of(one) for one in SIDES}, side))
+    ends = {check.params["which"] for check in added if "which" in check.params}
+    specs = [s for s in specs if not _bounds_end(s, exercise.drive.signal, ends)] + added
     return exercise.model_copy(update={"checks": tuple(specs)})
 
 
@@ -184,47 +162,8 @@ def _with_limit(spec: CheckSpec, limit: Limit) -> CheckSpec:
     sides = {side: getattr(limit, side) for side in ("at_least", "at_most")}
     merged = {side: getattr(spec.limit, side) if value is None else value for side, value in sides.items()}
     fields = {name: getattr(spec, name) for name in CheckSpec.model_fields}
-    return CheckSpec(**{**fields, "limit": Limit(**merged), "source": _SOURCE})
+    return CheckSpec(**{**fields, "limit": Limit(**merged), "source": SOURCE})
 
 
 def _bounds_end(spec: CheckSpec, drive: str, ends: set[str]) -> bool:
     return spec.measure == "angle_at_end" and spec.signal == drive and spec.params.get("which", "max") in ends
-
-
-def is_own_range(check: str) -> bool:
-    """Whether a check holds a member to their own range."""
-    return check.startswith(_OWN_RANGE)
-
-
-def _range_checks(exercise: Exercise, bounds: Range) -> Iterator[CheckSpec]:
-    """A check for each bound: the smallest or the largest angle, at the end where it is reached."""
-    rising = exercise.drive.lift == "rising"
-    for side, which, end in (
-        ("at_least", "min", "load-down-end" if rising else "lift-end"),
-        ("at_most", "max", "lift-end" if rising else "load-down-end"),
-    ):
-        bound = getattr(bounds, side)
-        if bound is not None:
-            yield _range_check(exercise, Limit(**{side: bound}), which=which, end=end)
-
-
-def _range_check(exercise: Exercise, limit: Limit, which: str, end: str) -> CheckSpec:
-    name = exercise.drive.signal
-    return CheckSpec(
-        id=f"{_OWN_RANGE}{which}",
-        title=OWN_RANGE_TITLE,
-        measure="angle_at_end",
-        signal=name,
-        views=tuple(view.name for view in exercise.views),
-        params={"end": end, "which": which},
-        limit=limit,
-        unit="deg",
-        max_uncertainty=20.0,
-        detect_margin=12.0,
-        partial=True,
-        what=f"{'Largest' if which == 'max' else 'Smallest'} {name} angle at that end of each repetition.",
-        why="This range was agreed for this member; beyond it trainer or clinician wanted no load.",
-        cannot_tell="Needs the whole limb in the picture, from the exercise's own view.",
-        prompt="Stay inside the range agreed with you: you went past it[, to {value}].",
-        source=_SOURCE,
-    )

@@ -95,14 +95,13 @@ class _Stages:
 
 def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     definition = with_marks(exercise, followed(seen.marks))
-    exercise = options.exercise(definition)
-    plan = bind(exercise)
     measured = measure(
-        _subject(seen), seen.clip, exercise=exercise, plan=plan.signals, marks=seen.marks, side=options.side,
-        height_cm=options.height_cm, usual_range=options.usual_range(exercise.name),
+        _subject(seen), seen.clip, exercise=definition, plan=bind(definition).signals, marks=seen.marks,
+        side=options.side, height_cm=options.height_cm, usual_range=options.usual_range(definition.name),
         pivot_depth_cm=options.pivot_depth_cm, raw=options.raw,
     )  # fmt: skip
-    judged = judge_set(measured, seen, exercise=exercise, plan=plan, options=options)
+    exercise = options.exercise(definition, measured.shown)
+    judged = judge_set(measured, seen, exercise=exercise, plan=bind(exercise), options=options)
     return _Stages(
         seen=seen, definition=definition, exercise=exercise, options=options, measured=measured, judged=judged
     )

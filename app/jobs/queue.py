@@ -19,7 +19,8 @@ from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
 from app.store.models import Card, Job, Person, Report, TrainingSet, now
-from shared.member import Range
+from shared.exercise import Tempo
+from shared.own_range import Range
 from shared.report import SetReport
 
 LEASE_S = 60.0
@@ -49,9 +50,10 @@ class Approved:
 class Claimed:
     """A job under lease, with all that a worker needs to know of its set.
 
-    limits: the member's own, {check: {at_most or at_least: number}}; range: what their card bounds the
-    counted angle to; beginner: new to the machines; approved: the set that this one is held against;
-    facts: day, load and settings in words, for the hand-out.
+    limits: the member's own, {check: {at_most or at_least: number}}; bounds: what their card bounds the
+    counted angle to, by ``range`` or by side; tempo: asked of them; marks: points of the machine; beginner:
+    new to the machines; approved: the set that this one is held against; facts: day, load and settings in
+    words, for the hand-out.
     """
 
     job_id: int
@@ -65,7 +67,9 @@ class Claimed:
     cleared: bool
     beginner: bool = False
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    range: Range | None = None
+    bounds: Mapping[str, Range] = field(default_factory=dict)
+    tempo: Tempo | None = None
+    marks: tuple[Mapping[str, Any], ...] = ()
     approved: Approved | None = None
     facts: tuple[tuple[str, str], ...] = ()
 
@@ -108,7 +112,8 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         exercise=row.exercise, side=row.side, height_cm=person.height_cm,
         cleared=bool(card and card.cleared), beginner=person.beginner,
         limits=(card.own_limits if card else None) or {},
-        range=limit_of(card).range(row.side) if card else None, approved=_approved(session, row),
+        bounds=limit_of(card).bounds(row.side) if card else {}, marks=tuple(row.marks or ()),
+        tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
         facts=tuple(_facts(row, card)),
     )  # fmt: skip
 

@@ -91,6 +91,7 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     from vision.judging.options import Options
     from vision.pipeline import analyse
     from vision.seeing.clip import open_clip
+    from vision.seeing.marks import MarkPoint
     from vision.seeing.pose_mediapipe import MediaPipePose
     from vision.telling.files import HANDOUT
     from vision.telling.pictures import flag_pictures
@@ -101,6 +102,7 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     options = Options(
         side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job),
         reference=approved_set(job, exercise, files, folder),
+        marks=tuple(MarkPoint(**point) for point in job.marks),
     )  # fmt: skip
     source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
@@ -145,15 +147,16 @@ def approved_set(job: Claimed, exercise: Exercise, files: Files, folder: Path) -
 
 
 def own_limits(job: Claimed) -> Member | None:
-    """The member's own limits and range as the pipeline takes them, those of checks that are gone left out.
+    """The member's own limits, range and tempo as the pipeline takes them; checks that are gone are left out.
 
     Who is new to the machines may have stricter limits from the definition.
     """
     known = {spec.id for spec in find_exercise(job.exercise).checks}
     limits = {check: Limit(**bounds) for check, bounds in job.limits.items() if check in known}
-    if not limits and not job.beginner and job.range is None:
+    if not (limits or job.beginner or job.bounds or job.tempo):
         return None
-    return Member(new=job.beginner, exercises={job.exercise: Own(limits=limits, range=job.range)})
+    own = Own(limits=limits, tempo=job.tempo, **job.bounds)
+    return Member(new=job.beginner, exercises={job.exercise: own})
 
 
 def _named(kept: Path, name: str, folder: Path) -> Path:

@@ -105,7 +105,7 @@ def _cards(access: Access, members: list[Actor]) -> None:
             limited = (i, name) == (0, "leg-extension")
             access.save_card(
                 member.id, name, usual_load=20.0 + 5 * ((i + j) % 4),
-                at_most_deg=150.0 if limited else None, limit_side="left" if limited else None,
+                left_at_most_deg=150.0 if limited else None,
                 cleared=exercise.needs_clearance and i == 1,
                 **{key: said for key, said in settings.items() if key in exercise.settings},
             )  # fmt: skip

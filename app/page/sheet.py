@@ -71,7 +71,7 @@ def _cards(access: Access, person_id: int) -> list[tuple[str, list[tuple[str, st
     out = []
     for name in exercise_names():
         card = access.card(person_id, name)
-        kept = kept_on(card)
+        kept = kept_on(card, access.asked_tempo(person_id, name))
         if kept:
             out.append((title_of(name), kept))
     return out

@@ -16,6 +16,7 @@ from app.rules.words import date_words
 from shared.exercise import Motion
 from shared.report import RepPart, SetReport
 from vision.measuring.tempo import detrended_cv, even_word
+from vision.telling.asked_tempo import AS_ASKED
 from vision.telling.words import counted
 
 #: Fewer repetitions than this have no fade: the halves would be too small.
@@ -115,6 +116,11 @@ def against_usual(one: SetTempo, others: Sequence[SetTempo]) -> str:
 
 def _word(change: float) -> str:
     return "slower" if change > 0 else "quicker"
+
+
+def band(seconds: float) -> tuple[float, float]:
+    """From how many to how many seconds a way is as asked."""
+    return (1 - AS_ASKED) * seconds, (1 + AS_ASKED) * seconds
 
 
 def over_weeks(sets: Sequence[SetTempo], motion: Motion, today: date) -> str:

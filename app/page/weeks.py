@@ -14,6 +14,7 @@ from app.page.tempo import SetTempo, in_order
 from app.rules.words import MONTHS, load_words
 from vision.measuring.tempo import MODERATE_S, detrended_cv
 
+Band = tuple[float, float]
 HEIGHT = 410.0
 #: From where to where each way, range and load are drawn, in pixels from the top.
 LIFT, LOWER, RANGE, LOAD = (26.0, 116.0), (148.0, 238.0), (276.0, 296.0), (332.0, 374.0)
@@ -24,17 +25,20 @@ OF_ONE_DAY = 2.0
 
 
 def weeks_drawing(
-    sets: Sequence[SetTempo], show_flags: bool, target: tuple[float, float] = MODERATE_S
+    sets: Sequence[SetTempo], show_flags: bool, targets: tuple[Band, Band] = (MODERATE_S, MODERATE_S)
 ) -> str:
-    """Lift and lower over time: a dot a set, its spread as a bar, the target shaded, flags as triangles.
+    """Lift and lower over time: a dot a set, its spread as a bar, the targets shaded, flags as triangles.
 
-    target: seconds each way. Across in percent, so that text keeps its size at any width.
+    targets: from how many to how many seconds, of lift and of lower. Across in percent, so that text keeps
+    its size at any width.
     """
     ordered = in_order(sets)
     xs = _places([s.day for s in ordered])
-    longest = max(max(median(v) + _spread(v) for s in ordered for v in (s.lifts, s.lowers)), target[1])
+    shown = [median(v) + _spread(v) for s in ordered for v in (s.lifts, s.lowers)]
+    longest = max(*shown, *(high for _, high in targets))
     drawn = []
-    for name, key, panel in (("Lift", "lifts", LIFT), ("Lower", "lowers", LOWER)):
+    ways = (("Lift", "lifts", LIFT), ("Lower", "lowers", LOWER))
+    for (name, key, panel), target in zip(ways, targets, strict=True):
         values = [getattr(s, key) for s in ordered]
         drawn += _way(name, xs, values, panel=panel, longest=1.1 * longest, target=target)
     if show_flags:
@@ -80,7 +84,7 @@ def _way(
     values: Sequence[Sequence[float]],
     panel: tuple[float, float],
     longest: float,
-    target: tuple[float, float],
+    target: Band,
 ) -> list[str]:
     """One way over the sets: ticks by the second, the target, a line through the usual repetitions."""
     top, bottom = panel

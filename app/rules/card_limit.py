@@ -1,4 +1,4 @@
-"""The limit that a settings card gives in degrees: what it is called, and which checks it bounds."""
+"""The limits that a settings card gives in degrees: what they are called, and which checks they bound."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass
 
 from shared.exercise import Exercise
-from shared.member import ANGLES, Member, Own, Range, with_member
+from shared.member import Member, Own, with_member
+from shared.own_range import ANGLES, Range, limb
 
 #: How the two bounds of an angle are called, by the kind of the counted signal; None: nobody needs it.
 _PHRASES: dict[str, tuple[str | None, str]] = {
@@ -18,18 +19,18 @@ _DEGREES = re.compile(r"\d\s*(°|deg)", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class CardLimit:
-    """Bounds of the counted angle in degrees; side: left or right where it holds for one side alone."""
+    """Bounds of the counted angle in degrees, by side; None for a side without."""
 
-    at_least_deg: float | None = None
-    at_most_deg: float | None = None
-    side: str | None = None
+    left: Range | None = None
+    right: Range | None = None
 
-    def range(self, working: str | None = None) -> Range | None:
-        """As the checks take it; None without a number, or where only the other side worked."""
-        other = self.side is not None and working is not None and working != self.side
-        if other or (self.at_least_deg is None and self.at_most_deg is None):
-            return None
-        return Range(at_least=self.at_least_deg, at_most=self.at_most_deg)
+    def bounds(self, working: str | None = None) -> dict[str, Range]:
+        """As a member's own: ``{range: ...}`` for both sides or the only one that worked, else by side."""
+        of = {"left": self.left, "right": self.right}
+        if working in of or self.left == self.right:
+            one = of[working or "left"]
+            return {"range": one} if one else {}
+        return {side: one for side, one in of.items() if one}
 
 
 def phrases(exercise: Exercise) -> dict[str, str]:
@@ -41,30 +42,26 @@ def phrases(exercise: Exercise) -> dict[str, str]:
     return {"at_least_deg": low, "at_most_deg": high} if low else {"at_most_deg": high}
 
 
-def limb(exercise: Exercise) -> str:
-    """What a card's limit is about: ``knee``, ``elbow``, ``arm``."""
-    return exercise.drive_joint or exercise.drive.signal.removesuffix("s")
-
-
 def limit_words(limit: CardLimit, exercise: Exercise | None) -> str:
     """``Left knee no straighter than 150 degrees``; empty without a number."""
-    bounds = {"at_least_deg": limit.at_least_deg, "at_most_deg": limit.at_most_deg}
     names = phrases(exercise) if exercise else {"at_least_deg": "at least", "at_most_deg": "at most"}
-    said = [
-        f"{names.get(key, 'at least')} {value:g} degrees"
-        for key, value in bounds.items()
-        if value is not None
-    ]
-    if not said:
-        return ""
-    of = f"{limit.side or ''} {limb(exercise) if exercise else 'angle'} {' and '.join(said)}".strip()
-    return of[0].upper() + of[1:]
+    said = []
+    for side, bounds in limit.bounds().items():
+        both = {"at_least_deg": bounds.at_least, "at_most_deg": bounds.at_most}
+        of = f"{'' if side == 'range' else side} {limb(exercise) if exercise else 'angle'}".strip()
+        told = [
+            f"{names.get(k, 'at least')} {value:g} degrees" for k, value in both.items() if value is not None
+        ]
+        said.append(f"{of} {' and '.join(told)}")
+    words = ", ".join(said)
+    return words[:1].upper() + words[1:]
 
 
 def as_for(exercise: Exercise, limit: CardLimit) -> Exercise:
-    """The exercise as the card's numbers bound it."""
-    own = Own(range=limit.range())
-    return with_member(exercise, Member(exercises={exercise.name: own}))
+    """The exercise as the card's numbers bound it, on whichever side."""
+    for bounds in (limit.left, limit.right):
+        exercise = with_member(exercise, Member(exercises={exercise.name: Own(range=bounds)}))
+    return exercise
 
 
 def number_in_words(text: str) -> bool:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from app.rules import worry
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, Setting, exercise_names, find_exercise
+from shared.exercise import Exercise, Motion, Setting, Tempo, exercise_names, find_exercise
 
 FEELINGS: Mapping[str, str] = {
     "easy": "Easy", "right": "About right", "hard": "Hard", "could-not-finish": "Could not finish",
@@ -84,6 +84,13 @@ def load_words(load: float | None, unit: str) -> str:
     whole = int(load)
     words = f"pin {whole}" if unit == "pin" else f"{whole} plate{'' if whole == 1 else 's'}"
     return words if load == whole else f"{words} with the add-on weight"
+
+
+def tempo_words(tempo: Tempo, exercise: Exercise | None) -> str:
+    """``2 seconds up, 3 seconds down``, in the machine's own words for both ways."""
+    motion = exercise.motion if exercise else Motion()
+    ways = ((tempo.lift_s, motion.lift), (tempo.lower_s, motion.lower))
+    return ", ".join(f"{s:g} second{'' if s == 1 else 's'} {way}" for s, way in ways)
 
 
 def worry_kind(rank: int) -> str:

@@ -16,6 +16,7 @@ from sqlalchemy.exc import IntegrityError
 from app.rules import told
 from app.store import queries, signin
 from app.store.cards import Cards
+from app.store.machines import Machines
 from app.store.models import Job, Person, TrainingSet, now
 from app.store.review import Review, member, there
 from app.store.rules import (
@@ -49,7 +50,7 @@ class NewSet:
     pain_where: str = ""
 
 
-class Access(Review, Today, Cards):
+class Access(Review, Today, Cards, Machines):
     """The store as one person may see and change it."""
 
     # --- people ---
@@ -207,15 +208,7 @@ class Access(Review, Today, Cards):
         """Have a clip checked once more; for trainers."""
         trainer_only(self.actor)
         with self._db.write() as session:
-            row = self._set(session, set_id)
-            job = queries.job(session, set_id)
-            if row.clip is None or (job is not None and job.state in ("queued", "running")):
-                return
-            if row.clip_dropped_at is not None:
-                raise UsageError("This clip is no longer kept, only its numbers; film the set again.")
-            row.status, row.message = "checking", ""
-            queries.rate(session, row)
-            session.add(Job(set_id=set_id))
+            queries.check_again(session, self._set(session, set_id))
 
     def told(self, set_id: int) -> told.Told:
         """A result as the member reads it."""

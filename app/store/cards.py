@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.card_limit import CardLimit, as_for, phrases
 from app.store import queries
-from app.store.models import Card
+from app.store.models import Card, Studio
 from app.store.review import Acting, member
 from app.store.rules import (
     UNITS,
@@ -24,9 +24,11 @@ from app.store.rules import (
 )
 from shared.errors import UsageError
 from shared.exercise import Exercise, find_exercise
-from shared.member import is_own_range
+from shared.own_range import SIDES, Range, is_own_range
 
 TEXTS = ("seat", "back_pad", "lever_pin", "start_position", "thigh_pad", "grip", "foot_support")
+#: The numbers of a card by side: ``left_at_most_deg`` and the like.
+LIMITS = tuple(f"{side}_{bound}_deg" for side in SIDES for bound in ("at_least", "at_most"))
 ON_CARD = "The number on the settings card bounds this; change it there."
 
 
@@ -51,6 +53,7 @@ class Cards(Acting):
             card = _card(session, person_id, exercise)
             _fill(card, settings)
             _fill_limit(card, settings, definition)
+            fill_tempo(card, settings)
             left = {spec.id for spec in as_for(definition, limit_of(card)).checks}
             card.own_limits = {k: v for k, v in (card.own_limits or {}).items() if k in left} or None
             card.changed_by = self.actor.id
@@ -87,8 +90,13 @@ class Cards(Acting):
 
 
 def limit_of(card: Card) -> CardLimit:
-    """The limit in degrees that a card gives."""
-    return CardLimit(card.at_least_deg, card.at_most_deg, card.limit_side)
+    """The limits in degrees that a card gives."""
+    return CardLimit(*(_range(card, side) for side in SIDES))
+
+
+def _range(card: Card, side: str) -> Range | None:
+    low, high = (getattr(card, f"{side}_{bound}_deg") for bound in ("at_least", "at_most"))
+    return None if low is None and high is None else Range(at_least=low, at_most=high)
 
 
 def _card(session: Session, person_id: int, exercise: str) -> Card:
@@ -96,7 +104,7 @@ def _card(session: Session, person_id: int, exercise: str) -> Card:
     texts = dict.fromkeys(TEXTS, "")
     return queries.card(session, person_id, exercise) or Card(
         person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False,
-        own_limits=None, at_least_deg=None, at_most_deg=None, limit_side=None, **texts,
+        own_limits=None, lift_s=None, lower_s=None, **dict.fromkeys(LIMITS), **texts,
     )  # fmt: skip
 
 
@@ -116,17 +124,26 @@ def _fill(card: Card, settings: Mapping[str, Any]) -> None:
 
 
 def _fill_limit(card: Card, settings: Mapping[str, Any], exercise: Exercise) -> None:
-    """Write the limit in degrees; UsageError where the machine has no such bound or the two cross."""
-    for name in ("at_least_deg", "at_most_deg"):
+    """Write the limits in degrees; UsageError where the machine has no such bound or two of a side cross."""
+    for name in LIMITS:
         if name in settings:
             value = sound(settings[name], "The limit in degrees", low=0, high=200)
-            if value is not None and name not in phrases(exercise):
+            if value is not None and name.split("_", 1)[1] not in phrases(exercise):
                 raise UsageError(f"{exercise.title} takes no such limit in degrees; write it in words.")
             setattr(card, name, value)
-    if "limit_side" in settings:
-        card.limit_side = one_of(settings["limit_side"], ("left", "right"), "The side")
-    low, high = card.at_least_deg, card.at_most_deg
-    if low is not None and high is not None and low >= high:
-        raise UsageError(
-            f"The limits leave no room: {low:g} degrees and {high:g}; the first must be smaller."
-        )
+    for side in SIDES:
+        low, high = (getattr(card, f"{side}_{bound}_deg") for bound in ("at_least", "at_most"))
+        if low is not None and high is not None and low >= high:
+            raise UsageError(
+                f"The limits leave no room: {low:g} degrees and {high:g}; the first must be smaller."
+            )
+
+
+def fill_tempo(kept: Card | Studio, settings: Mapping[str, Any]) -> None:
+    """Write the tempo that is asked; UsageError where one of both ways is missing."""
+    if "lift_s" not in settings and "lower_s" not in settings:
+        return
+    ways = [sound(settings.get(name), "The seconds", low=0.5, high=20) for name in ("lift_s", "lower_s")]
+    if (ways[0] is None) != (ways[1] is None):
+        raise UsageError("A tempo has two numbers, lift and lower; give both, or leave both empty.")
+    kept.lift_s, kept.lower_s = ways

@@ -2,47 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any, Literal
 
-from sqlalchemy import JSON, DateTime, ForeignKey, Index, String, Text, UniqueConstraint
-from sqlalchemy.engine import Dialect
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
-from sqlalchemy.types import TypeDecorator
+from sqlalchemy import ForeignKey, Index, String, Text, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from app.store.base import Base as Base
+from app.store.base import now as now
 
 Role = Literal["trainer", "member"]
 Feeling = Literal["easy", "right", "hard", "could-not-finish"]
 SetStatus = Literal["checking", "checked", "unfit", "failed", "no-clip"]
 DecisionKind = Literal["agree", "reword", "no-fault", "added", "withdrawn", "note"]
 JobState = Literal["queued", "running", "done", "failed"]
-
-
-def now() -> datetime:
-    """The present moment, with its zone."""
-    return datetime.now(UTC)
-
-
-class Utc(TypeDecorator[datetime]):
-    """A moment: kept without zone as UTC, given back with it; a moment without zone is refused."""
-
-    impl = DateTime
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """To the database."""
-        if value is not None and value.tzinfo is None:
-            raise ValueError("a moment needs its zone")
-        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
-
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """From the database."""
-        return None if value is None else value.replace(tzinfo=UTC)
-
-
-class Base(DeclarativeBase):
-    """All tables of the store."""
-
-    type_annotation_map = {datetime: Utc, dict[str, Any]: JSON, list[Any]: JSON}  # noqa: RUF012
 
 
 class Person(Base):
@@ -74,8 +47,8 @@ class Person(Base):
 class Card(Base):
     """How one machine is set up for one member, and what limits they train within.
 
-    at_least_deg, at_most_deg: within these the counted joint stays, in every check of the member;
-    limit_side: the side that this holds for, None for both. limits: in words, for people alone.
+    left_at_least_deg to right_at_most_deg: within these the counted joint of that side stays, in every check
+    of the member. lift_s, lower_s: the tempo asked of them. limits: in words, for people alone.
     own_limits: {check: {at_most or at_least: number}}, in place of the definition's, set by a trainer.
     """
 
@@ -95,13 +68,44 @@ class Card(Base):
     usual_load: Mapped[float | None]
     unit: Mapped[str] = mapped_column(String(10), default="kg")
     limits: Mapped[str] = mapped_column(Text, default="")
-    at_least_deg: Mapped[float | None]
-    at_most_deg: Mapped[float | None]
-    limit_side: Mapped[str | None] = mapped_column(String(5))
+    left_at_least_deg: Mapped[float | None]
+    left_at_most_deg: Mapped[float | None]
+    right_at_least_deg: Mapped[float | None]
+    right_at_most_deg: Mapped[float | None]
+    lift_s: Mapped[float | None]
+    lower_s: Mapped[float | None]
     cleared: Mapped[bool] = mapped_column(default=False)
     own_limits: Mapped[dict[str, Any] | None]
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+
+class Studio(Base):
+    """What trainers set for the whole studio, one row. lift_s, lower_s: the tempo asked of everybody."""
+
+    __tablename__ = "studio"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    lift_s: Mapped[float | None]
+    lower_s: Mapped[float | None]
+    changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
+    changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+
+class MachineMarks(Base):
+    """Where the parts of a machine lay in the clip that was marked last.
+
+    points: [{name, x, y, time_s}], pixels of an upright picture that is width by height.
+    """
+
+    __tablename__ = "machine_marks"
+
+    exercise: Mapped[str] = mapped_column(String(80), primary_key=True)
+    points: Mapped[list[Any]]
+    width: Mapped[int]
+    height: Mapped[int]
+    at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
+    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
 
 
 class TrainingSet(Base):
@@ -109,7 +113,8 @@ class TrainingSet(Base):
 
     clip: the content address of the clip, None where only pain was told; clip_dropped_at: since when
     it is kept no longer. worry: the smaller, the sooner a trainer should look; worry_words says why.
-    reviewed_at: None while it waits.
+    reviewed_at: None while it waits. marks: points of the machine that its check goes by, as in
+    ``MachineMarks``.
     """
 
     __tablename__ = "training_set"
@@ -138,6 +143,7 @@ class TrainingSet(Base):
     status: Mapped[str] = mapped_column(String(10), default="checking")
     message: Mapped[str] = mapped_column(Text, default="")
     count: Mapped[int | None]
+    marks: Mapped[list[Any] | None]
     worry: Mapped[int] = mapped_column(default=80)
     worry_words: Mapped[str] = mapped_column(Text, default="")
     reviewed_at: Mapped[datetime | None]

@@ -11,9 +11,22 @@ from sqlalchemy.orm import Session
 
 from app.rules import told
 from app.rules.worry import worry_of
-from app.store.models import Card, Decision, Job, Pass, Person, Reference, Release, Report, TrainingSet, now
+from app.store.models import (
+    Card,
+    Decision,
+    Job,
+    Pass,
+    Person,
+    Reference,
+    Release,
+    Report,
+    Studio,
+    TrainingSet,
+    now,
+)
 from app.store.rules import Refused, sound_email
 from shared.errors import UsageError
+from shared.exercise import Tempo
 from shared.report import SetReport
 
 
@@ -103,6 +116,23 @@ def card(session: Session, person_id: int, exercise: str) -> Card | None:
     return session.scalar(select(Card).where(Card.person_id == person_id, Card.exercise == exercise))
 
 
+def studio(session: Session) -> Studio:
+    """What is set for the whole studio; nothing yet where nothing was kept."""
+    return session.get(Studio, 1) or Studio(id=1)
+
+
+def tempo_of(kept: Card | Studio | None) -> Tempo | None:
+    """The tempo that a card or the studio asks."""
+    if kept is None or kept.lift_s is None or kept.lower_s is None:
+        return None
+    return Tempo(lift_s=kept.lift_s, lower_s=kept.lower_s)
+
+
+def asked_tempo(session: Session, person_id: int, exercise: str) -> Tempo | None:
+    """The tempo that is asked of a member on a machine: their card's, else the studio's."""
+    return tempo_of(card(session, person_id, exercise)) or tempo_of(studio(session))
+
+
 def set_email(session: Session, person: Person, email: str) -> None:
     """Give a person an e-mail address that nobody else has; an empty one takes it away."""
     wanted = sound_email(email)
@@ -143,6 +173,18 @@ def sets(session: Session, person_id: int, exercise: str | None, most: int) -> l
 def job(session: Session, set_id: int) -> Job | None:
     """The latest job of a set."""
     return session.scalar(select(Job).where(Job.set_id == set_id).order_by(Job.id.desc()).limit(1))
+
+
+def check_again(session: Session, row: TrainingSet) -> None:
+    """Have a clip checked once more; nothing happens where it is being checked, or where there is none."""
+    latest = job(session, row.id)
+    if row.clip is None or (latest is not None and latest.state in ("queued", "running")):
+        return
+    if row.clip_dropped_at is not None:
+        raise UsageError("This clip is no longer kept, only its numbers; film the set again.")
+    row.status, row.message = "checking", ""
+    rate(session, row)
+    session.add(Job(set_id=row.id))
 
 
 def report(session: Session, set_id: int) -> Report | None:

@@ -20,6 +20,7 @@ def show() -> None:
         {
             "Do you agree?": lambda: agreement.show(access, None),
             "Load": lambda: stacks.show(access),
+            "Tempo": lambda: stacks.tempo(access),
             "Sign-in": lambda: _sign_in(access),
         },
     )

@@ -10,28 +10,30 @@ from markupsafe import escape
 from app.page.card_words import asked_settings, kept_on
 from app.page.sheet import sheet_pdf
 from app.page.wall_card import card_pdf
-from app.rules.card_limit import limb, number_in_words, phrases
+from app.rules.card_limit import number_in_words, phrases
 from app.rules.words import exercise_of, title_of
 from app.store.access import Access
+from app.store.cards import limit_of
 from app.store.models import Card, Person
 from app.store.rules import UNITS
 from app.views import parts
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, exercise_names
+from shared.exercise import Exercise, Motion, Tempo, exercise_names
+from shared.own_range import SIDES, limb
 
 NOT_CHECKED = "These words name degrees that no check knows of: put the number in its field as well."
-SIDES = {None: "Both sides", "left": "Left", "right": "Right"}
+TEMPO = "Tempo asked here, in seconds; empty: the studio's, if it asks one."
 
 
-def card_html(card: Card) -> str:
-    """The member's settings of one machine in a line or two; empty where none are kept."""
-    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept_on(card))
+def card_html(card: Card, tempo: Tempo | None = None) -> str:
+    """The member's settings of one machine and the tempo asked, in a line or two; empty without."""
+    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept_on(card, tempo))
     return f'<p class="pl-note">{said}</p>' if said else ""
 
 
 def not_checked(card: Card) -> None:
     """Say to a trainer where a limit in words names degrees and no number is kept."""
-    if number_in_words(card.limits) and card.at_least_deg is None and card.at_most_deg is None:
+    if number_in_words(card.limits) and not limit_of(card).bounds():
         st.warning(NOT_CHECKED)
 
 
@@ -48,7 +50,8 @@ def show(access: Access, person: Person) -> None:
     not_checked(card)
     with st.form(f"card-{person.id}-{name}"):
         given = _settings(card, exercise)
-        given |= _limits(card, exercise) if exercise is not None else {}
+        if exercise is not None:
+            given |= tempo_fields(card, exercise.motion, TEMPO) | _limits(card, exercise)
         given["limits"] = st.text_area(
             "Other limits in words, read by people and not checked", card.limits, max_chars=500,
             placeholder="Such as: no load after the clinic visit until Friday",
@@ -81,18 +84,25 @@ def _limits(card: Card, exercise: Exercise) -> dict[str, Any]:
     if not asked:
         return {}
     st.caption(
-        "Limit from clinician or trainer, in degrees. Every check of this member goes by it."
+        "Limits from clinician or trainer, in degrees. A set is judged by those of the side it shows."
         + (" 180 is straight." if exercise.drive_joint else " 0 is straight ahead, 90 out to the side.")
     )
-    *columns, last = st.columns(len(asked) + 1)
     given: dict[str, Any] = {}
-    for column, (key, words) in zip(columns, asked.items(), strict=True):
-        label = f"{limb(exercise).capitalize()} {words}"
-        given[key] = column.number_input(label, 0.0, 200.0, getattr(card, key), step=5.0, format="%g")
-    given["limit_side"] = last.selectbox(
-        "Which side", list(SIDES), list(SIDES).index(card.limit_side), format_func=lambda side: SIDES[side]
-    )
+    for side in SIDES:
+        for column, (key, words) in zip(st.columns(len(asked)), asked.items(), strict=True):
+            name, label = f"{side}_{key}", f"{side.capitalize()} {limb(exercise)} {words}"
+            given[name] = column.number_input(label, 0.0, 200.0, getattr(card, name), step=5.0, format="%g")
     return given
+
+
+def tempo_fields(kept: Card | Tempo | None, motion: Motion, words: str) -> dict[str, float | None]:
+    """Two numbers, in the words of the machine's own ways."""
+    st.caption(words)
+    ways = {"lift_s": motion.lift, "lower_s": motion.lower}
+    return {
+        key: column.number_input(f"Seconds {way}", 0.5, 20.0, getattr(kept, key, None), step=0.5, format="%g")
+        for column, (key, way) in zip(st.columns(2), ways.items(), strict=True)
+    }
 
 
 def _keep(access: Access, person_id: int, name: str, given: dict[str, Any]) -> None:

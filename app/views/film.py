@@ -109,7 +109,8 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     card = access.card(person.id, name)
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
-    parts.html(f"{card_html(card)}{_first_load(access, person, card)}")
+    tempo = access.asked_tempo(person.id, name)
+    parts.html(f"{card_html(card, tempo)}{_first_load(access, person, card)}")
     with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
         parts.html(parts.steps_html(exercise))
     with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):

@@ -11,8 +11,14 @@ from app.rules.studio_file import NAME
 from app.rules.words import title_of
 from app.store.access import Access
 from app.views import parts
+from app.views.card import tempo_fields
 from shared.errors import PlumbsetError
-from shared.exercise import exercise_names
+from shared.exercise import Motion, exercise_names
+
+TEMPO = (
+    "Seconds in which the load goes up, and in which it comes down, asked of everybody. A member's card may "
+    "ask another tempo. Empty: none is asked."
+)
 
 
 def show(access: Access) -> None:
@@ -29,6 +35,20 @@ def show(access: Access) -> None:
     st.caption(
         f"This stands in {NAME} in the data folder; how it is written stands in the manual, More load."
     )
+
+
+def tempo(access: Access) -> None:
+    """The tempo that is asked of everybody, where no card says otherwise."""
+    with st.form("studio-tempo"):
+        given = tempo_fields(access.studio_tempo(), Motion(), TEMPO)
+        keep = st.form_submit_button("Keep the tempo", type="primary")
+    if keep:
+        try:
+            access.ask_tempo(**given)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.toast("Kept: it is asked from the next set on.")
 
 
 def rule_words(settings: Settings) -> str:

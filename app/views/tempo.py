@@ -10,15 +10,15 @@ from markupsafe import escape
 
 from app.page.entry import CLIP
 from app.page.load_words import ALWAYS_ASK, for_member, for_trainer
-from app.page.tempo import SetTempo, against_usual, in_order, over_weeks, phase_rows, set_tempo
+from app.page.tempo import SetTempo, against_usual, band, in_order, over_weeks, phase_rows, set_tempo
 from app.page.timeline import loop
 from app.page.weeks import weeks_drawing
-from app.rules.words import day_words, exercise_of, load_words, title_of
+from app.rules.words import day_words, exercise_of, load_words, tempo_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, clip, parts
 from shared.errors import PlumbsetError
-from shared.exercise import Motion
+from shared.exercise import Motion, Tempo
 from shared.report import SetReport
 from vision.measuring.tempo import MODERATE_S
 from vision.telling.charts import TempoBar, tempo_bars
@@ -53,7 +53,7 @@ def show() -> None:
     if not tempos:
         st.info("No judged set yet.")
         return
-    _weeks(tempos, name, access.actor.is_trainer)
+    _weeks(tempos, name, access.actor.is_trainer, access.asked_tempo(person_id, name))
     _load(access, person_id, name)
     first, second = _two_sets([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
     if access.actor.is_trainer and first is not None and second is not None:
@@ -71,19 +71,23 @@ def _whose(access: Access) -> int | None:
     )
 
 
-def _weeks(tempos: list[SetTempo], name: str, trainer: bool) -> None:
+def _weeks(tempos: list[SetTempo], name: str, trainer: bool, wanted: Tempo | None) -> None:
     exercise = exercise_of(name)
     motion = exercise.motion if exercise is not None else Motion()
     said = over_weeks(tempos, motion, parts.today_utc().date())
     flagged = trainer and any(t.flags for t in tempos)
     flags = f"<span>{parts.mark('flag')} something was flagged</span>" if flagged else ""
     asked = f"{MODERATE_S[0]:g} to {MODERATE_S[1]:g} s each way, a moderate pace"
+    targets = (MODERATE_S, MODERATE_S)
+    if wanted is not None:
+        asked = f"asked: {tempo_words(wanted, exercise)}, give or take a quarter"
+        targets = band(wanted.lift_s), band(wanted.lower_s)
     words = f"Seconds each way, range and load in {len(tempos)} sets; the numbers stand below"
-    drawn = parts.drawing(weeks_drawing(tempos, trainer), words, "weeks")
+    drawn = parts.drawing(weeks_drawing(tempos, trainer, targets), words, "weeks")
     parts.html(
         f'<p><b>{escape(said)}</b></p><div class="pl-tempo">{drawn}<p class="pl-key">'
         "<span>dot: a usual rep</span><span>bar: how far the others lie from it</span>"
-        f'<span><i class="sw target"></i>{asked}</span>{flags}</p></div>'
+        f'<span><i class="sw target"></i>{escape(asked)}</span>{flags}</p></div>'
     )
     with st.expander("The same in numbers"):
         more = ["Spread", "Range", "Flags"] if trainer else []

@@ -23,7 +23,7 @@ WORDS = "Left knee no straighter than 150 degrees"
 
 
 def _limited(studio: Studio) -> None:
-    studio.trainer.save_card(studio.ilse.actor.id, MACHINE.name, at_most_deg=150.0, limit_side="left")
+    studio.trainer.save_card(studio.ilse.actor.id, MACHINE.name, left_at_most_deg=150.0)
 
 
 def _film(studio: Studio, open_page: Open) -> object:
@@ -36,12 +36,11 @@ def test_a_card_asks_for_the_parts_of_its_machine_and_for_a_number(studio: Studi
     page = open_page(studio.trainer, "members", tab="Settings card", person=str(ilse))
     page.selectbox[0].set_value(MACHINE.name).run()
     assert [t.label for t in page.text_input] == ["Back pad", "Lever pin"]
-    knee = next(n for n in page.number_input if n.label == "Knee no straighter than")
+    knee = next(n for n in page.number_input if n.label == "Left knee no straighter than")
     knee.set_value(150.0)
-    next(s for s in page.selectbox if s.label == "Which side").set_value("left")
     click(page, "Keep the card")
     card = studio.ilse.card(ilse, MACHINE.name)
-    assert (card.at_least_deg, card.at_most_deg, card.limit_side) == (None, 150.0, "left")
+    assert (card.left_at_most_deg, card.right_at_most_deg) == (150.0, None)
 
 
 def test_the_limit_is_read_where_it_is_filmed_and_where_it_is_reviewed(
@@ -60,7 +59,7 @@ def test_degrees_in_words_alone_are_said_to_be_checked_by_nothing(
 ) -> None:
     ilse = studio.ilse.actor.id
     words = "left knee no further than 150 degrees"
-    studio.trainer.save_card(ilse, MACHINE.name, limits=words, at_most_deg=number)
+    studio.trainer.save_card(ilse, MACHINE.name, limits=words, left_at_most_deg=number)
     text = read(open_page(studio.trainer, "review", set=str(new_set(studio.ilse))))
     assert words in text and (NOT_CHECKED in text) is (number is None)
 

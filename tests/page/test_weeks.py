@@ -115,7 +115,7 @@ def test_sets_stand_by_their_true_dates_and_those_of_one_day_side_by_side() -> N
 
 
 def test_lift_and_lower_are_drawn_apart_over_the_target() -> None:
-    drawn = weeks_drawing(_weeks((1.5, 1.7)), False, target=(1.0, 2.0))
+    drawn = weeks_drawing(_weeks((1.5, 1.7)), False, targets=((1.0, 2.0), (1.0, 2.0)))
     assert all(f">{name}<" in drawn for name in ("Lift", "Lower", "Range", "Load"))
     assert drawn.count("w-target") == 2
     (top, height), _ = re.findall(r'w-target"[^/]* y="([0-9.]+)" height="([0-9.]+)"', drawn)

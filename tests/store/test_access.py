@@ -17,6 +17,7 @@ from shared.errors import UsageError
 from tests.store.conftest import Studio
 from tests.store.made import DAY, check, new_set, report
 
+STACK = {"name": "stack", "x": 60.0, "y": 300.0, "time_s": 1.0}
 Call = Callable[[Access, int, int], Any]
 
 #: name, call with (access, id of Ilse, id of her checked set), who is let through
@@ -63,6 +64,11 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("next_work", lambda a, p, s: a.next_work(p, DAY), {"trainer", "ilse"}),
     ("agreement", lambda a, p, s: a.agreement(p), {"trainer"}),
     ("use_limit", lambda a, p, s: a.use_limit(p, "leg-extension", "knee-lockout", None), {"trainer"}),
+    ("studio_tempo", lambda a, p, s: a.studio_tempo(), {"trainer"}),
+    ("ask_tempo", lambda a, p, s: a.ask_tempo(2.0, 3.0), {"trainer"}),
+    ("asked_tempo", lambda a, p, s: a.asked_tempo(p, "leg-curl"), {"trainer", "ilse"}),
+    ("mark_set", lambda a, p, s: a.mark_set(s, [STACK]), {"trainer"}),
+    ("offered_marks", lambda a, p, s: a.offered_marks(s), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 

@@ -10,11 +10,12 @@ from app.jobs import queue
 from app.jobs.worker import own_limits
 from app.store.cards import ON_CARD, limit_of
 from shared.errors import UsageError
-from shared.member import Range
+from shared.member import Own
+from shared.own_range import Range
 from tests.store.conftest import Studio
 from tests.store.made import new_set
 
-HUNDRED_AND_FIFTY: dict[str, Any] = {"at_most_deg": 150.0, "limit_side": "left"}
+HUNDRED_AND_FIFTY: dict[str, Any] = {"left_at_most_deg": 150.0}
 
 
 def _claimed(studio: Studio, **more: Any) -> queue.Claimed:
@@ -33,16 +34,19 @@ def test_the_parts_of_a_machine_are_kept(studio: Studio) -> None:
 
 
 @pytest.mark.parametrize(
-    ("working", "expected"), [(None, 150.0), ("left", 150.0), ("right", None)], ids=["both", "left", "right"]
+    ("working", "expected"),
+    [(None, "left"), ("left", "range"), ("right", None)],
+    ids=["both", "left", "right"],
 )
 def test_a_number_on_the_card_reaches_the_check_of_the_side_it_holds_for(
-    studio: Studio, working: str | None, expected: float | None
+    studio: Studio, working: str | None, expected: str | None
 ) -> None:
     ilse = studio.ilse.actor.id
     studio.trainer.save_card(ilse, "leg-extension", **HUNDRED_AND_FIFTY)
     member = own_limits(_claimed(studio, side=working))
-    found = member.own("leg-extension").range if member else None
-    assert found == (Range(at_most=expected) if expected else None)
+    own = member.own("leg-extension") if member else Own()
+    kept = {name: getattr(own, name) for name in ("range", "left", "right") if getattr(own, name)}
+    assert kept == ({expected: Range(at_most=150.0)} if expected else {})
 
 
 def test_a_number_stays_where_another_field_is_kept_and_goes_where_it_is_taken_out(studio: Studio) -> None:
@@ -50,9 +54,9 @@ def test_a_number_stays_where_another_field_is_kept_and_goes_where_it_is_taken_o
     studio.trainer.save_card(ilse, "leg-extension", **HUNDRED_AND_FIFTY)
     studio.trainer.save_card(ilse, "leg-extension", back_pad="3")
     kept = limit_of(studio.ilse.card(ilse, "leg-extension"))
-    assert (kept.at_least_deg, kept.at_most_deg, kept.side) == (None, 150.0, "left")
-    studio.trainer.save_card(ilse, "leg-extension", at_most_deg=None)
-    assert _claimed(studio).range is None
+    assert (kept.left, kept.right) == (Range(at_most=150.0), None)
+    studio.trainer.save_card(ilse, "leg-extension", left_at_most_deg=None)
+    assert _claimed(studio).bounds == {}
 
 
 def test_no_limit_of_a_check_stands_beside_the_cards_number_on_the_same_end(studio: Studio) -> None:
@@ -69,10 +73,15 @@ def test_no_limit_of_a_check_stands_beside_the_cards_number_on_the_same_end(stud
 @pytest.mark.parametrize(
     ("exercise", "settings", "said"),
     [
-        ("leg-extension", {"at_most_deg": 250.0}, "from 0 to 200"),
-        ("leg-extension", {"at_least_deg": 150.0, "at_most_deg": 150.0}, "leave no room: 150 degrees"),
-        ("leg-extension", {"limit_side": "both"}, "side must be one of"),
-        ("chest-fly", {"at_least_deg": 20.0}, "Chest fly takes no such limit in degrees"),
+        ("leg-extension", {"right_at_most_deg": 250.0}, "from 0 to 200"),
+        (
+            "leg-extension",
+            {"left_at_least_deg": 150.0, "left_at_most_deg": 150.0},
+            "leave no room: 150 degrees",
+        ),
+        ("leg-extension", {"lift_s": 2.0}, "A tempo has two numbers"),
+        ("leg-extension", {"lift_s": 0.2, "lower_s": 2.0}, "The seconds must be from 0.5"),
+        ("chest-fly", {"left_at_least_deg": 20.0}, "Chest fly takes no such limit in degrees"),
     ],
 )
 def test_a_number_that_makes_no_sense_is_refused_and_nothing_is_kept(

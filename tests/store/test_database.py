@@ -39,7 +39,7 @@ def test_the_steps_from_nothing_make_the_tables(empty_url: str) -> None:
     with database.read() as session:
         kept, card = session.query(Person).one(), session.query(Card).one()
     assert (card.seat, card.own_limits, kept.circuit, kept.email) == ("4", None, None, None)
-    assert (card.lever_pin, card.thigh_pad, card.at_most_deg, kept.asked_at_sets) == ("3", "", None, 0)
+    assert (card.lever_pin, card.thigh_pad, card.left_at_most_deg, kept.asked_at_sets) == ("3", "", None, 0)
     assert kept.name == "Ilse" and kept.created_at.isoformat() == "2026-03-02T10:00:00+00:00"
     database.close()
 

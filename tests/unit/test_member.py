@@ -238,6 +238,6 @@ def test_a_studio_asks_one_tempo_of_everybody_in_its_own_file_of_the_machine(tmp
         shipped.replace("[[views]]", "tempo = { lift_s = 2, lower_s = 3 }\n[[views]]", 1), "utf-8"
     )
     own = load_exercise(path)
-    assert Options().exercise(own).check("too-fast").measure == "phase_share"
-    mine = Options(member=_member(tmp_path, ASKED.replace("lower_s = 3", "lower_s = 4"))).exercise(own)
+    assert Options().exercise(own, None).check("too-fast").measure == "phase_share"
+    mine = Options(member=_member(tmp_path, ASKED.replace("lower_s = 3", "lower_s = 4"))).exercise(own, None)
     assert mine.tempo is not None and mine.tempo.lower_s == 4

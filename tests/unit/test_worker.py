@@ -11,10 +11,11 @@ import pytest
 from app.jobs.queue import Approved, Claimed
 from app.jobs.worker import check_clip, own_limits
 from app.store.files import Files
-from shared.exercise import find_exercise
+from shared.exercise import Tempo, find_exercise
 from shared.limit import Limit
 from tests.unit.handmade import analysis
 from vision.judging.options import Options
+from vision.seeing.marks import MarkPoint
 
 
 def a_job(**more: Any) -> Claimed:
@@ -67,6 +68,13 @@ def test_who_is_new_has_the_stricter_limits(asked: Any) -> None:
     assert own_limits(a_job()) is None
     member = asked(a_job(beginner=True)).member
     assert member is not None and member.new and member.own("chest-press").limits == {}
+
+
+def test_marks_and_the_tempo_asked_reach_the_pipeline(asked: Any) -> None:
+    tempo = Tempo(lift_s=2, lower_s=3)
+    options = asked(a_job(marks=({"name": "seat", "x": 3.0, "y": 4.0, "time_s": 1.0},), tempo=tempo))
+    assert options.marks == (MarkPoint("seat", 3.0, y=4.0, time_s=1.0),)
+    assert options.member is not None and options.member.own("chest-press").tempo == tempo
 
 
 def test_the_approved_set_reaches_the_pipeline_and_one_that_cannot_be_read_stops_nothing(asked: Any) -> None:

@@ -35,9 +35,12 @@ class Options:
     pivot_depth_cm: float = DEPTH_CM
     thorough: bool = False
 
-    def exercise(self, definition: Exercise) -> Exercise:
-        """The exercise with the member's own limits and the tempo that is asked in it."""
-        return with_member(definition, self.member or Member())
+    def exercise(self, definition: Exercise, shown: Side | None) -> Exercise:
+        """The exercise with the member's own limits and the tempo that is asked in it.
+
+        shown: the side that the clip shows; None where it shows both as one.
+        """
+        return with_member(definition, self.member or Member(), shown)
 
     def usual_range(self, exercise: str) -> float | None:
         """The member's range of a full repetition: their file's, else the approved set's, else None."""

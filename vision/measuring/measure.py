@@ -20,6 +20,7 @@ from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
 from vision.measuring.track import build_track
+from vision.measuring.turn import is_side
 from vision.seeing.marks import Marks
 
 #: Over this window a person who keeps their place drifts less than half a trunk length.
@@ -42,6 +43,11 @@ class Measured:
     reps: RepSet | None = None
     machine: Machine | None = None
     notes: tuple[str, ...] = ()
+
+    @property
+    def shown(self) -> Side | None:
+        """The side that the clip shows; None from the front or the back, where both count as one."""
+        return self.track.near if self.track is not None and is_side(self.track) else None
 
 
 def measure(

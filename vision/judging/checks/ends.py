@@ -10,6 +10,7 @@ import numpy as np
 
 from shared.domain import Rep, RepSet
 from shared.exercise import CheckSpec
+from shared.keypoints import Side
 from vision.judging.check import (
     END_S,
     MAX_MISSING_SHARE,
@@ -164,6 +165,20 @@ def _against_others(ctx: Context, params: UsualEndParams, seen: Measurement, oth
     half = np.hypot(in_unit(params.usual_half_trunk, ctx.track, unit), change_half_width(unit, ctx.track))
     note = "against the other repetitions of this set"
     return replace(seen, value=usual + seen.value - others, uncertainty=float(half), note=note)
+
+
+class SideParams(Params):
+    """side: the person's own."""
+
+    side: Side
+
+
+@check("other_side", SideParams, limit=("at_most", "at_least"), of_set=True)
+def other_side(ctx: Context, spec: CheckSpec, params: SideParams) -> Iterable[Answer]:
+    """Nothing is measured: what holds for this side alone is not seen by itself in this clip."""
+    yield NotMeasured(
+        None, f"this clip does not show that side by itself; film from the {params.side}", "view"
+    )
 
 
 @check("at_start", limit=("at_most", "at_least"), of_set=True, needs_signal=True)
