@@ -102,7 +102,9 @@ lock: $(LOCK)/bin/uv
 bench: $(VENV)/dev.done $(VENV)/render.done
 	$(VENV)/render/bin/python -m sample_clips.rendering $(SCENARIOS) --out $(BENCH)/rendered --jobs 2
 	@mkdir -p result
-	@status=0; $(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise \
+	$(VENV)/render/bin/python -m sample_clips.rendering sample_clips/constant --out $(BENCH)/rendered/constant --jobs 2
+	@status=0; $(BIN)/python -m tests.bench.constant > result/constant.md && cat result/constant.md; \
+		$(BIN)/python -m tests.bench --part $(PART) $(if $(SHORT),--short) --by exercise \
 		--tolerate tests/bench/known.toml --json result/bench.json > result/bench.md || status=$$?; \
 		cat result/bench.md; exit $$status
 

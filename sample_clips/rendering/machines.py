@@ -2,7 +2,7 @@
 
 A machine has `static` meshes, moving `parts` (one bone each) and
 `place(pose, motion, t)`, which returns a (rotation (3, 3), shift (3,)) for
-each part and the marks pivot, stack, handle (3,) m (NaN when absent).
+each part and the marks pivot, stack, handle, pad, pad_end (3,) m (NaN when absent).
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ class Machine:
         self.motion, self.station, self.near = motion, motion.station, near
         self.exercise = motion.scenario.exercise
         self.static, self.parts, self._placers = [], [], []
+        self.fixed = {"pad": NOWHERE, "pad_end": NOWHERE}
         self._seat(posed)
         self._pad(posed)
         self._tower()
@@ -63,7 +64,7 @@ class Machine:
 
     def place(self, held, t):
         """Transforms of all parts and the marks for a machine pose at t (s)."""
-        marks = {"pivot": NOWHERE, "stack": NOWHERE, "handle": NOWHERE}
+        marks = {"pivot": NOWHERE, "stack": NOWHERE, "handle": NOWHERE, **self.fixed}
         transforms = []
         for placer in self._placers:
             transforms.extend(placer(held, t, marks))
@@ -112,6 +113,8 @@ class Machine:
         size, middle = (0.28, 0.34) if side < 0 else (0.62, 0.33)
         centre = hip + up * middle + out * (depth + 0.04)
         self.static.append(box(centre, (0.26 if side < 0 else 0.32, 0.08, size), PAD, turn=tilt))
+        edge = centre - 0.04 * out + SIDE_SIGN[self.near] * (0.13 if side < 0 else 0.16) * X
+        self.fixed = {"pad": edge - up * size / 2, "pad_end": edge + up * size / 2}
         foot = centre + out * 0.09 - up * 0.1
         self.static.append(cylinder(centre, foot, 0.03, FRAME))
         self.static.append(cylinder(foot, (0, foot[1] + side * 0.1, 0.03), 0.035, FRAME))
