@@ -35,7 +35,7 @@ _HEADERS = {
     "X-Content-Type-Options": "nosniff",
 }
 #: Of the pages: nothing from elsewhere, and in no other page's frame. They bring scripts and styles in their
-#: own text, and our two components as blobs, so that these stay allowed.
+#: own text, and our components as blobs, so that these stay allowed.
 _PAGES = {
     "Content-Security-Policy": "default-src 'self'; script-src 'self' 'unsafe-inline' blob:; "
     "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; "

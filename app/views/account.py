@@ -16,7 +16,7 @@ def show() -> None:
     access = asking.access()
     parts.heading("Studio", "How often you agree with each check, what the stacks hold, who may sign in.")
     parts.tabs(
-        "studio",
+        "account",
         {
             "Do you agree?": lambda: agreement.show(access, None),
             "Load": lambda: stacks.show(access),

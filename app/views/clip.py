@@ -1,4 +1,4 @@
-"""The two small components of our own: the clip with its strip, and two repetitions side by side."""
+"""The small components of our own: the clip with its strip, two repetitions side by side, marks."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def _component(name: str) -> Any:
     )
 
 
-_CLIP, _LOOPS = _component("clip"), _component("loops")
+_CLIP, _LOOPS, _MARKS = (_component(name) for name in ("clip", "loops", "marks"))
 
 
 def clip(data: dict[str, Any], key: str) -> float | None:
@@ -32,3 +32,10 @@ def clip(data: dict[str, Any], key: str) -> float | None:
 def loops(mine: dict[str, Any], best: dict[str, Any] | None, key: str) -> None:
     """Play two repetitions side by side, over and over."""
     _LOOPS(data={"mine": mine, "best": best}, key=key)
+
+
+def marks(data: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    """Let a trainer point at a machine's parts; gives {name, x, y, time_s} of each, once, to be used."""
+    result = _MARKS(data=data, key=key, on_points_change=lambda: None)
+    points = getattr(result, "points", None)
+    return points if isinstance(points, list) else []

@@ -11,7 +11,7 @@ from app.rules import told
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, newcomer, parts, review_cards
+from app.views import asking, clip, marking, newcomer, parts, review_cards
 from app.views.card import card_html, not_checked
 from shared.errors import PlumbsetError
 from shared.report import SetReport
@@ -112,6 +112,8 @@ def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bo
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
+    if playable:
+        marking.show(access, row, report.clip)
     with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(
             "**K** or space play and pause · **J**, **L** repetition before and after · **F** next flag · "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -40,14 +40,18 @@ def studio(database: Database, tmp_path: Path) -> Studio:
 
 @pytest.fixture
 def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
-    """Open one screen as somebody. The clip itself is for the browser; ``moment`` is what it gives."""
+    """Open one screen as somebody. The clip is for the browser; ``moment`` and ``marks`` answer."""
 
-    def opened(access: Access, name: str, moment: float | None = None, tab: str = "", **query: str) -> Any:
+    def opened(
+        access: Access, name: str, moment: float | None = None, tab: str = "",
+        marks: Callable[[Any], Any] = lambda data: [], **query: str,
+    ) -> Any:  # fmt: skip
         store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
         monkeypatch.setattr(asking, "this_studio", lambda: store)
         monkeypatch.setattr(asking, "acting", lambda *_: access.actor)
         monkeypatch.setattr(clip, "clip", lambda data, key: moment)
         monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
+        monkeypatch.setattr(clip, "marks", lambda data, key: marks(data))
 
         def screen(name: str) -> None:
             import importlib
@@ -65,7 +69,7 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
         for key, value in query.items():
             page.query_params[key] = value
         if tab:
-            page.session_state[f"tabs-{query['person']}"] = tab
+            page.session_state[f"tabs-{query['person']}" if "person" in query else name] = tab
         return sound(page.run())
 
     return opened
