@@ -45,7 +45,8 @@ def scenario_text(exercise, number):
         "machine": _machine(rng, exercise),
     }
     text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
-    ends = "".join(toml_table(f"rep.{rep}", _rep(rng, exercise)) for rep in range(1, REPS + 1))
+    elbow = rng.uniform(120.0, 170.0)
+    ends = "".join(toml_table(f"rep.{rep}", _rep(rng, exercise, elbow)) for rep in range(1, REPS + 1))
     return "# Written by sample_clips/rendering/make_wide.py; everything drawn at random.\n" + text + ends
 
 
@@ -116,7 +117,7 @@ def _machine(rng, exercise):
     }
 
 
-def _rep(rng, exercise):
+def _rep(rng, exercise, elbow):
     down, lift = (end + rng.uniform(*END_DEG) for end in DEFAULT_ENDS[exercise])
     rep = {
         "lift_end_deg": round(float(min(lift, STRAIGHT_DEG)), 1),
@@ -125,7 +126,7 @@ def _rep(rng, exercise):
         "shoulder_raise_cm": _of(rng, 0.0, 3.0),
     }
     if exercise in FLIES:
-        rep |= {"elbow_deg": _of(rng, 110.0, 172.0), "arm_elevation_deg": _of(rng, -22.0, 12.0)}
+        rep |= {"elbow_deg": _of(rng, elbow - 6.0, elbow + 6.0), "arm_elevation_deg": _of(rng, -20.0, 10.0)}
     return rep
 
 
