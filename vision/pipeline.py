@@ -16,9 +16,11 @@ from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
+from vision.seeing.early import early
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen, look, look_again
 from vision.telling.analysis import Analysis
+from vision.telling.first_look import FirstLook, correction
 from vision.telling.report import build_report
 
 
@@ -29,8 +31,12 @@ def analyse(
     options: Options | None = None,
     progress: Progress | None = None,
     threads: int = 2,
+    first: Callable[[FirstLook], None] | None = None,
 ) -> Analysis:
     """Judge one clip of one set; the result is the same with any number of threads.
+
+    first: told what the survey alone shows, long before the careful look is over; where that counts
+    otherwise, the report says so.
 
     Raises
     ------
@@ -39,9 +45,16 @@ def analyse(
     """
     options, report = options or Options(), progress or (lambda share: None)
     bind(exercise)
+    said: list[FirstLook] = []
+
+    def say_first(seen: Seen) -> None:
+        if first is not None:
+            said.append(first_look(seen, exercise, options))
+            first(said[0])
+
     seen = look(
         source, pose, point=options.subject, marks=options.marks,
-        progress=lambda share: report(0.7 * share), threads=threads,
+        progress=lambda share: report(0.7 * share), surveyed=say_first, threads=threads,
     )  # fmt: skip
 
     def again() -> Landmarks:
@@ -49,7 +62,24 @@ def analyse(
             source, pose, seen=seen, progress=lambda share: report(0.7 + 0.3 * share), threads=threads
         )
 
-    return judge_twice(seen, exercise, options=options, again=again)
+    analysis = judge_twice(seen, exercise, options=options, again=again)
+    return _corrected(analysis, said[0]) if said else analysis
+
+
+def first_look(seen: Seen, exercise: Exercise, options: Options) -> FirstLook:
+    """What can be said of a set before anybody has looked closely. See ``analyse`` for the errors."""
+    coarse = early(seen)
+    return FirstLook.of(judge_seen(coarse or seen, exercise, options).report, exercise.motion)
+
+
+def _corrected(analysis: Analysis, said: FirstLook) -> Analysis:
+    """With a note where the careful look counts otherwise than what was said first."""
+    note = correction(said, analysis.report)
+    if not note:
+        return analysis
+    quality = analysis.report.quality
+    quality = quality.model_copy(update={"notes": [note, *quality.notes]})
+    return replace(analysis, report=analysis.report.model_copy(update={"quality": quality}))
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:

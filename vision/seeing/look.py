@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
@@ -58,10 +58,12 @@ def look(
     point: SubjectPoint | None = None,
     marks: Sequence[MarkPoint] = (),
     progress: Progress | None = None,
+    surveyed: Callable[[Seen], None] | None = None,
     threads: int = 2,
 ) -> Seen:
     """A survey of everyone, then the subject at the full rate: who is at ``point``, or who trains.
 
+    surveyed: told what was seen so far, without a close look, once the survey is over.
     Raises ClipError and UsageError as ``analyse`` does.
     """
     clip, meter = source.clip, light.PictureMeter.for_clip(source.clip)
@@ -72,17 +74,19 @@ def look(
     )  # fmt: skip
     subject = find_subject(survey, clip, point)
     box = subject.box if subject else (0, 0, clip.width, clip.height)
+    luma, sharp = meter.measure(box)
+    seen = Seen(
+        clip=clip, luma=luma, sharpness=sharp, survey=survey, subject=subject, dense=None, model=pose.name,
+        notes=tuple(getattr(source, "notes", ())),
+    )  # fmt: skip
+    if surveyed is not None:
+        surveyed(seen)
     dense = None
     if subject is not None:
         end = 0.75 if marks else 0.97
         dense = _follow(source, pose, subject, lambda s: report(0.25 + (end - 0.25) * s), threads)
     paths = _follow_marks(source, marks, lambda share: report(0.75 + 0.22 * share))
-    luma, sharp = meter.measure(box)
-    notes = tuple(getattr(source, "notes", ()))
-    return Seen(
-        clip=clip, luma=luma, sharpness=sharp, survey=survey, subject=subject, dense=dense, model=pose.name,
-        notes=notes, marks=paths,
-    )  # fmt: skip
+    return replace(seen, dense=dense, marks=paths, notes=tuple(getattr(source, "notes", ())))
 
 
 def look_again(
