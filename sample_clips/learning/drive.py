@@ -10,6 +10,7 @@ help, none is kept. Deterministic.
 from __future__ import annotations
 
 import argparse
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -40,6 +41,11 @@ from vision.seeing.pose_mediapipe import MediaPipePose
 
 TREES = {"n_estimators": 80, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
 FEWEST_BODIES = 3
+WIDE = re.compile(r"-wide-(\d+)$")
+#: People are left out in this many groups at most, so that learning from many takes no longer.
+MOST_GROUPS = 10
+#: Learnt from only while the joint moves slower than this, deg/s: the landmarks lag behind a quick limb.
+SLOW_DEG_S = 60.0
 #: Seconds about the end of a repetition of which the median is held against the truth.
 END_S = 0.12
 
@@ -69,10 +75,11 @@ class Example:
     corrected: np.ndarray
 
     def known(self) -> np.ndarray:
-        """Moments (T,) inside the set at which all is known."""
+        """Moments (T,) inside the set at which all is known and the joint moves slowly."""
         first, last = self.ends[0][0] - 2.0, self.ends[-1][0] + 0.3
         inside = (self.time_s > first) & (self.time_s < last)
-        return np.asarray(inside & ~np.isnan(self.rows).any(axis=1))
+        slow = np.abs(np.gradient(self.true, self.time_s)) < SLOW_DEG_S
+        return np.asarray(inside & slow & ~np.isnan(self.rows).any(axis=1))
 
     def end_errors(self, angle: np.ndarray) -> np.ndarray:
         """Measured less true angle at both ends of each repetition."""
@@ -85,9 +92,13 @@ class Example:
 
 
 def looks_at(clip: Path) -> list[Seen]:
-    """One look at a clip, and the mean of two: as sets without and with flags are judged."""
+    """One look at a clip, and the mean of two: as sets without and with flags are judged.
+
+    Of the many wide sets (``sample_clips.rendering.make_wide``) every third is looked at twice.
+    """
     seen = seen_cached(clip, MediaPipePose(), CACHE)
-    if seen.dense is None:
+    wide = WIDE.search(clip.stem)
+    if seen.dense is None or (wide and int(wide[1]) % 3):
         return [seen]
     again = seen_again_cached(clip, MediaPipePose(), CACHE, seen)
     return [seen, replace(seen, dense=mean_of_looks(seen.dense, again))]
@@ -170,9 +181,11 @@ def _arrays(tree: Any) -> tuple[list[int], list[float], list[float]]:
 
 
 def left_out(examples: Sequence[Example]) -> list[np.ndarray]:
-    """Corrected angle of each example, learnt without its body."""
-    made = {b: Trees.of(fit([e for e in examples if e.body != b])) for b in {e.body for e in examples}}
-    return [e.raw + made[e.body].predict(e.rows) for e in examples]
+    """Corrected angle of each example, learnt without its body and those in its group."""
+    bodies = sorted({e.body for e in examples})
+    group = {body: i % MOST_GROUPS for i, body in enumerate(bodies)}
+    made = {g: Trees.of(fit([e for e in examples if group[e.body] != g])) for g in set(group.values())}
+    return [e.raw + made[group[e.body]].predict(e.rows) for e in examples]
 
 
 def examples_of(clips: Iterable[Path]) -> dict[tuple[str, str], list[Example]]:
