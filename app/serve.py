@@ -19,11 +19,13 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
-    from app.page.entry import Guard, routes
+    from app.page.entry import routes
+    from app.page.guard import Guard
     from app.page.oidc import provider_named, secrets_file
-    from app.page.studio import this_studio
+    from app.page.studio import not_beyond, this_studio
     from app.views import account, film, members, waiting  # noqa: F401 - now, not while someone waits
 
+    not_beyond(this_studio().door, host)
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None
     app = st.App(MAIN, routes=routes(), middleware=[Middleware(Guard)], on_script_error=_say)

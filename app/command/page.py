@@ -18,6 +18,7 @@ from app.reading.failures import EXIT_OK, EXIT_OURS
 from shared.errors import InternalError, UsageError
 
 if TYPE_CHECKING:
+    from app.page.studio import Door
     from app.store.settings import StoreSettings
 
 #: How long, in s, a clip that is nearly done may hold up the end.
@@ -29,7 +30,18 @@ ENDED = "The page ended by itself (code {code}); all that was acknowledged is ke
 Host = Annotated[str, typer.Option(help="Where to listen; anything but this machine needs sign-in.")]
 Port = Annotated[int, typer.Option(help="The port to listen on, or the next free one.", min=1, max=65_535)]
 Workers = Annotated[int, typer.Option(help="Clips checked at the same time.", min=1, max=16)]
-SignIn = Annotated[bool, typer.Option("--sign-in", help="Ask everyone to sign in, here too.")]
+SignIn = Annotated[
+    bool | None,
+    typer.Option(
+        "--sign-in/--no-sign-in",
+        help="Everyone signs in, no link is printed; or nobody does: for your own laptop alone.",
+        show_default="a link that is printed",
+    ),
+]
+OPEN = (
+    "Without sign-in: whoever uses this machine, and every program on it, is the trainer. For your own "
+    "laptop alone; behind a proxy the whole network would be."
+)
 
 
 def register(cli: typer.Typer) -> None:
@@ -39,12 +51,23 @@ def register(cli: typer.Typer) -> None:
 
 
 def app_command(
-    host: Host = "127.0.0.1", port: Port = 8501, workers: Workers = 1, sign_in: SignIn = False
+    host: Host = "127.0.0.1", port: Port = 8501, workers: Workers = 1, sign_in: SignIn = None
 ) -> None:
     """Open the page: trainers review, members send their sets."""
     from app.store.settings import store_settings
 
-    run_page(store_settings().data, host, _free_port(port, host), workers, sign_in)
+    door = door_of(host, sign_in)
+    run_page(store_settings().data, host, _free_port(port, host), workers, door)
+
+
+def door_of(host: str, sign_in: bool | None) -> Door:
+    """How people come in; UsageError where nobody would sign in beyond this machine."""
+    from app.page.studio import LOOPBACK, not_beyond
+
+    if sign_in is False:
+        not_beyond("open", host)
+        return "open"
+    return "sign-in" if sign_in or host not in LOOPBACK else "link"
 
 
 def demo_command(
@@ -63,7 +86,7 @@ def demo_command(
     use_store(folder)
     for line in build(folder):
         typer.echo(line)
-    run_page(folder.absolute(), "127.0.0.1", port, 1, False)
+    run_page(folder.absolute(), "127.0.0.1", port, 1, "link")
 
 
 def use_store(folder: Path) -> None:
@@ -76,15 +99,14 @@ def use_store(folder: Path) -> None:
         os.environ.pop(name, None)
 
 
-def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> None:
+def run_page(data: Path, host: str, port: int, workers: int, door: Door) -> None:
     """Bring the store up to date, then run the page and its workers until stopped."""
-    from app.page.studio import LOOPBACK, SIGN_IN, this_studio
+    from app.page.studio import DOOR, LOOPBACK, this_studio
     from app.store import signin
     from app.store.database import migrate
 
     os.umask(0o077)
-    if host not in LOOPBACK or sign_in:
-        os.environ[SIGN_IN] = "1"
+    os.environ[DOOR] = door
     studio = this_studio()
     migrate(studio.database)
     _ = studio.provider  # credentials that cannot be used are told before anything starts
@@ -98,7 +120,10 @@ def run_page(data: Path, host: str, port: int, workers: int, sign_in: bool) -> N
             "To listen beyond this machine a trainer needs a password: "
             "run plumbset app here first and set one under Studio."
         )
-    _greet(host, port, code, data)
+    link = signin.new_start(studio.database, with_link=door == "link")
+    _greet(f"http://{_named(host)}:{port}", code, link, data, studio.settings.keep_clips_days)
+    if door == "open":
+        typer.echo(OPEN)
     _serve(host, port, studio.settings, workers)
 
 
@@ -134,10 +159,17 @@ def _interrupt(*_: object) -> None:
     raise KeyboardInterrupt
 
 
-def _greet(host: str, port: int, code: str | None, data: Path) -> None:
-    shown = "localhost" if host in ("127.0.0.1", "0.0.0.0", "::", "::1") else host
-    typer.echo(f"Plumbset is at http://{shown}:{port}   (Ctrl+C stops it)")
-    typer.echo(f"Clips and notes are kept in {data}")
+def _named(host: str) -> str:
+    return "localhost" if host in ("127.0.0.1", "0.0.0.0", "::", "::1") else host
+
+
+def _greet(address: str, code: str | None, link: str | None, data: Path, days: int) -> None:
+    """link: the secret of this start; whoever opens it is the trainer until the next start."""
+    typer.echo(f"Plumbset is at {address}   (Ctrl+C stops it)")
+    typer.echo(f"Clips and notes are kept in {data}; clips as they were sent for {days} days")
+    if link is not None:
+        typer.echo("This link lets the trainer in, until the next start; hand it to nobody:")
+        typer.echo(f"{address}/enter/{link}")
     if code is not None:
         typer.echo(f"First start. Your one-time code to become the trainer: {code}")
 

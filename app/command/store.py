@@ -104,7 +104,7 @@ def tidy(
         int | None, typer.Option(help="Drop clips sent more than so many days ago.", min=1, max=36_500)
     ] = None,
 ) -> None:
-    """Drop clips past their time (the page does so every hour when PLUMBSET_KEEP_CLIPS_DAYS is set)."""
+    """Drop clips past their time (the page does so every hour: 90 days, or PLUMBSET_KEEP_CLIPS_DAYS)."""
     from app.store.retention import tidy as drop
 
     with _store() as (database, files, settings):

@@ -7,7 +7,7 @@ rendered clips themselves and go through the real check.
 from __future__ import annotations
 
 import shutil
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from app.page.demo_history import CLIPS, fill, truth_of
@@ -23,6 +23,8 @@ from shared.exercise import exercise_names, find_exercise
 
 MARK = ".plumbset-demo"
 TRAINER = "Runa"
+#: So long ago everyone joined: before their first set.
+JOINED = timedelta(days=70)
 #: name, height, new to the room
 MEMBERS = (("Ilse", 168.0, False), ("Odo", 181.0, False), ("Bero", 174.0, True), ("Tamsin", 163.0, False),
            ("Wenke", 170.0, False))  # fmt: skip
@@ -76,7 +78,7 @@ def _fill(database: Database, files: Files, clips: list[Path]) -> list[str]:
         session.add_all(people)
         session.flush()
         for person in people[1:]:
-            person.consent_at = person.created_at
+            person.created_at = person.consent_at = datetime.now(UTC) - JOINED
         trainer, *members = [Actor(p.id, p.name, p.role) for p in people]
     access = Access(database, files, trainer)
     today = datetime.now(UTC).date()
@@ -88,7 +90,7 @@ def _fill(database: Database, files: Files, clips: list[Path]) -> list[str]:
         members[3].id, "chest-press", done_on=today, load=20.0, pain_before=True, pain_where="right shoulder"
     )
     access.add_set(told_pain, None)
-    return [f"{ilse.name}'s personal link ends in: /enter/{_link(database, ilse)}"]
+    return [f"{ilse.name}'s personal link, for a private window, ends in: /enter/{_link(database, ilse)}"]
 
 
 def _link(database: Database, member: Actor) -> str:

@@ -5,113 +5,33 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import parse_qsl, urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import MutableHeaders
-from starlette.requests import HTTPConnection, Request
+from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.page import oidc
-from app.page.studio import COOKIE, acting, from_here, this_studio
+from app.page.studio import COOKIE, DEVICE, acting, this_studio
 from app.store import signin
 from app.store.database import StoreTrouble
 from shared.errors import InternalError, PlumbsetError
 
 ENTER, LEAVE, CLIP = "/enter", "/leave", "/kept/clip"
-#: Files that a trainer's page offers; who knows such an address must not be able to fetch them as a member.
-MEDIA = "/media/"
-#: What may be fetched before anyone has signed in: the doors, and the page's own scripts.
-_OPEN = (ENTER, LEAVE, "/static/", "/_stcore/health", "/favicon.png")
+#: No form of the doors is as long as this, in bytes.
+FORM_BYTES = 32_768
+TOO_LONG = "This is longer than any form here."
+OTHER_PAGE = "This form came from another page; open Plumbset itself."
 _ASSETS = Path(__file__).parents[1] / "assets"
-_HEADERS = {
+HEADERS = {
     "Cache-Control": "no-store",
     "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; "
     "base-uri 'none'; frame-ancestors 'none'",
     "Referrer-Policy": "same-origin",
     "X-Content-Type-Options": "nosniff",
 }
-#: Of the pages: nothing from elsewhere, and in no other page's frame. They bring scripts and styles in their
-#: own text, and our components as blobs, so that these stay allowed.
-_PAGES = {
-    "Content-Security-Policy": "default-src 'self'; script-src 'self' 'unsafe-inline' blob:; "
-    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; "
-    "media-src 'self' blob:; worker-src 'self' blob:; object-src 'none'; base-uri 'self'; "
-    "form-action 'self'; frame-ancestors 'none'",
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-}
-
-
-class Guard:
-    """Lets nobody without a session reach a page, its connection or a file; bounds what pages ask for."""
-
-    def __init__(self, app: ASGIApp):
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass on, or turn away to the door."""
-        send = _bounded(send)
-        if scope["type"] not in ("http", "websocket") or _is_open(scope["path"]):
-            await self.app(scope, receive, send)
-            return
-        asking = HTTPConnection(scope)
-        try:
-            actor = await run_in_threadpool(acting, this_studio(), asking.cookies, asking.headers)
-        except StoreTrouble as trouble:
-            await _away(scope, receive, send, str(trouble))
-            return
-        if actor is not None and not actor.is_trainer and scope["path"].startswith(MEDIA):
-            await PlainTextResponse("There is nothing here for you.", 404)(scope, receive, send)
-        elif actor is not None:
-            await self.app(scope, receive, send)
-        elif scope["type"] == "websocket":
-            await receive()
-            await send({"type": "websocket.close", "code": 1008})
-        else:
-            await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
-
-
-def _bounded(send: Send) -> Send:
-    """The same way back, every answer with the headers of ``_PAGES`` that it does not set itself."""
-
-    async def sending(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            headers = MutableHeaders(scope=message)
-            for name, value in _PAGES.items():
-                headers.setdefault(name, value)
-        await send(message)
-
-    return sending
-
-
-async def _away(scope: Scope, receive: Receive, send: Send, said: str) -> None:
-    """Say that the store cannot be asked; an open page tries its connection again by itself."""
-    if scope["type"] == "websocket":
-        await receive()
-        await send({"type": "websocket.close", "code": 1013})
-    else:
-        await PlainTextResponse(said, 503, headers=_HEADERS)(scope, receive, send)
-
-
-def _door_for(asking: HTTPConnection) -> str:
-    """Where someone without a session comes in: for whom the provider has vouched, straight on."""
-    return oidc.PAGE if oidc.VOUCHED in asking.cookies and this_studio().provider else ENTER
-
-
-def _is_open(path: str) -> bool:
-    if ".." in path.split("/"):
-        return False
-    if (path.startswith(ENTER + "/") and path.count("/") == 2) or _among(path, _OPEN):
-        return True
-    return _among(path, oidc.OPEN) and this_studio().provider
-
-
-def _among(path: str, doors: tuple[str, ...]) -> bool:
-    return any(path == door or (door.endswith("/") and path.startswith(door)) for door in doors)
 
 
 def show_door(request: Request) -> Response:
@@ -124,72 +44,107 @@ def _door(request: Request, said: str = "", status: int = 200) -> Response:
     try:
         first = not signin.trainers(studio.database)
     except StoreTrouble as trouble:
-        return PlainTextResponse(str(trouble), 503, headers=_HEADERS)
-    here = studio.open_here and from_here(request.headers)
+        return PlainTextResponse(str(trouble), 503, headers=HEADERS)
+    return _page(
+        "first" if first else "sign-in", status, said=said, door=studio.door, provider=studio.provider,
+        signed_out=COOKIE in request.cookies,
+    )  # fmt: skip
+
+
+def _page(kind: str, status: int = 200, **more: object) -> Response:
+    """One of the doors' own pages. kind: first, sign-in, link, leave or left."""
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
-    html = page.render(
-        said=said, first=first, here=here, signed_out=COOKIE in request.cookies, provider=studio.provider
-    )
-    return HTMLResponse(html, status, headers=_HEADERS)
+    return HTMLResponse(page.render(kind=kind, **{"said": "", **more}), status, headers=HEADERS)
 
 
 async def enter(request: Request) -> Response:
     """Take a filled-in form."""
     if not _same_origin(request.headers):
-        return PlainTextResponse("This form came from another page; open Plumbset itself.", 403)
-    form = {key: str(value) for key, value in (await request.form()).items()}
+        return PlainTextResponse(OTHER_PAGE, 403)
+    form = await _form(request)
+    if form is None:
+        return PlainTextResponse(TOO_LONG, 413)
     return await run_in_threadpool(_let_in, request, form)
 
 
+async def _form(request: Request) -> dict[str, str] | None:
+    """A filled-in form; None as soon as it is longer than any of ours."""
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > FORM_BYTES:
+            return None
+    return dict(parse_qsl(body.decode("utf-8", "replace"), keep_blank_values=True))
+
+
 def _let_in(request: Request, form: Mapping[str, str]) -> Response:
-    database = this_studio().database
+    studio = this_studio()
     login, password = form.get("login", ""), form.get("password", "")
     try:
         if "code" in form:
-            here = this_studio().open_here and from_here(request.headers)
-            if not here and not (login and password):
+            if studio.door == "sign-in" and not (login and password):
                 return _door(request, "Choose a login and a password too.", 400)
-            signin.become_first_trainer(database, form["code"], form.get("name", ""), login, password)
-            if here and not login:
-                return _onward(request, None)
-        return _onward(request, signin.sign_in(database, login, password))
+            name = form.get("name", "")
+            actor = signin.become_first_trainer(studio.database, form["code"], name, login, password)
+            opened = None if studio.door == "open" else signin.session_for(studio.database, actor)
+            return _onward(request, opened)
+        known = request.cookies.get(DEVICE)
+        return _onward(request, signin.sign_in(studio.database, login, password, known))
     except PlumbsetError as error:
         return _door(request, str(error), 400)
 
 
-def personal_link(request: Request) -> Response:
-    """Come in by a personal link; its secret leaves the address at once."""
+def link(request: Request) -> Response:
+    """Come in by a link; its secret leaves the address at once. A trainer's browser is asked first."""
+    studio, secret = this_studio(), request.path_params["secret"]
+    if request.method == "POST" and not _same_origin(request.headers):
+        return PlainTextResponse(OTHER_PAGE, 403)
     try:
-        return _onward(request, signin.open_link(this_studio().database, request.path_params["secret"]))
+        if request.method != "POST" and (member := signin.belongs_to(studio.database, secret)) is not None:
+            actor = acting(studio, request.cookies, request.headers)
+            if actor is not None and actor.is_trainer:
+                return _page("link", member=member.name, trainer=actor.name, action=f"{ENTER}/{secret}")
+        return _onward(request, signin.open_link(studio.database, secret))
+    except StoreTrouble as trouble:
+        return PlainTextResponse(str(trouble), 503, headers=HEADERS)
     except PlumbsetError as error:
         return _door(request, str(error), 400)
 
 
 def leave(request: Request) -> Response:
-    """End the session."""
+    """End the session; an address alone, which any page can have a browser ask for, only shows the button."""
+    if request.method != "POST":
+        return _page("leave")
+    if not _same_origin(request.headers):
+        return PlainTextResponse(OTHER_PAGE, 403)
     secret = request.cookies.get(COOKIE)
     try:
         if secret:
             signin.sign_out(this_studio().database, secret)
     except StoreTrouble as trouble:
-        return PlainTextResponse(str(trouble), 503, headers=_HEADERS)
+        return PlainTextResponse(str(trouble), 503, headers=HEADERS)
     vouched = oidc.VOUCHED in request.cookies and this_studio().provider
-    answer = RedirectResponse(oidc.LOGOUT if vouched else ENTER, 303, headers=_HEADERS)
+    # a form may lead to no other origin: the page goes on to the provider by itself
+    answer = _page("left", onward=oidc.LOGOUT) if vouched else RedirectResponse(ENTER, 303, headers=HEADERS)
     answer.delete_cookie(COOKIE)
     return answer
 
 
 def _onward(request: Request, session: str | None) -> Response:
-    answer = RedirectResponse("/", 303, headers=_HEADERS)
-    if session is not None:
+    answer = RedirectResponse("/", 303, headers=HEADERS)
+    if session is None:
+        answer.delete_cookie(COOKIE)
+        return answer
+    device = signin.know_device(this_studio().database, session, request.cookies.get(DEVICE))
+    kept = {COOKIE: (session, signin.SESSION_DAYS)}
+    kept |= {DEVICE: (device, signin.DEVICE_DAYS)} if device else {}
+    for name, (value, days) in kept.items():
         answer.set_cookie(
-            COOKIE, session, max_age=signin.SESSION_DAYS * 86_400, httponly=True, samesite="lax",
+            name, value, max_age=days * 86_400, httponly=True, samesite="lax",
             secure=request.url.scheme == "https" or request.headers.get("x-forwarded-proto") == "https",
         )  # fmt: skip
-    else:
-        answer.delete_cookie(COOKIE)
     return answer
 
 
@@ -217,7 +172,7 @@ def routes() -> list[Any]:
     return [
         Route(ENTER, show_door, methods=["GET"]),
         Route(ENTER, enter, methods=["POST"]),
-        Route(ENTER + "/{secret}", personal_link, methods=["GET"]),
-        Route(LEAVE, leave, methods=["GET"]),
+        Route(ENTER + "/{secret}", link, methods=["GET", "POST"]),
+        Route(LEAVE, leave, methods=["GET", "POST"]),
         Route(CLIP + "/{set_id:int}", clip, methods=["GET"]),
     ]

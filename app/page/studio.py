@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 from app.page.oidc import VOUCHED, provider_named
 from app.rules.studio_file import read_studio
@@ -16,25 +17,34 @@ from app.store.files import Files
 from app.store.remote import files_of
 from app.store.rules import Actor
 from app.store.settings import StoreSettings, store_settings
+from shared.errors import UsageError
 
-#: Set for the page's process where everyone must sign in.
-SIGN_IN = "PLUMBSET_SIGN_IN"
+#: How the page's process was started, one of ``Door``.
+DOOR = "PLUMBSET_DOOR"
+#: link: the link that the start prints lets the only trainer in; sign-in: only sign-in does; open: whoever
+#: asks directly at this machine is the only trainer.
+Door = Literal["link", "sign-in", "open"]
 #: Set for the page's process of the demo studio.
 DEMO = "PLUMBSET_DEMO"
 #: A browser keeps one cookie of a name for all ports of a machine; the demo studio must sign nobody out.
 COOKIE = "plumbset_demo" if os.environ.get(DEMO) else "plumbset_session"
+#: By this one a browser is known in which a trainer has signed in before; it lets nobody in.
+DEVICE = f"{COOKIE}_device"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]", "::1")
-_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_FORWARDED = ("forwarded", "via", "x-real-ip", "x-client-ip", "true-client-ip", "cf-connecting-ip")
+BEYOND = (
+    "Without sign-in the page listens on this machine alone: leave --host out, or leave --no-sign-in out."
+)
 
 
 @dataclass(frozen=True)
 class Studio:
-    """One store with its files. open_here: a request from this very machine may come in directly."""
+    """One store with its files, and how the page in front of it was started."""
 
     settings: StoreSettings
     database: Database
     files: Files
-    open_here: bool
+    door: Door = "sign-in"
 
     @property
     def provider(self) -> bool:
@@ -48,18 +58,23 @@ class Studio:
 
 def this_studio() -> Studio:
     """The studio that the environment names; its database is opened once."""
-    return _opened(store_settings(), not os.environ.get(SIGN_IN))
+    door = os.environ.get(DOOR)
+    return _opened(store_settings(), door if door in ("link", "open") else "sign-in")
 
 
 @lru_cache(maxsize=8)
-def _opened(settings: StoreSettings, open_here: bool) -> Studio:
-    return Studio(
-        settings, open_database(settings.database_url), files=files_of(settings), open_here=open_here
-    )
+def _opened(settings: StoreSettings, door: Door) -> Studio:
+    return Studio(settings, open_database(settings.database_url), files=files_of(settings), door=door)
+
+
+def not_beyond(door: str, host: str) -> None:
+    """Refuse to listen beyond this machine without sign-in."""
+    if door == "open" and host not in LOOPBACK:
+        raise UsageError(BEYOND)
 
 
 def acting(studio: Studio, cookies: Mapping[str, str], headers: Mapping[str, str]) -> Actor | None:
-    """Who is asking. A session decides; without one the only trainer, directly at this machine."""
+    """Who is asking. A session decides; without one nobody, but where the page is open to this machine."""
     secret = cookies.get(COOKIE)
     if secret:
         return signin.who(studio.database, secret)
@@ -69,17 +84,20 @@ def acting(studio: Studio, cookies: Mapping[str, str], headers: Mapping[str, str
 
 
 def directly(studio: Studio, headers: Mapping[str, str]) -> Actor | None:
-    """The only trainer, where the page may open without sign-in for this request."""
-    if not studio.open_here or not from_here(headers):
+    """The only trainer, where the page was started without sign-in and the request comes from here."""
+    if studio.door != "open" or not from_here(headers):
         return None
     people = signin.trainers(studio.database)
     return Actor(people[0].id, people[0].name, people[0].role) if len(people) == 1 else None
 
 
 def from_here(headers: Mapping[str, str]) -> bool:
-    """Whether a request names this machine and came through no other server on its way."""
+    """Whether a request names this machine and says of no other server on its way.
+
+    A server that says nothing of itself cannot be told apart: this alone lets nobody in, see ``Door``.
+    """
     small = {key.lower(): value for key, value in headers.items()}
-    if any(name in small for name in _FORWARDED):
+    if any(name in _FORWARDED or name.startswith("x-forwarded") for name in small):
         return False
     host = small.get("host", "")
     name = host if host.endswith("]") else host.rsplit(":", 1)[0]

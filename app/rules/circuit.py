@@ -10,7 +10,7 @@ from typing import Literal
 from app.rules.words import exercise_of
 from shared.exercise import circuit_order, exercise_names
 
-State = Literal["filmed", "done", "due", "resting", "ask"]
+State = Literal["filmed", "done", "due", "resting", "ask", "stopped"]
 
 #: Days from one time on a machine to the next: 48 hours or more for a muscle group, ACSM position
 #: stand 2011 (Garber and others, Med Sci Sports Exerc 43:1334; from memory).
@@ -29,7 +29,7 @@ class Station:
 
 @dataclass(frozen=True)
 class Circuit:
-    """stop: pain was told today, or told earlier and no trainer has looked: then nothing is due."""
+    """stop: pain was told and no trainer has cleared it: then nothing is due."""
 
     stations: tuple[Station, ...]
     stop: bool = False
@@ -66,6 +66,8 @@ def circuit(
             return "filmed"
         if name in done_today:
             return "done"
+        if stop:
+            return "stopped"
         if _needs_word(name, cleared):
             return "ask"
         before = last.get(name)

@@ -6,7 +6,7 @@ Plain rules over a report and the decisions about it; nothing here reads the sto
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from shared.faults import order_of
@@ -17,10 +17,11 @@ from vision.telling.words import count_words
 
 NOTE = "set"
 STOP = (
-    "You told us of pain. Stop here today and speak to your trainer before the next set; "
-    "they see this set first."
+    "You told us of pain, and your trainer has been asked. Stop here today and speak to your trainer: "
+    "they say when you go on."
 )
 STOP_HEADLINE = "Stop, and speak to your trainer"
+PAIN_FIRST = "You told us of pain with this set; your trainer looks at it first"
 NOT_LOOKED_AT = "Not yet looked at by your trainer"
 
 
@@ -218,9 +219,18 @@ def _headline(report: SetReport, prompts: Sequence[Prompt]) -> str:
     return one_thing(done, main.words, main.reps)
 
 
-def stopped(content: Told) -> Told:
-    """A result handed over before pain was told: nothing of it until the trainer looks again."""
-    return Told("preliminary", STOP_HEADLINE, stop=True, by=content.by)
+def stopped(content: Told | None = None, since: bool = False) -> Told:
+    """Any result while pain stops the member: no coaching. since: it was handed over after the pain of this
+    very set was told, so that the trainer's note speaks of it and stays.
+    """
+    if content is not None and since:
+        return Told(content.state, STOP_HEADLINE, stop=True, note=content.note, by=content.by)
+    return Told("preliminary", STOP_HEADLINE, stop=True, by=content.by if content else "")
+
+
+def going_on(content: Told) -> Told:
+    """What was handed over, once nothing stops the member."""
+    return replace(content, stop=False)
 
 
 def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, trainer: str) -> Told:

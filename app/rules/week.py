@@ -32,12 +32,13 @@ class Waiting:
 
 @dataclass(frozen=True)
 class Trained:
-    """One member as the digest needs them. history: in the order of the sets."""
+    """One member as the digest needs them. history: in the order of the sets; stopped: by pain."""
 
     person_id: int
     name: str
     waiting: Waiting | None
     history: Sequence[SetRecord]
+    stopped: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,8 @@ def _wait_words(waiting: Waiting, today: date) -> str:
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:
-    """Questions about the load; none of a member whose pain nobody has looked at, whatever the machine."""
-    if member.waiting is not None and member.waiting.pain:
+    """Questions about the load; none of a member whom pain stops, whatever the machine."""
+    if member.stopped:
         return []
     return [
         Line(member.person_id, member.name, advice.question, advice.exercise)

@@ -6,12 +6,7 @@ report, other members and all decisions are the trainers'. ``app.store.signin`` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
-from typing import Any, BinaryIO
-
-from sqlalchemy.exc import IntegrityError
 
 from app.rules import told
 from app.store import queries, signin
@@ -19,38 +14,14 @@ from app.store.cards import Cards
 from app.store.machines import Machines
 from app.store.models import Job, Person, TrainingSet, now
 from app.store.review import Review, member, there
-from app.store.rules import (
-    UNITS,
-    Refused,
-    clean,
-    known_exercise,
-    not_ahead,
-    one_of,
-    own_or_trainer,
-    sound,
-    trainer_only,
-)
+from app.store.rules import Refused, clean, own_or_trainer, sound, trainer_only
+from app.store.sending import NewSet, Sending
 from app.store.today import Today
-from shared.errors import UsageError
 
-FEELINGS = ("easy", "right", "hard", "could-not-finish")
-
-
-@dataclass(frozen=True)
-class NewSet:
-    """What is told with a clip. load in ``unit``; side: the working side where only one works."""
-
-    person_id: int
-    exercise: str
-    done_on: date
-    load: float | None = None
-    unit: str = "kg"
-    side: str | None = None
-    pain_before: bool = False
-    pain_where: str = ""
+__all__ = ["Access", "NewSet"]
 
 
-class Access(Review, Today, Cards, Machines):
+class Access(Sending, Review, Today, Cards, Machines):
     """The store as one person may see and change it."""
 
     # --- people ---
@@ -99,11 +70,14 @@ class Access(Review, Today, Cards, Machines):
         with self._db.write() as session:
             queries.set_email(session, there(session.get(Person, self.actor.id)), email)
 
-    def consent(self) -> None:
-        """The acting person agrees to being filmed and checked; the date is kept."""
+    def consent(self, person_id: int) -> None:
+        """A member agrees to being filmed and checked: when is kept, and which trainer wrote it down."""
+        own_or_trainer(self.actor, person_id)
         with self._db.write() as session:
-            person = there(session.get(Person, self.actor.id))
-            person.consent_at = person.consent_at or now()
+            person = member(session, person_id)
+            if person.consent_at is None:
+                person.consent_at = now()
+                person.consent_by = self.actor.name if self.actor.is_trainer else None
 
     def newcomer_due(self, person_id: int, after: int) -> int:
         """How many sets a member who is new has sent, where it is time to ask whether they still are, else 0.
@@ -143,49 +117,6 @@ class Access(Review, Today, Cards, Machines):
             signin.revoke(session, person_id)
 
     # --- sets ---
-
-    def add_set(self, new: NewSet, clip: BinaryIO | None, clip_name: str = "") -> tuple[int, bool]:
-        """Keep a set and have its clip checked; for the member and for trainers.
-
-        Returns its id, and whether this member had sent the very same clip before: then nothing is
-        added. Without a clip only pain is told.
-        """
-        own_or_trainer(self.actor, new.person_id)
-        values = _set_values(new, machine_needed=clip is not None)
-        if clip is None and not new.pain_before:
-            raise UsageError("There is no clip; choose the one you filmed.")
-        address = None if clip is None else self._files.keep(clip)
-        name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
-        row = TrainingSet(**values, clip=address, clip_name=name, status="checking" if address else "no-clip")
-        try:
-            return self._keep_set(row)
-        except IntegrityError:  # the same clip, sent twice at once
-            return self._keep_set(row)
-
-    def _keep_set(self, row: TrainingSet) -> tuple[int, bool]:
-        with self._db.write() as session:
-            member(session, row.person_id)
-            if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
-                return known.id, True
-            queries.rate(session, row)
-            session.add(row)
-            session.flush()
-            if row.clip:
-                self._files.path(row.clip)  # an erasure may have taken the same clip of someone else away
-                session.add(Job(set_id=row.id))
-            return row.id, False
-
-    def after_set(self, set_id: int, feeling: str | None, pain: bool, where: str = "") -> None:
-        """How the set felt, told by the member. Newly told pain brings the set back to the trainer."""
-        with self._db.write() as session:
-            row = self._set(session, set_id)
-            row.feeling = one_of(feeling, FEELINGS, "The feeling")
-            if pain and not row.pain_after:
-                row.reviewed_at = None
-            row.pain_after = pain
-            if where or not row.pain_before:
-                row.pain_where = clean(where, "Where it hurts", 300)
-            queries.rate(session, row)
 
     def set(self, set_id: int) -> TrainingSet:
         """One set: one's own, or any for a trainer."""
@@ -258,16 +189,3 @@ class Access(Review, Today, Cards, Machines):
         pictures = report.pictures if report else []
         address = next((p["file"] for p in pictures if p["finding"] == finding), None)
         return self._files.path(address).read_bytes() if address else None
-
-
-def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
-    return {
-        "person_id": new.person_id,
-        "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
-        "done_on": not_ahead(new.done_on),
-        "load": sound(new.load, "The load", low=0, high=1000),
-        "unit": one_of(new.unit, UNITS, "The unit"),
-        "side": one_of(new.side, ("left", "right"), "The side"),
-        "pain_before": new.pain_before,
-        "pain_where": clean(new.pain_where, "Where it hurts", 300),
-    }

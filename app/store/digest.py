@@ -9,7 +9,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from app.rules.week import WEEK, Trained, Waiting
-from app.store import queries
+from app.store import queries, tellings
 from app.store.load_history import load_history, set_facts
 from app.store.models import Person, TrainingSet
 
@@ -36,4 +36,4 @@ def _of(session: Session, person: Person, rows: Sequence[TrainingSet]) -> Traine
         oldest = min(r.done_on for r in open_)
         waiting = Waiting(len(open_), oldest, open_[0].id, any(r.pain for r in open_))
     history = load_history(rows, set_facts(session, [r.id for r in rows]))
-    return Trained(person.id, person.name, waiting, history)
+    return Trained(person.id, person.name, waiting, history, tellings.stopped(session, person.id))

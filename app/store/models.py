@@ -23,7 +23,8 @@ class Person(Base):
 
     email: in small letters, for the studio's sign-in provider. circuit: machines in the order of the
     member's own circuit, None for the usual one. beginner: new to the machines; asked_at_sets: how many
-    sets they had sent when a trainer last said that they still are.
+    sets they had sent when a trainer last said that they still are. consent_by: who wrote the agreement to
+    be filmed down, None where it was the member.
     """
 
     __tablename__ = "person"
@@ -40,6 +41,7 @@ class Person(Base):
     beginner: Mapped[bool] = mapped_column(default=False)
     asked_at_sets: Mapped[int] = mapped_column(default=0)
     consent_at: Mapped[datetime | None]
+    consent_by: Mapped[str | None] = mapped_column(String(80))
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[datetime] = mapped_column(default=now)
 
@@ -115,6 +117,7 @@ class TrainingSet(Base):
     it is kept no longer. worry: the smaller, the sooner a trainer should look; worry_words says why.
     reviewed_at: None while it waits. marks: points of the machine that its check goes by, as in
     ``MachineMarks``.
+    feeling, pain_*: the sum of what was told, see ``app.store.tellings``.
     """
 
     __tablename__ = "training_set"

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.rules import told
 from app.rules.worry import worry_of
+from app.store import tellings
 from app.store.models import (
     Card,
     Decision,
@@ -261,7 +262,8 @@ def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
 
 def told_of(session: Session, row: TrainingSet) -> told.Told:
     """The result as the member reads it: what was handed over, else what may be said before that."""
-    return _told(session, row, release(session, row.id))
+    stop = tellings.stopped(session, row.person_id)
+    return _told(session, row, release(session, row.id), stop)
 
 
 def told_of_all(session: Session, rows: Sequence[TrainingSet]) -> list[told.Told]:
@@ -269,15 +271,20 @@ def told_of_all(session: Session, rows: Sequence[TrainingSet]) -> list[told.Told
     ids = [row.id for row in rows]
     handed = session.scalars(select(Release).where(Release.set_id.in_(ids)).order_by(Release.id))
     latest = {one.set_id: one for one in handed}
-    return [_told(session, row, latest.get(row.id)) for row in rows]
+    stops = {person_id: tellings.stopped(session, person_id) for person_id in {r.person_id for r in rows}}
+    return [_told(session, row, latest.get(row.id), stops[row.person_id]) for row in rows]
 
 
-def _told(session: Session, row: TrainingSet, handed: Release | None) -> told.Told:
+def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool) -> told.Told:
+    """stop: pain stops the member, whatever was handed over before."""
     if handed is not None:
         content = told.Told.from_json(handed.body)
-        return told.stopped(content) if row.pain and row.reviewed_at is None else content
+        since = row.pain and row.reviewed_at is not None
+        return told.stopped(content, since) if stop else told.going_on(content)
+    if stop:
+        return told.stopped()
     if row.pain:
-        return told.Told("preliminary", told.STOP_HEADLINE, stop=True)
+        return told.Told("preliminary", told.PAIN_FIRST)
     kept = report(session, row.id)
     if row.status in ("checking", "failed") or kept is None:
         headline = (

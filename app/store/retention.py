@@ -14,6 +14,7 @@ from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Base, Person, Throttle, TrainingSet, now
 from app.store.review import there
+from app.store.signin import forget_over
 from shared.errors import UsageError
 
 #: Nothing that is being written takes as long as this, in s.
@@ -24,12 +25,17 @@ ERASED = "erased"
 
 
 def tidy(database: Database, files: Files, keep_clips_days: int | None) -> int:
-    """Drop clips that are past their time, leftovers, and copies of what was dropped; how many clips went."""
+    """Drop clips past their time, leftovers, copies of what was dropped, and what lets nobody in any more.
+
+    Returns how many clips went.
+    """
     for path in leftovers(files):
         shutil.rmtree(path, ignore_errors=True) if path.is_dir() else path.unlink(missing_ok=True)
     with database.read() as session:
         wanted = referenced(session)
     files.forget(wanted, LEFT_OVER_S)
+    with database.write() as session:
+        forget_over(session)
     return 0 if keep_clips_days is None else drop_clips(database, files, keep_clips_days)
 
 

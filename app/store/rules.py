@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, exercise_names
 
+NOT_AGREED = "Nobody has agreed to this member being filmed; tick the agreement on the page Film first."
 UNITS = ("kg", "lb", "plates", "pin")
 
 
@@ -94,6 +95,12 @@ def not_ahead(day: date) -> date:
     if day > datetime.now(UTC).date():
         raise UsageError("This day has not come yet; choose the day on which the set was done.")
     return day
+
+
+def since_joined(joined: datetime, day: date) -> None:
+    """Refuse a day before a member joined: there is nothing of theirs from then."""
+    if day < joined.date():
+        raise UsageError(f"The member joined on {joined.date():%d %B %Y}; choose that day or a later one.")
 
 
 def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]:

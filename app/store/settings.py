@@ -24,7 +24,7 @@ class StoreSettings:
     """database_url: any of SQLite and PostgreSQL; data: the folder of clips and pictures.
 
     files_url: where clips and pictures lie instead, any URL that fsspec knows.
-    keep_clips_days: so long a clip as it was sent is kept; None: until its member is erased.
+    keep_clips_days: so long a clip as it was sent is kept; a quarter, our choice, no legal limit.
     scheduler: address of a Dask scheduler whose workers check the clips; None: this machine does.
     new_for_sets: after so many sets a trainer is asked whether a member is still new; common practice, no
     published source.
@@ -32,7 +32,7 @@ class StoreSettings:
 
     database_url: str = field(repr=False)  # it may hold a password
     data: Path
-    keep_clips_days: int | None = None
+    keep_clips_days: int = 90
     files_url: str | None = field(default=None, repr=False)  # it may hold a key
     scheduler: str | None = None
     new_for_sets: int = 12
@@ -67,7 +67,7 @@ def store_settings() -> StoreSettings:
     return StoreSettings(
         url,
         data,
-        keep_clips_days=_whole(KEEP_CLIPS_DAYS, "of days, such as 90"),
+        keep_clips_days=_whole(KEEP_CLIPS_DAYS, "of days, such as 90") or StoreSettings.keep_clips_days,
         files_url=os.environ.get(FILES_URL) or None,
         scheduler=os.environ.get(SCHEDULER) or None,
         new_for_sets=_whole(NEW_FOR_SETS, "of sets, such as 12") or StoreSettings.new_for_sets,

@@ -3,37 +3,35 @@
 from __future__ import annotations
 
 import hashlib
-import math
 import secrets
 from collections.abc import Mapping
 from datetime import timedelta
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import func, select, update
+from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
+from app.store import throttle
 from app.store.database import Database
-from app.store.models import Pass, Person, Throttle, now
+from app.store.models import Pass, Person, now
 from app.store.rules import Actor, clean, sound_email
+from app.store.throttle import NotLetIn
 from shared.errors import UsageError
 
 SESSION_DAYS = 14
 FIRST_CODE_DAYS = 2
 #: Two minutes: the way from the provider's answer to the session.
 ONCE_DAYS = 2 / 1440
-FREE_TRIES = 5
-LONGEST_LOCK_S = 3600
+#: A browser in which someone signed in is known for so long: strangers' guesses do not keep it out.
+DEVICE_DAYS = 366
+#: So long a start's own link may be used; the next start ends it.
+START_DAYS = 366
 #: Without letters and digits that are read for one another.
 _ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 _HASHER = PasswordHasher()
 _NOBODY = _HASHER.hash(secrets.token_hex(8))
 WRONG = "Name or password is wrong."
-SLOW_DOWN = "Too many wrong attempts; wait {wait} and try again."
-
-
-class NotLetIn(UsageError):
-    """The attempt to come in failed; the sentence says why, without saying who exists."""
 
 
 def make_pass(
@@ -85,14 +83,15 @@ def offer_first_code(database: Database) -> str | None:
 
 
 def become_first_trainer(database: Database, code: str, name: str, login: str, password: str) -> Actor:
-    """Use the one-time code up; a password is needed only to sign in from elsewhere.
+    """Use the one-time code up; a password is needed only to sign in without the link of a start.
+
+    Nobody is made to wait: the code has 60 random bits, and a stranger's guesses must keep nobody out.
 
     Raises
     ------
     NotLetIn : the code is wrong or used up. UsageError : name, login or password will not do.
     """
     name = clean(name, "Your name", 80, needed=True)
-    _count_attempt(database, "first")
     with database.write() as session:
         row = session.get(Pass, hashed(code.strip().upper()))
         if row is None or row.kind != "first" or row.revoked_at or row.expires_at <= now():
@@ -103,7 +102,6 @@ def become_first_trainer(database: Database, code: str, name: str, login: str, p
         session.add(person)
         row.revoked_at = now()
         session.flush()
-        _forgive(session, "first")
         return Actor(person.id, person.name, person.role)
 
 
@@ -127,19 +125,21 @@ def _set_account(session: Session, person: Person, login: str, password: str) ->
     person.login, person.password = login, _HASHER.hash(password)
 
 
-def sign_in(database: Database, login: str, password: str) -> str:
-    """A session's secret for a login and password.
+def sign_in(database: Database, login: str, password: str, device: str | None = None) -> str:
+    """A session's secret for a login and password. device: the secret by which this browser is known.
+
+    A known device is counted for itself, all others together: who guesses keeps only strangers waiting.
 
     Raises
     ------
     NotLetIn : wrong, or too many wrong attempts before.
     """
-    key = f"login:{clean(login, 'The login', 10_000).casefold()[:80]}"
-    _count_attempt(database, key)
+    name = clean(login, "The login", 10_000).casefold()[:80]
     with database.read() as session:
-        person = session.scalar(
-            select(Person).where(Person.login == key.removeprefix("login:"), Person.active)
-        )
+        person = session.scalar(select(Person).where(Person.login == name, Person.active))
+        known = person is not None and device is not None and _works(session, _device(person.id, device))
+    key = f"device:{_device(person.id, device)}" if known and person and device else f"login:{name}"
+    throttle.count_attempt(database, key)
     kept = person.password if person is not None and person.password else _NOBODY
     try:
         _HASHER.verify(kept, password[:1000])
@@ -148,8 +148,66 @@ def sign_in(database: Database, login: str, password: str) -> str:
     if person is None:
         raise NotLetIn(WRONG)
     with database.write() as session:
-        _forgive(session, key)
+        throttle.forgive(session, key)
         return make_pass(session, "session", person_id=person.id, days=SESSION_DAYS)
+
+
+def know_device(database: Database, session_secret: str, device: str | None) -> str | None:
+    """From now on this browser is known for the trainer whose session it is; None for a member's.
+
+    Returns the browser's secret: the one it has, or a new one.
+    """
+    actor = who(database, session_secret)
+    if actor is None or not actor.is_trainer:
+        return None
+    device = device or secrets.token_urlsafe(32)
+    with database.write() as session:
+        key = _device(actor.id, device)
+        row = session.get(Pass, key) or Pass(hash=key, kind="device", person_id=actor.id)
+        row.expires_at, row.revoked_at = now() + timedelta(days=DEVICE_DAYS), None
+        session.add(row)
+    return device
+
+
+def _device(person_id: int, device: str) -> str:
+    """What is kept of a browser that is known for one person."""
+    return hashed(f"{person_id}:{device}")
+
+
+def _works(session: Session, key: str) -> bool:
+    row = session.get(Pass, key)
+    return row is not None and row.revoked_at is None and row.expires_at > now()
+
+
+def new_start(database: Database, with_link: bool) -> str | None:
+    """The secret of this start's link, None unless it is for the only trainer.
+
+    The links of earlier starts, and what they opened, end.
+    """
+    only = trainers(database)
+    with database.write() as session:
+        started = select(Pass.hash).where(Pass.kind == "start")
+        over = or_(Pass.kind == "start", Pass.made_from.in_(started))
+        session.execute(update(Pass).where(over, Pass.revoked_at.is_(None)).values(revoked_at=now()))
+        if not with_link or len(only) != 1:
+            return None
+        return make_pass(session, "start", person_id=only[0].id, days=START_DAYS)
+
+
+def session_for(database: Database, actor: Actor) -> str:
+    """A session's secret for whom the caller has let in."""
+    with database.write() as session:
+        return make_pass(session, "session", person_id=actor.id, days=SESSION_DAYS)
+
+
+def belongs_to(database: Database, secret: str) -> Actor | None:
+    """Whose personal link it is, None where it does not work or is no personal link."""
+    with database.read() as session:
+        row = session.get(Pass, hashed(secret))
+        if row is None or row.kind != "link" or not _works(session, row.hash):
+            return None
+        person = session.get(Person, row.person_id)
+        return None if person is None else Actor(person.id, person.name, person.role)
 
 
 def vouched_for(database: Database, claims: Mapping[str, object]) -> str:
@@ -174,7 +232,7 @@ def vouched_for(database: Database, claims: Mapping[str, object]) -> str:
 
 
 def open_link(database: Database, secret: str) -> str:
-    """A session's secret for a personal link, which it ends with, or for a way in that works once.
+    """A session's secret for a personal or a start's link, ending with it, or for a way in that works once.
 
     Raises
     ------
@@ -184,11 +242,11 @@ def open_link(database: Database, secret: str) -> str:
         row = session.get(Pass, hashed(secret))
         if (
             row is None
-            or row.kind not in ("link", "once")
+            or row.kind not in ("link", "once", "start")
             or row.revoked_at is not None
             or row.expires_at <= now()
         ):
-            raise NotLetIn("This link does not work any more; ask your trainer for a new one.")
+            raise NotLetIn("This link does not work any more; ask for a new one, or open the latest.")
         if row.kind == "once":
             row.revoked_at = now()
             return make_pass(session, "session", person_id=row.person_id, days=SESSION_DAYS)
@@ -218,21 +276,7 @@ def sign_out(database: Database, secret: str) -> None:
         )
 
 
-def _count_attempt(database: Database, key: str) -> None:
-    """Count an attempt before it is looked at, so that attempts made at once are all counted."""
-    with database.write() as session:
-        row = session.get(Throttle, key, with_for_update=True) or Throttle(key=key, wrong=0)
-        session.add(row)
-        wait = 0 if row.locked_until is None else math.ceil((row.locked_until - now()).total_seconds())
-        if 0 < wait <= LONGEST_LOCK_S:  # longer: the clock was set back since
-            raise NotLetIn(SLOW_DOWN.format(wait=f"{wait} s" if wait < 120 else f"{wait // 60} minutes"))
-        row.wrong += 1
-        if row.wrong >= FREE_TRIES:
-            lock = min(LONGEST_LOCK_S, 30 * 2 ** (row.wrong - FREE_TRIES))
-            row.locked_until = now() + timedelta(seconds=lock)
-
-
-def _forgive(session: Session, key: str) -> None:
-    row = session.get(Throttle, key)
-    if row is not None:
-        row.wrong, row.locked_until = 0, None
+def forget_over(session: Session) -> None:
+    """Drop what lets nobody in any more, and tries that are long over."""
+    session.execute(delete(Pass).where(or_(Pass.revoked_at.is_not(None), Pass.expires_at <= now())))
+    throttle.forget_over(session)

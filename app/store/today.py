@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from sqlalchemy import delete, func, or_, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from app.rules import circuit as rules
 from app.rules.circuit import Circuit
 from app.rules.history import SetRecord
 from app.rules.next_work import FRESH, Line, Looked, next_lines
+from app.rules.pain import STOPPED
 from app.rules.progress import Advice, advise
 from app.rules.week import Digest, digest
-from app.store import queries
+from app.store import queries, tellings
 from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
 from app.store.models import Card, Done, Person, TrainingSet
 from app.store.review import Acting, member, there
-from app.store.rules import known_exercise, own_or_trainer, trainer_only
+from app.store.rules import known_exercise, not_ahead, own_or_trainer, since_joined, trainer_only
 from shared.errors import UsageError
 
 #: So many sets of a machine are looked at for what to work on next, and of a member for the load.
@@ -52,8 +53,9 @@ class Today(Acting):
             if not done:
                 session.execute(delete(Done).where(*this))
                 return
-            if _circuit(session, person, day).stop:
-                raise UsageError("Pain was told; speak to your trainer before anything else is done.")
+            since_joined(person.created_at, not_ahead(day))
+            if tellings.stopped(session, person.id):
+                raise UsageError(STOPPED)
             if session.scalar(select(Done.id).where(*this)) is None:
                 session.add(Done(person_id=person_id, exercise=exercise, day=day))
 
@@ -62,7 +64,7 @@ class Today(Acting):
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:
             person = there(session.get(Person, person_id))
-            if _stopped(session, person.id, today):
+            if tellings.stopped(session, person.id):
                 return []
             rows = _last_judged(session, person_id, today)
             contents = queries.told_of_all(session, rows)
@@ -77,13 +79,16 @@ class Today(Acting):
         return self._history(person_id, most)
 
     def load_questions(self, person_id: int) -> list[Advice]:
-        """The question about the load on each machine, for a trainer and for the member themselves.
+        """The question about the load on each machine, for trainer and member; none while pain stops them.
 
         Raises
         ------
         DefinitionError : the studio's file cannot be used.
         """
         own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            if tellings.stopped(session, person_id):
+                return []
         return advise(self._history(person_id, HISTORY), self.load_settings())
 
     def week(self, today: date) -> Digest:
@@ -121,16 +126,8 @@ def _circuit(session: Session, person: Person, today: date) -> Circuit:
         if day == today:
             done.add(exercise)
     names = rules.machines(person.circuit, cleared)
-    stop = _stopped(session, person.id, today)
+    stop = tellings.stopped(session, person.id)
     return rules.circuit(names, cleared, filmed, done, last, today, stop)
-
-
-def _stopped(session: Session, person_id: int, today: date) -> bool:
-    """Whether pain was told today, or earlier in a set that no trainer has looked at."""
-    pain = or_(TrainingSet.pain_before, TrainingSet.pain_after)
-    open_ = or_(TrainingSet.done_on == today, TrainingSet.reviewed_at.is_(None))
-    found = select(TrainingSet.id).where(TrainingSet.person_id == person_id, pain, open_).limit(1)
-    return session.scalar(found) is not None
 
 
 def _last_judged(session: Session, person_id: int, today: date) -> list[TrainingSet]:

@@ -31,6 +31,11 @@ def new_for_sets() -> int:
     return this_studio().settings.new_for_sets
 
 
+def clips_kept_days() -> int:
+    """For how many days a clip is kept as it was sent."""
+    return this_studio().settings.keep_clips_days
+
+
 def has_provider() -> bool:
     """Whether people may sign in with the studio's own accounts."""
     return this_studio().provider

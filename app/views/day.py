@@ -18,7 +18,7 @@ from vision.telling.words import counted
 
 STATES = {
     "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",
-    "ask": "Needs your trainer's word first",
+    "ask": "Needs your trainer's word first", "stopped": "Not while pain stops them",
 }  # fmt: skip
 NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
 NOTE = (
@@ -28,9 +28,9 @@ NOTE = (
 
 
 def summary(day: Circuit) -> str:
-    """``2 of 6 done, 3 due`` in words."""
-    done, due = day.count("filmed", "done"), day.count("due")
-    return f"{done} of {counted(len(day.stations), 'machine')} done today, {due} due"
+    """``2 of 6 done, 3 due`` in words; where pain stops the member, nothing of what is due."""
+    done = f"{day.count('filmed', 'done')} of {counted(len(day.stations), 'machine')} done today"
+    return done if day.stop else f"{done}, {day.count('due')} due"
 
 
 def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> None:
@@ -41,7 +41,7 @@ def show_circuit(access: Access, person_id: int, day: Circuit, today: date) -> N
     st.caption(summary(day))
     first_due = next((s.exercise for s in day.stations if s.state == "due"), None)
     for number, station in enumerate(day.stations, 1):
-        key = f"circ-{'next-' if station.exercise == first_due and not day.stop else ''}{station.exercise}"
+        key = f"circ-{'next-' if station.exercise == first_due else ''}{station.exercise}"
         with st.container(border=True, key=key):
             actions = _actions(station, day.stop)
             words, *columns = st.columns([5] + [1] * len(actions), vertical_alignment="center")

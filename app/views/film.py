@@ -14,7 +14,7 @@ from app.rules.words import title_of
 from app.store.access import Access, NewSet
 from app.store.models import Card, Person
 from app.store.rules import UNITS
-from app.views import asking, parts
+from app.views import asking, pain, parts
 from app.views.card import card_html
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, exercise_names, find_exercise
@@ -31,6 +31,11 @@ WHAT_COUNTS = (
     "Muscles that burn or are tired are expected. Chest pain, dizziness, numbness or unusual breathlessness: "
     "answer Yes."
 )
+ALREADY_TOLD = "Your trainer has been told. Say where it hurts, if you like; only your trainer clears it."
+KEPT_FOR = (
+    "The clip as you send it is kept for {days} days and then dropped. Its numbers, pictures and the drawn "
+    "clip with heads hidden stay."
+)
 KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
 
@@ -43,20 +48,15 @@ def show() -> None:
     person = _for_whom(access)
     if person is None:
         return
-    pain = st.segmented_control("Sharp or joint pain today?", ["No", "Yes"], key="pain", width="stretch")
-    st.caption(WHAT_COUNTS)
-    if pain is None:
+    stopped = pain.stops(access, person)
+    if stopped and not _more_of_pain(access, person):
+        return
+    if not stopped and not _asked_for_pain(access, person):
         parts.cautions()
         return
-    if pain == "Yes":
-        where = _pain(access, person)
-        if where is None:
-            return
-    else:
-        where = ""
     exercise = _machine(access, person)
     if exercise is not None:
-        _send(access, person, exercise=exercise, pain=pain == "Yes", where=where)
+        _send(access, person, exercise, stopped)
 
 
 def _for_whom(access: Access) -> Person | None:
@@ -76,24 +76,37 @@ def _for_whom(access: Access) -> Person | None:
     return access.person(chosen) if chosen is not None else None
 
 
-def _pain(access: Access, person: Person) -> str | None:
-    """Where it hurts, once the member has filmed all the same; None while they should stop here."""
-    parts.stop_notice()
+def _asked_for_pain(access: Access, person: Person) -> bool:
+    """Whether the answer is no. A yes is told at once, so that no later answer can untell it."""
+    answer = st.segmented_control("Sharp or joint pain today?", ["No", "Yes"], key="pain", width="stretch")
+    st.caption(WHAT_COUNTS)
+    if answer == "Yes":
+        _tell(access, person)
+    return answer == "No"
+
+
+def _more_of_pain(access: Access, person: Person) -> bool:
+    """Where it hurts; True where a set that was already filmed is to be sent with the pain."""
+    st.caption(ALREADY_TOLD)
     where = st.text_input("Where does it hurt?", max_chars=300, key="where")
     machine = st.selectbox(
         "On which machine, if on one", exercise_names(), index=None, format_func=title_of,
         placeholder="May stay empty",
     )  # fmt: skip
-    if st.button("Tell my trainer now", type="primary", width="stretch"):
-        try:
-            today = parts.today_utc().date()
-            told = NewSet(person.id, machine or "", today, pain_before=True, pain_where=where)
-            set_id, _ = access.add_set(told, None)
-        except PlumbsetError as error:
-            parts.said_wrong(error)
-            return None
-        _onward(access, set_id)
-    return where if st.toggle("I have already filmed a set today") else None
+    if st.button("Tell my trainer now", type="primary", width="stretch", disabled=not (where or machine)):
+        _tell(access, person, where, machine or "")
+    return st.toggle("I have already filmed a set today")
+
+
+def _tell(access: Access, person: Person, where: str = "", machine: str = "") -> None:
+    try:
+        access.tell_pain(person.id, where, machine)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    for key in ("pain", "where"):
+        st.session_state.pop(key, None)
+    st.rerun()
 
 
 def _machine(access: Access, person: Person) -> Exercise | None:
@@ -157,7 +170,7 @@ def _first_load(access: Access, person: Person, card: Card) -> str:
         return ""  # the trainer reads what is wrong with the studio's file where the load is asked
 
 
-def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where: str) -> None:
+def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -> None:
     card = access.card(person.id, exercise.name)
     load, unit = st.columns([2, 1])
     in_unit = unit.selectbox("Unit", UNITS, index=UNITS.index(card.unit) if card.unit in UNITS else 0)
@@ -167,23 +180,23 @@ def _send(access: Access, person: Person, exercise: Exercise, pain: bool, where:
     )
     side = st.segmented_control("Working side", ["Both", "Left", "Right"], default="Both", width="stretch")
     today = parts.today_utc().date()
-    day = st.date_input("Done on", today, max_value=today)
+    day = st.date_input("Done on", today, min_value=person.created_at.date(), max_value=today)
     clip = st.file_uploader(
         f"The clip, up to {LARGEST_CLIP_MB} MB", type=KINDS, key="clip-file", max_upload_size=LARGEST_CLIP_MB
     )
     own = person.id == access.actor.id
     asked = CONSENT if own else CONSENT_OF_MEMBER.format(name=parts.plain(person.name))
     agreed = person.consent_at is not None or st.checkbox(asked)
+    st.caption(KEPT_FOR.format(days=asking.clips_kept_days()))
     if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
         return
     told = NewSet(
         person.id, exercise.name, done_on=day, load=kilos, unit=in_unit,
         side=None if side in (None, "Both") else side.lower(),
-        pain_before=pain, pain_where=where,
+        pain_before=pain_told,
     )  # fmt: skip
     try:
-        if person.consent_at is None and own:
-            access.consent()
+        access.consent(person.id)
         set_id, known = access.add_set(told, clip, clip.name if clip else "")
     except PlumbsetError as error:
         parts.said_wrong(error)

@@ -16,11 +16,6 @@ def show(access: Access, person: Person) -> None:
     """What to work on next beside the circuit, and which machines it has."""
     today = parts.today_utc().date()
     circuit = access.circuit(person.id, today)
-    if circuit.stop:
-        parts.html(
-            '<div class="pl-stop">Pain was told and not looked at, or told today. '
-            "The member reads a stop notice; nothing is due.</div>"
-        )
     left, right = st.columns([1, 1.1], gap="medium")
     with left:
         st.subheader("Work on this next", divider=False)

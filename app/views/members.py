@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import streamlit as st
 from markupsafe import escape
 
@@ -11,7 +13,7 @@ from app.rules.words import day_words, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.views import agreement, asking, card, member_day, newcomer, parts
+from app.views import agreement, asking, card, member_day, newcomer, pain, parts
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
@@ -90,18 +92,14 @@ def _person_form(access: Access, person: Person | None) -> None:
 
 def _one(access: Access, person: Person) -> None:
     sets = access.sets(person.id)
-    agreed = person.consent_at.date() if person.consent_at else None
-    today = parts.today_utc().date()
-    through_you = (
-        "agrees to be filmed through you, clip by clip" if sets else "has not agreed to be filmed yet"
-    )
-    under = f"agreed to be filmed {day_words(agreed, today)}" if agreed else through_you
+    under = agreed_words(person, parts.today_utc().date())
     parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
         st.page_link(pages["film"], label="Send a set", query_params=query, icon=":material/videocam:")
         st.page_link(pages["tempo"], label="Tempo over weeks", query_params=query, icon=":material/timeline:")
+    pain.stops(access, person)
     newcomer.ask(access, person)
     parts.tabs(
         f"tabs-{person.id}",
@@ -114,6 +112,14 @@ def _one(access: Access, person: Person) -> None:
             "Person and link": lambda: _person(access, person),
         },
     )
+
+
+def agreed_words(person: Person, today: date) -> str:
+    """Since when a member has agreed to be filmed, and who wrote it down."""
+    if person.consent_at is None:
+        return "has not agreed to be filmed yet"
+    noted = f" (noted by {person.consent_by})" if person.consent_by else ""
+    return f"agreed to be filmed {day_words(person.consent_at.date(), today)}{noted}"
 
 
 def _person(access: Access, person: Person) -> None:
@@ -148,6 +154,9 @@ def _state(row: TrainingSet) -> str:
 
 def _load(access: Access, person: Person) -> None:
     """The question about the load on each machine; the answer is the trainer's."""
+    if access.pain(person.id).stops:
+        st.caption("Nothing while pain stops the member.")
+        return
     try:
         asked, settings = access.load_questions(person.id), access.load_settings()
     except PlumbsetError as error:

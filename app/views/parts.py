@@ -5,7 +5,8 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Callable, Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import streamlit as st
 from markupsafe import Markup, escape
@@ -14,6 +15,7 @@ from streamlit.delta_generator import DeltaGenerator
 from app.page.studio import COOKIE
 from app.page.theme import ASSETS, palette
 from app.rules import told
+from app.rules.words import day_words
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise
 from vision.common.prompts import NO_ADVICE, all_cautions, three_cautions
@@ -139,6 +141,16 @@ def number_in_address(name: str) -> int | None:
         st.query_params.from_dict({**others, name: text} if text else others)
     st.session_state[f"address-{name}"] = text
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
+
+
+def moment(at: datetime) -> str:
+    """``today, 14:05`` by the visitor's clock, by UTC where that is not known."""
+    try:
+        zone: tzinfo = ZoneInfo(st.context.timezone or "")
+    except (ValueError, OSError, ZoneInfoNotFoundError):
+        zone = UTC
+    here, now = at.astimezone(zone), today_utc().astimezone(zone)
+    return f"{day_words(here.date(), now.date())}, {here:%H:%M}{' UTC' if zone is UTC else ''}"
 
 
 def today_utc() -> datetime:

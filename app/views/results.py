@@ -11,11 +11,13 @@ from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, parts
+from app.views import asking, pain, parts
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from vision.telling.handout import ASK, NOTHING
 from vision.telling.words import reps_words
+
+STAYS = "You told us of pain with this set. That stays until your trainer clears it."
 
 
 def show() -> None:
@@ -37,6 +39,7 @@ def show() -> None:
 def _all(access: Access) -> None:
     rows = access.sets(access.actor.id)
     parts.heading("My sets", "Newest first." if rows else "Nothing yet. Film your first set.")
+    pain.stops(access, access.me())
     today = parts.today_utc().date()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
@@ -67,8 +70,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
     )
     if st.session_state.pop("known", None) == row.id:
         st.info("You have sent this very clip before; here is its result. Nothing was added.")
-    if result.stop:
-        parts.stop_notice(row.pain_where)
+    pain.stops(access, access.person(row.person_id))
     if st.session_state.pop("pain-told", None) == row.id:
         parts.to_top()
     if result.state == "checking":
@@ -84,13 +86,13 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
 
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
     parts.html(f"<p>{tag(row)}</p>")
-    if result.stop and result.state != "released":
-        parts.html("<p>No coaching until your trainer has looked at this set. They see it first.</p>")
+    note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
+    if result.stop:
+        parts.html(f"{note}<p>No coaching until your trainer has cleared the pain.</p>")
         return
     parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.praise)} {escape(result.tempo)}</p>")
     _strip(access, row, result)
-    if result.note:
-        parts.html(f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>')
+    parts.html(note)
     for problem in result.problems:
         st.warning(parts.plain(problem))
     if result.state == "unfit":
@@ -151,7 +153,7 @@ def _film_again(row: TrainingSet) -> None:
 
 
 def _after(access: Access, row: TrainingSet) -> None:
-    """How the set felt, and pain after it."""
+    """How the set felt, and pain after it. Yes is told at once; No later takes nothing back."""
     if row.status == "no-clip":
         return
     told_before = row.feeling is not None
@@ -160,28 +162,31 @@ def _after(access: Access, row: TrainingSet) -> None:
             "The set felt", list(FEELINGS), default=row.feeling, format_func=lambda f: FEELINGS[f],
             key=f"feeling-{row.id}", width="stretch",
         )  # fmt: skip
-        pain = st.segmented_control(
-            "Sharp or joint pain?",
-            ["No", "Yes"],
-            default=_pain_told(row),
-            key=f"pain-{row.id}",
-            width="stretch",
-        )
+        hurts = row.pain_after and access.pain(row.person_id).stops
+        answer = st.segmented_control(
+            "Sharp or joint pain?", ["No", "Yes"], default=_answered(row, hurts), width="stretch",
+            key=f"pain-{row.id}-{'open' if hurts else 'asked'}",
+        )  # fmt: skip
         where = ""
-        if pain == "Yes":
-            where = st.text_input("Where?", row.pain_where, max_chars=300, key=f"where-{row.id}")
-        if st.button(
-            "Tell my trainer", key=f"tell-{row.id}", type="primary", disabled=feeling is None or pain is None
-        ):
-            try:
-                access.after_set(row.id, feeling, pain == "Yes", where)
-            except PlumbsetError as error:
-                parts.said_wrong(error)
-                return
-            if pain == "Yes":
-                st.session_state["pain-told"] = row.id
-            st.rerun()
+        if answer == "Yes":
+            where = st.text_input("Where?", max_chars=300, key=f"where-{row.id}")
+        elif hurts:
+            st.caption(STAYS)
+        may = answer is not None and (feeling is not None or answer == "Yes")
+        tell = st.button("Tell my trainer", key=f"tell-{row.id}", type="primary", disabled=not may)
+    if tell or (answer == "Yes" and not hurts):
+        try:
+            access.after_set(row.id, feeling, answer == "Yes", where)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        if answer == "Yes":
+            st.session_state["pain-told"] = row.id
+        st.rerun()
 
 
-def _pain_told(row: TrainingSet) -> str | None:
-    return None if row.feeling is None else "Yes" if row.pain_after else "No"
+def _answered(row: TrainingSet, hurts: bool) -> str | None:
+    """What was answered before; once pain was cleared the question is asked anew."""
+    if hurts:
+        return "Yes"
+    return None if row.feeling is None or row.pain_after else "No"

@@ -11,7 +11,7 @@ from app.rules import told
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, marking, newcomer, parts, review_cards
+from app.views import asking, clip, marking, newcomer, pain, parts, review_cards
 from app.views.card import card_html, not_checked
 from shared.errors import PlumbsetError
 from shared.report import SetReport
@@ -38,12 +38,8 @@ def show() -> None:
     parts.html(card_html(card))
     not_checked(card)
     newcomer.ask(access, member)
-    if row.pain:
-        parts.html(
-            f'<div class="pl-stop">Pain told {"before" if row.pain_before else "after"} the set'
-            f"{': ' + escape(row.pain_where) if row.pain_where else ''}. "
-            "The member reads a stop notice and no coaching until you hand the set over.</div>"
-        )
+    pain.of_set(access, row)
+    pain.stops(access, member)
     if report is None:
         _without_report(access, row, member)
         return

@@ -16,7 +16,7 @@ from app.page.weeks import weeks_drawing
 from app.rules.words import day_words, exercise_of, load_words, tempo_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, clip, parts
+from app.views import asking, clip, pain, parts
 from shared.errors import PlumbsetError
 from shared.exercise import Motion, Tempo
 from shared.report import SetReport
@@ -36,6 +36,8 @@ def show() -> None:
     parts.heading("Tempo", "How long a rep takes, and how even they are: in one set and over the weeks.")
     person_id = _whose(access)
     if person_id is None:
+        return
+    if pain.stops(access, access.person(person_id)) and not access.actor.is_trainer:
         return
     sets = access.sets(person_id, most=200)
     machines = [name for name, _ in Counter(s.exercise for s in sets if s.status == "checked").most_common()]

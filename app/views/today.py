@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.views import asking, day, parts
+from app.views import asking, day, pain, parts
 
 
 def show() -> None:
-    """Stop first where pain was told, else the day."""
+    """Where pain stops the member that alone, else the day."""
     access = asking.access()
     me, today = access.me(), parts.today_utc().date()
-    circuit = access.circuit(me.id, today)
-    under = "One machine after the other, slowly." if not circuit.stop else ""
-    parts.heading(f"Hello {me.name}", under)
-    if circuit.stop:
-        parts.stop_notice()
-    else:
+    stop = access.pain(me.id).stops
+    parts.heading(f"Hello {me.name}", "" if stop else "One machine after the other, slowly.")
+    if not pain.stops(access, me):
+        pain.cleared_lately(access, me)
         st.subheader("Work on this next", divider=False)
         day.show_next(access, me.id, today)
-    st.subheader("Your circuit", divider=False)
-    day.show_circuit(access, me.id, circuit, today)
+        st.subheader("Your circuit", divider=False)
+        day.show_circuit(access, me.id, access.circuit(me.id, today), today)
     parts.cautions()
     parts.sign_out()

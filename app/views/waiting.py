@@ -9,7 +9,7 @@ from app.page.studio import COOKIE
 from app.rules.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
 from app.rules.worry import PAIN
 from app.store.queries import WaitingLine
-from app.views import asking, parts
+from app.views import asking, pain, parts
 from vision.telling.words import counted
 
 MOST = 40
@@ -26,6 +26,7 @@ def show() -> None:
     parts.heading(_title([one for one in lines if one.status != "checking"]), under)
     if COOKIE not in st.context.cookies:
         st.caption("Open without sign-in: only this machine can reach the page.")
+    pain.list_stopped(access)
     _list(lines)
 
 

@@ -58,7 +58,7 @@ def main() -> int:
             print(f"\n{name}: {given.members} members, {given.sets} sets", end=" ")
             print(f"(filled in {time.perf_counter() - started:.0f} s, load {os.getloadavg()[0]:.0f})")
             print(f"  {'':<36}{'fastest':>8}{'middle':>8}{'cores':>8}")
-            studio = Studio(StoreSettings("", Path(folder)), database, Files(Path(folder)), False)
+            studio = Studio(StoreSettings("", Path(folder)), database, Files(Path(folder)))
             slow += [f"{name} {what}" for what in _measure(studio, given.members, given.runs)]
     for what in slow:
         print(f"too slow: {what}")

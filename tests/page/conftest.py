@@ -11,8 +11,8 @@ import pytest
 from starlette.applications import Starlette
 from streamlit.testing import v1 as testing
 
-from app.page import entry
-from app.page.studio import COOKIE
+from app.page import entry, guard
+from app.page.studio import COOKIE, DEVICE, Door
 from app.page.studio import Studio as Store
 from app.store.access import Access
 from app.store.database import Database
@@ -46,7 +46,7 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
         access: Access, name: str, moment: float | None = None, tab: str = "",
         marks: Callable[[Any], Any] = lambda data: [], **query: str,
     ) -> Any:  # fmt: skip
-        store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+        store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
         monkeypatch.setattr(asking, "this_studio", lambda: store)
         monkeypatch.setattr(asking, "acting", lambda *_: access.actor)
         monkeypatch.setattr(clip, "clip", lambda data, key: moment)
@@ -83,26 +83,30 @@ def people(studio: Studio) -> Studio:
 
 @pytest.fixture
 def ask(people: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
-    """Ask the doors, with the guard in front; ``open_here`` lets this machine in without sign-in."""
+    """Ask the doors, with the guard in front. door: how the page was started; device: a known browser."""
 
     async def inside(scope: Any, receive: Any, send: Any) -> None:
         await routed(scope, receive, send)
 
     fallback = entry.Route("/", lambda request: entry.PlainTextResponse("the page"))
     media = entry.Route("/media/{name}", lambda request: entry.PlainTextResponse("a file"))
+    guarded = guard.Guard(inside)
     routed = Starlette(routes=[*entry.routes(), fallback, media])
 
     def asked(
-        path: str, cookie: str | None = None, form: str | None = None, open_here: bool = False,
-        kind: str = "http", **headers: str,
+        path: str, cookie: str | None = None, form: str | None = None, door: Door = "link",
+        kind: str = "http", method: str = "", device: str = "", **headers: str,
     ) -> tuple[int, dict[str, str], str]:  # fmt: skip
-        kept = Store(StoreSettings("", tmp_path), people.database, people.files, open_here)
-        monkeypatch.setattr(entry, "this_studio", lambda: kept)
+        kept = Store(StoreSettings("", tmp_path), people.database, people.files, door)
+        for module in (entry, guard):
+            monkeypatch.setattr(module, "this_studio", lambda: kept)
         given = {"host": "localhost:8501", **{k.replace("_", "-"): v for k, v in headers.items()}}
-        if cookie is not None:
-            given["cookie"] = f"{COOKIE}={cookie}"
+        cookies = [f"{DEVICE}={device}"] if device else []
+        cookies += [f"{COOKIE}={cookie}"] if cookie is not None else []
+        if cookies:
+            given["cookie"] = "; ".join(cookies)
         if form is not None:
             given["content-type"] = "application/x-www-form-urlencoded"
-        return asyncio.run(asked_of(entry.Guard(inside), kind, path, given, form))
+        return asyncio.run(asked_of(guarded, kind, path, given, form, method))
 
     return asked

@@ -20,10 +20,11 @@ from playwright.sync_api import expect, sync_playwright
 from app.command.page import use_store
 from app.jobs.queue import claim
 from app.jobs.worker import check_contained, run_with
+from app.page import studio as studio_page
 from app.page.demo_studio import build
 from app.page.studio import Studio, this_studio
 from app.store.rules import Actor
-from app.store.signin import trainers
+from app.store.signin import session_for, trainers
 
 OUT = Path(__file__).parents[2] / "docs" / "pictures"
 CLIP, FLAG, MOMENT = "leg-extension-faulty.mp4", "knee-lockout:4", "Rep 4"
@@ -45,7 +46,7 @@ def main() -> int:
         set_id = _checked(studio)
         moment.write_bytes(_flagged(studio, set_id))
         with _served() as address:
-            _photograph(f"{address}/review?set={set_id}", page)
+            _photograph(address, f"/review?set={set_id}", _session(studio), page)
     for path in (moment, page):
         sys.stdout.write(f"docs/pictures/{path.name}: {path.stat().st_size / 1000:.0f} kB\n")
     return int(any(path.stat().st_size > LARGEST for path in (moment, page)))
@@ -91,7 +92,13 @@ def _served() -> Iterator[str]:
         page.communicate()
 
 
-def _photograph(address: str, out: Path) -> None:
+def _session(studio: Studio) -> str:
+    """What lets the trainer in."""
+    runa = trainers(studio.database)[0]
+    return session_for(studio.database, Actor(runa.id, runa.name, runa.role))
+
+
+def _photograph(address: str, path: str, session: str, out: Path) -> None:
     """A trainer's window on the set, its clip brought to the flagged moment."""
     chromium = shutil.which("chromium")
     if chromium is None:
@@ -99,8 +106,9 @@ def _photograph(address: str, out: Path) -> None:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(viewport=WINDOW)
+        page.context.add_cookies([{"name": studio_page.COOKIE, "value": session, "url": address}])
         page.set_default_timeout(LONGEST_MS)
-        page.goto(address)
+        page.goto(f"{address}{path}")
         video = page.locator("video").first
         video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
         running = page.get_by_test_id("stApp")

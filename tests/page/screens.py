@@ -32,10 +32,13 @@ def labels(page: Any) -> list[str]:
     return [b.label for b in page.button]
 
 
-async def asked_of(app: Any, kind: str, path: str, headers: dict[str, str], form: str | None) -> Any:
+async def asked_of(
+    app: Any, kind: str, path: str, headers: dict[str, str], form: str | None, method: str = ""
+) -> Any:
     """Status, headers and body that the doors answer with; of a websocket its code and how it was met."""
     scope = {
-        "type": kind, "method": "GET" if form is None else "POST", "path": path, "raw_path": path.encode(),
+        "type": kind, "path": path, "raw_path": path.encode(),
+        "method": method or ("GET" if form is None else "POST"),
         "query_string": b"", "scheme": "http", "http_version": "1.1", "server": ("localhost", 8501),
         "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
     }  # fmt: skip
@@ -55,8 +58,8 @@ async def asked_of(app: Any, kind: str, path: str, headers: dict[str, str], form
     if kind == "websocket":
         return first.get("code", 0), {}, first["type"]
     body = b"".join(m.get("body", b"") for m in sent[1:])
-    return (
-        first["status"],
-        {k.decode(): v.decode() for k, v in first["headers"]},
-        body.decode("utf-8", "replace"),
-    )
+    answered: dict[str, str] = {}
+    for name, value in first["headers"]:  # a cookie a line
+        before = answered.get(name.decode())
+        answered[name.decode()] = value.decode() if before is None else f"{before}\n{value.decode()}"
+    return first["status"], answered, body.decode("utf-8", "replace")

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import timedelta
+from io import BytesIO
 from pathlib import Path
 
 import av
@@ -22,7 +23,7 @@ from app.jobs.contained import LIMITS
 from app.page.oidc import VOUCHED
 from app.page.studio import COOKIE
 from app.store import queries
-from app.store.access import Access
+from app.store.access import Access, NewSet
 from app.store.database import open_database
 from app.store.files import Files
 from app.store.models import Report, TrainingSet, now
@@ -48,11 +49,12 @@ ADDED = "Left foot slid off the plate."
 
 @dataclass(frozen=True)
 class Served:
-    """A running page with an empty store."""
+    """A running page. code: on the first start; link: of any other."""
 
     address: str
     code: str
     data: Path
+    link: str
 
 
 @contextmanager
@@ -68,9 +70,11 @@ def _serving(data: Path, port: int) -> Iterator[Served]:
             line = process.stdout.readline()
             assert line, f"the page did not start: {said}"
             said += line
-        found = re.search(r"trainer: ([A-Z0-9-]{14})", said)
-        assert found, said
-        yield Served(f"http://127.0.0.1:{port}", found[1], data)
+        code = re.search(r"trainer: ([A-Z0-9-]{14})", said)
+        link = re.search(r"http://\S+(/enter/\S{43})", said)
+        assert code or link, said
+        address = f"http://127.0.0.1:{port}"
+        yield Served(address, code[1] if code else "", data, address + link[1] if link else "")
     finally:
         process.terminate()
         process.wait()
@@ -237,8 +241,6 @@ def _try_framing(page: sync_api.Page) -> None:
 
 
 def _cut_off() -> bytes:
-    from io import BytesIO
-
     from PIL import Image
 
     from vision.seeing.clip import open_clip
@@ -413,7 +415,10 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     expect(told).to_have_count(2)
     _settled(member)
     member.get_by_role("radio", name="Hard").click()
+    _settled(member)
     member.get_by_role("radio", name="Yes", exact=True).click()
+    expect(member.get_by_role("alert").get_by_text("your trainer has been asked")).to_be_visible()
+    _settled(member)
     member.get_by_label("Where?").fill("left knee")
     member.get_by_label("Where?").press("Tab")
     _settled(member)
@@ -422,9 +427,89 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     expect(told).to_have_count(0)
     trainer.goto(served.address)
     expect(trainer.locator("[class*=st-key-wait-]").nth(0)).to_contain_text("Pain told: left knee")
+    _stopped_and_cleared(trainer, member, served)
     member.goto(f"{served.address}/kept/clip/2")
     expect(member.get_by_text("There is nothing here for you")).to_be_visible()
     assert trainer.elsewhere == [] and member.elsewhere == []
+
+
+def _stopped_and_cleared(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None:
+    """Every screen of the member stops, and goes on when the trainer has cleared it."""
+    for screen in ("today", "film", "tempo", "results"):
+        member.goto(f"{served.address}/{screen}")
+        expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_visible()
+        _settled(member)
+        expect(member.get_by_text(" due")).to_have_count(0)
+        expect(member.get_by_text("Sharp or joint pain today?")).to_have_count(0)
+        _fits(member)
+    trainer.get_by_role("link", name="Ask and clear").click()
+    expect(trainer.get_by_text("Pain was told and not cleared")).to_be_visible()
+    _settled(trainer)
+    trainer.get_by_role("button", name="Clear it: Ilse may go on").click()
+    expect(trainer.get_by_text("Pain was told and not cleared")).to_have_count(0)
+    member.goto(f"{served.address}/today")
+    expect(member.get_by_text("Runa cleared your pain today")).to_be_visible()
+    expect(member.get_by_text("due").first).to_be_visible()
+
+
+#: A file's name that would be a picture and a link from elsewhere if it were read as markup.
+HOSTILE = "![x](http:&sol;&sol;evil.example&sol;p.png) [free](http:&sol;&sol;evil.example) <img src=x>.mp4"
+
+
+def _failed_set(served: Served, name: str) -> int:
+    """A set whose clip is no clip, sent under that name; the real check refuses it. Returns its number."""
+    database = open_database(f"sqlite:///{served.data / 'plumbset.db'}")
+    trainer = Access(database, Files(served.data / "files"), Actor(1, "Runa", "trainer"))
+    bero = trainer.save_member(None, "Bero")
+    trainer.consent(bero)
+    told = NewSet(bero, "leg-extension", now().date())
+    set_id, _ = trainer.add_set(told, BytesIO(b"no clip at all"), name)
+    database.close()
+    return set_id
+
+
+@pytest.mark.browser
+def test_a_failed_sets_hostile_file_name_fetches_nothing_and_links_nowhere(
+    served: Served, browser: sync_api.Browser
+) -> None:
+    trainer = _window(browser, served, LAPTOP)
+    _become_trainer(trainer, served)
+    set_id = _failed_set(served, HOSTILE)
+    trainer.goto(f"{served.address}/review?set={set_id}")
+    expect(trainer.get_by_role("button", name="Have it checked again")).to_be_visible(timeout=CHECKED)
+    _settled(trainer)
+    expect(trainer.get_by_test_id("stAlert").first).to_be_visible()
+    for path in ("review?set=" + str(set_id), "waiting", "members?person=2"):
+        trainer.goto(f"{served.address}/{path}")
+        expect(trainer.get_by_text("Bero").first).to_be_visible()
+        _settled(trainer)
+        expect(trainer.locator("a[href*=evil], img[src*=evil], img[src=x]")).to_have_count(0)
+    assert trainer.elsewhere == []
+
+
+@pytest.mark.browser
+def test_the_link_of_a_start_opens_the_page_and_signing_out_closes_it(
+    tmp_path: Path, browser: sync_api.Browser
+) -> None:
+    data, port = tmp_path / "data", free_port()
+    with _serving(data, port) as first:
+        _become_trainer(_window(browser, first, LAPTOP), first)
+    with _serving(data, port) as served:
+        trainer = _window(browser, served, LAPTOP)
+        trainer.goto(served.address)
+        expect(trainer.get_by_text("Each start has a new one")).to_be_visible()
+        trainer.goto(served.link)
+        expect(trainer.get_by_role("heading", name="No sets wait").first).to_be_visible()
+        personal = _add_member(trainer, "Ilse")
+        trainer.goto(personal)
+        expect(trainer.get_by_role("heading", name="Open Ilse's page?")).to_be_visible()
+        trainer.get_by_role("link", name="Stay Runa").click()
+        expect(trainer.get_by_role("heading", name="No sets wait").first).to_be_visible()
+        trainer.goto(f"{served.address}/leave")
+        trainer.get_by_role("button", name="Sign out").click()
+        expect(trainer.get_by_role("heading", name="Sign in")).to_be_visible()
+        trainer.goto(served.address)
+        expect(trainer.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
 @pytest.mark.browser
@@ -458,5 +543,8 @@ def test_the_studios_own_account_opens_the_account_of_its_verified_email(
                 odo.get_by_role("button", name="Go to the studio's sign-in").click()
                 expect(odo.get_by_role("heading", name=heading).first).to_be_visible()
             odo.goto(f"{served.address}/leave")
+            odo.get_by_role("button", name="Sign out").click()
+            expect(odo.get_by_role("heading", name="Signed out here")).to_have_count(0)
+            odo.wait_for_load_state()
             left = {cookie["name"] for cookie in odo.context.cookies()}
             assert not left & {COOKIE, VOUCHED}

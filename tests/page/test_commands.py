@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -33,7 +34,7 @@ ROOT = Path(__file__).parents[2]
 def own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("PLUMBSET_DATA", str(tmp_path / "data"))
     monkeypatch.delenv("PLUMBSET_DATABASE_URL", raising=False)
-    monkeypatch.setenv("PLUMBSET_SIGN_IN", "1")
+    monkeypatch.setenv("PLUMBSET_DOOR", "sign-in")
     return tmp_path / "data"
 
 
@@ -141,7 +142,55 @@ def test_nothing_wider_than_this_machine_without_a_password(own_store: Path) -> 
     assert code is not None
     signin.become_first_trainer(database, code, "Runa", "", "")
     with pytest.raises(UsageError, match="needs a password"):
-        commands.run_page(own_store, "0.0.0.0", 1, 1, False)
+        commands.run_page(own_store, "0.0.0.0", 1, 1, "sign-in")
+    database.close()
+
+
+@pytest.mark.parametrize(
+    ("host", "sign_in", "door"),
+    [
+        ("127.0.0.1", None, "link"), ("localhost", True, "sign-in"), ("::1", False, "open"),
+        ("0.0.0.0", None, "sign-in"), ("192.168.0.4", True, "sign-in"),
+    ],
+)  # fmt: skip
+def test_how_people_come_in(host: str, sign_in: bool | None, door: str) -> None:
+    assert commands.door_of(host, sign_in) == door
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.0.4", "studio.example"])
+def test_without_sign_in_nothing_listens_beyond_this_machine(
+    host: str, own_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from app.serve import serve
+
+    with pytest.raises(UsageError, match="this machine alone"):
+        commands.door_of(host, False)
+    monkeypatch.setenv("PLUMBSET_DOOR", "open")
+    with pytest.raises(UsageError, match="this machine alone"):
+        serve(host, 1)
+
+
+@pytest.mark.parametrize("door", ["link", "sign-in", "open"])
+def test_a_start_says_how_to_come_in_and_how_long_clips_are_kept(
+    door: str, own_store: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from app.page.studio import this_studio
+    from app.store import signin
+
+    monkeypatch.setattr(commands, "_serve", lambda *_: None)
+    commands.run_page(own_store, "127.0.0.1", 8501, 1, door)
+    first = capsys.readouterr().out
+    code = re.search(r"trainer: ([A-Z0-9-]{14})", first)
+    assert code and "/enter/" not in first and "for 90 days" in first
+    database = this_studio().database
+    signin.become_first_trainer(database, code[1], "Runa", "", "")
+    commands.run_page(own_store, "127.0.0.1", 8501, 1, door)
+    said = capsys.readouterr().out
+    link = re.search(r"http://localhost:8501/enter/(\S{43})\n", said)
+    assert (link is not None) is (door == "link")
+    assert ("every program on it, is the trainer" in said) is (door == "open")
+    if link:
+        assert signin.who(database, signin.open_link(database, link[1])).name == "Runa"
     database.close()
 
 

@@ -104,7 +104,7 @@ def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Op
 
 
 def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
-    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
     monkeypatch.setattr(asking, "this_studio", lambda: store)
     monkeypatch.setattr(asking, "acting", lambda *_: studio.ilse.actor)
     page = testing.AppTest.from_file(str(MAIN), default_timeout=30).run()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta, tzinfo
+
 import pytest
 
-from app.page import studio
+from app.page import guard, studio
 from app.store import signin
 from app.store.database import AWAY, StoreTrouble
 from tests.page.conftest import on_both
@@ -16,7 +18,12 @@ GOOD = "a long enough sentence"
 
 
 def _session(headers: dict[str, str]) -> str:
-    return headers["set-cookie"].split(";")[0].removeprefix(f"{studio.COOKIE}=")
+    return _cookies(headers)[studio.COOKIE]
+
+
+def _cookies(headers: dict[str, str]) -> dict[str, str]:
+    lines = [line.split(";")[0].partition("=") for line in headers["set-cookie"].split("\n")]
+    return {name: value for name, _, value in lines}
 
 
 @pytest.mark.parametrize(
@@ -54,30 +61,73 @@ def test_without_a_session_no_connection_is_opened(ask: Ask) -> None:
 
 
 @pytest.mark.parametrize(
-    ("headers", "let_in"),
+    "headers",
     [
-        ({}, True),
-        ({"host": "127.0.0.1:8501"}, True),
-        ({"host": "[::1]:8501"}, True),
-        ({"host": "studio.example"}, False),
-        ({"host": "localhost.example:8501"}, False),
-        ({"x_forwarded_for": "10.0.0.7"}, False),
-        ({"forwarded": "for=10.0.0.7"}, False),
+        {}, {"host": "127.0.0.1:8501"}, {"host": "127.0.0.1:8501", "connection": "close"},
+        {"host": "studio.example"}, {"x_forwarded_for": "10.0.0.7"},
+    ],
+    ids=["this machine", "by number", "a proxy's own headers", "another name", "a proxy that says so"],
+)  # fmt: skip
+@pytest.mark.parametrize("door", ["link", "sign-in"])
+def test_nobody_comes_in_for_being_on_this_machine(ask: Ask, headers: dict[str, str], door: str) -> None:
+    assert ask("/", door=door, **headers)[0] == 303
+    assert ask("/_stcore/stream", door=door, kind="websocket", **headers)[0] == 1008
+
+
+@on_both
+def test_the_link_of_a_start_becomes_a_session_until_the_next_start(ask: Ask, people: Studio) -> None:
+    first = signin.new_start(people.database, with_link=True)
+    status, headers, _ = ask(f"/enter/{first}")
+    session = _session(headers)
+    assert (status, headers["location"]) == (303, "/") and ask("/", cookie=session)[0] == 200
+    assert signin.who(people.database, session) == people.trainer.actor
+    second = signin.new_start(people.database, with_link=True)
+    assert second != first and ask(f"/enter/{first}")[0] == 400
+    assert ask("/", cookie=session)[0] == 303
+    assert ask(f"/enter/{second}")[0] == 303
+
+
+def test_a_link_of_a_start_is_for_the_only_trainer(people: Studio) -> None:
+    assert signin.new_start(people.database, with_link=False) is None
+    with people.database.write() as session:
+        session.add(signin.Person(name="Bero", role="trainer"))
+    assert signin.new_start(people.database, with_link=True) is None
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({}, 200),
+        ({"host": "127.0.0.1:8501"}, 200),
+        ({"host": "[::1]:8501"}, 200),
+        ({"host": "studio.example"}, 403),
+        ({"host": "localhost.example:8501"}, 403),
+        ({"x_forwarded_for": "10.0.0.7"}, 403),
+        ({"x_forwarded_proto": "https"}, 403),
+        ({"x_real_ip": "10.0.0.7"}, 403),
+        ({"forwarded": "for=10.0.0.7"}, 403),
     ],
 )
-def test_only_this_very_machine_comes_in_directly(ask: Ask, headers: dict[str, str], let_in: bool) -> None:
-    assert (ask("/", open_here=True, **headers)[0] == 200) is let_in
-    assert ask("/", open_here=False, **headers)[0] == 303
+def test_without_sign_in_only_what_names_this_machine_and_no_proxy_is_answered(
+    ask: Ask, people: Studio, headers: dict[str, str], status: int
+) -> None:
+    with people.database.write() as rows:
+        secret = signin.make_pass(rows, "session", people.trainer.actor.id, 1)
+    for cookie in (None, secret):
+        assert ask("/", cookie=cookie, door="open", **headers)[0] == status, "not even with a session"
+    assert ask("/enter", door="open", **headers)[0] == status
+    if status == 403:
+        assert ask("/_stcore/stream", door="open", kind="websocket", **headers)[0] == 1008
 
 
 def test_with_a_second_trainer_everyone_signs_in(ask: Ask, people: Studio) -> None:
     with people.database.write() as session:
         session.add(signin.Person(name="Bero", role="trainer"))
-    assert ask("/", open_here=True)[0] == 303
+    assert ask("/", door="open")[0] == 303
 
 
 def test_a_session_that_is_over_is_not_replaced_by_the_open_page(ask: Ask) -> None:
-    assert ask("/", cookie="tampered", open_here=True)[0] == 303
+    assert ask("/", cookie="tampered", door="open")[0] == 303
 
 
 @on_both
@@ -99,7 +149,10 @@ def test_signing_in_and_out(ask: Ask, people: Studio) -> None:
     status, headers, _ = ask("/enter", form=f"login=runa&password={GOOD.replace(' ', '+')}")
     session = _session(headers)
     assert status == 303 and ask("/", cookie=session)[0] == 200
-    assert ask("/leave", cookie=session)[0] == 303
+    assert ask("/leave", cookie=session)[0] == 200
+    assert ask("/leave", cookie=session, form="", origin="http://evil.example")[0] == 403
+    assert ask("/", cookie=session)[0] == 200, "neither an address nor another page signs anybody out"
+    assert ask("/leave", cookie=session, form="")[0] == 303
     assert ask("/", cookie=session)[0] == 303
 
 
@@ -131,7 +184,7 @@ def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, statu
 
 @pytest.mark.parametrize(
     ("path", "kind", "status"),
-    [("/", "http", 503), ("/enter", "http", 503), ("/leave", "http", 503), ("/kept/clip/1", "http", 503),
+    [("/", "http", 503), ("/enter", "http", 503), ("/leave", "POST", 503), ("/kept/clip/1", "http", 503),
      ("/enter/abc", "http", 503), ("/", "websocket", 1013)],
 )  # fmt: skip
 def test_a_database_that_is_away_is_told_at_every_door(
@@ -140,7 +193,70 @@ def test_a_database_that_is_away_is_told_at_every_door(
     def away(*_: object) -> None:
         raise StoreTrouble(AWAY)
 
-    for name in ("who", "trainers", "sign_out", "open_link"):
+    for name in ("who", "trainers", "sign_out", "open_link", "belongs_to"):
         monkeypatch.setattr(signin, name, away)
-    code, _, said = ask(path, cookie="x" * 43, kind=kind)
+    method, kind = (kind, "http") if kind == "POST" else ("", kind)
+    code, _, said = ask(path, cookie="x" * 43, kind=kind, method=method)
     assert code == status and (kind == "websocket" or said == AWAY)
+
+
+def test_a_personal_link_in_a_trainers_browser_asks_first(ask: Ask, people: Studio) -> None:
+    link = people.trainer.make_link(people.ilse.actor.id)
+    with people.database.write() as rows:
+        trainer = signin.make_pass(rows, "session", people.trainer.actor.id, 1)
+        member = signin.make_pass(rows, "session", people.odo.actor.id, 1)
+    status, headers, body = ask(f"/enter/{link}", cookie=trainer)
+    assert status == 200 and "set-cookie" not in headers
+    assert "Open Ilse's page?" in body and f'action="/enter/{link}"' in body
+    assert ask(f"/enter/{link}", door="open")[0] == 200, "so it does where nobody signs in"
+    assert ask(f"/enter/{link}", cookie=trainer, form="", origin="http://evil.example")[0] == 403
+    status, headers, _ = ask(f"/enter/{link}", cookie=trainer, form="", origin="http://localhost:8501")
+    assert status == 303 and signin.who(people.database, _session(headers)) == people.ilse.actor
+    assert ask(f"/enter/{link}", cookie=member)[0] == 303
+    assert ask("/enter/unknown", cookie=trainer)[0] == 400
+
+
+def test_who_guesses_locks_strangers_out_and_no_browser_that_is_known(ask: Ask, people: Studio) -> None:
+    signin.set_account(people.database, people.trainer.actor, "runa", GOOD)
+    right = f"login=runa&password={GOOD.replace(' ', '+')}"
+    known = _cookies(ask("/enter", form=right)[1])[studio.DEVICE]
+    for _ in range(20):
+        assert ask("/enter", form="login=runa&password=a+wrong+guess")[0] == 400
+    assert "Too many" in ask("/enter", form=right)[2]
+    assert "Too many" in ask("/enter", form=right, device="made up")[2]
+    status, headers, _ = ask("/enter", form=right, device=known)
+    assert status == 303 and _cookies(headers)[studio.DEVICE] == known
+    assert ask("/", cookie=known)[0] == 303, "being known lets nobody in"
+
+
+def test_a_form_longer_than_any_of_ours_is_refused_before_it_is_read(ask: Ask) -> None:
+    assert ask("/enter", form="login=x", content_length="60000000")[0] == 413
+    assert ask("/leave", form="", content_length="60000000")[0] == 413
+    assert ask("/enter", form="login=" + "x" * 60_000)[0] == 413, "whatever it says of its length"
+
+
+def _upload(ask: Ask, secret: str, page: str, length: str = "400000000") -> int:
+    path = f"/_stcore/upload_file/{page}/file"
+    return ask(path, cookie=secret, method="PUT", content_length=length)[0]
+
+
+def test_what_is_uploaded_to_one_page_and_in_one_day_is_bounded(
+    ask: Ask, people: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with people.database.write() as rows:
+        ilse, odo = (signin.make_pass(rows, "session", p.actor.id, 1) for p in (people.ilse, people.odo))
+    taken = 404  # behind the doors of this test nothing takes files
+    assert [_upload(ask, ilse, "a") for _ in range(4)] == [taken, taken, taken, 413]
+    assert _upload(ask, odo, "a") == taken, "another one's page is another one's"
+    assert [_upload(ask, ilse, page) for page in "bbbcccddd"] == [taken] * 7 + [413, 413], "4000 MB in all"
+    monkeypatch.setattr(guard, "datetime", Tomorrow)
+    assert _upload(ask, ilse, "d") == taken
+    assert {_upload(ask, ilse, "e", odd) for odd in ("", "many", "-5")} == {411}
+
+
+class Tomorrow(datetime):
+    """The clock of the day after."""
+
+    @classmethod
+    def now(cls, tz: tzinfo | None = None) -> Tomorrow:  # type: ignore[override]
+        return super().now(tz) + timedelta(days=1)

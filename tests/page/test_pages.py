@@ -24,7 +24,7 @@ from vision.common.prompts import LAST_WORD
 
 @pytest.mark.parametrize("who", ["trainer", "ilse"])
 def test_the_page_opens_on_what_each_role_needs_first(studio: Studio, monkeypatch: Any, who: str) -> None:
-    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
     monkeypatch.setattr(asking, "this_studio", lambda: store)
     monkeypatch.setattr(asking, "acting", lambda *_: studio.all[who].actor)
     page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
@@ -43,7 +43,7 @@ def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, mo
     password, actor = "a long enough sentence", studio.trainer.actor
     signin.set_account(studio.database, actor, "runa", password)
     secret = signin.sign_in(studio.database, "runa", password)
-    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files, True)
+    store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
     monkeypatch.setattr(asking, "this_studio", lambda: store)
     monkeypatch.setattr(asking, "acting", lambda *_: signin.who(studio.database, secret))
     page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.rules import told
-from tests.page.screens import Open, read
+from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
@@ -15,11 +15,15 @@ from tests.store.made import check, new_set
     [
         ("ilse", "today", told.STOP),
         ("ilse", "results", told.STOP),
-        ("trainer", "members", "Pain was told and not looked at"),
+        ("ilse", "film", told.STOP),
+        ("ilse", "tempo", told.STOP),
+        ("trainer", "members", "Pain was told and not cleared"),
+        ("trainer", "tempo", "Pain was told and not cleared"),
+        ("trainer", "film", "Pain was told and not cleared"),
         ("trainer", "review", "Pain told before the set: left hip"),
         ("trainer", "waiting", "Pain told: left hip"),
     ],
-    ids=["today", "results", "members", "review", "waiting"],
+    ids=["today", "results", "film", "tempo", "members", "tempo of one", "film for one", "review", "waiting"],
 )
 def test_every_screen_tells_of_the_pain_first(
     studio: Studio, open_page: Open, who: str, screen: str, said: str
@@ -31,5 +35,70 @@ def test_every_screen_tells_of_the_pain_first(
     assert said in text
     if who == "ilse":
         assert 'role="alert"' in text and "emergency help" in text
-        assert screen != "results" or "No coaching until your trainer has looked" in text
+        assert screen != "results" or "No coaching until your trainer has cleared the pain" in text
         assert "Knees locked out" not in text
+        assert screen != "film" or "Sharp or joint pain today?" not in text
+    assert " due" not in text.replace("nothing is due", "")
+
+
+def test_no_after_yes_leaves_its_trace_and_opens_nothing(studio: Studio, open_page: Open) -> None:
+    page = open_page(studio.ilse, "film")
+    page.button_group[0].set_value("Yes").run()
+    assert not page.button_group, "the question is not there to be answered anew"
+    page.text_input[0].set_value("knee").run()
+    assert told.STOP in read(page) and "Your trainer has been told" in read(page)
+    again = open_page(studio.ilse, "film")
+    assert told.STOP in read(again) and not again.button_group and "Send the clip" not in labels(again)
+    assert studio.trainer.waiting()[0].reason == "Pain told"
+
+
+def test_no_after_yes_on_a_result_takes_nothing_back(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    page.button_group[1].set_value("Yes").run()
+    assert told.STOP in read(page), "told before any button is pressed"
+    page.button_group[0].set_value("easy").run()
+    page.button_group[1].set_value("No").run()
+    assert "stays until your trainer clears it" in read(page)
+    text = read(click(page, "Tell my trainer"))
+    assert told.STOP in text and "Stop just short" not in text
+    assert studio.trainer.pain(studio.ilse.actor.id).stops
+
+
+@pytest.mark.parametrize("screen", ["members", "review", "film", "tempo"])
+def test_a_trainer_clears_it_wherever_they_read_of_it_and_the_member_goes_on(
+    studio: Studio, open_page: Open, screen: str
+) -> None:
+    set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
+    check(studio.database, studio.files)
+    page = open_page(studio.trainer, screen, set=str(set_id), person=str(studio.ilse.actor.id))
+    text = read(click(page, "Clear it: Ilse may go on"))
+    assert "Pain was told and not cleared" not in text
+    member = open_page(studio.ilse, "today")
+    assert "Runa cleared your pain today" in read(member) and " due" in read(member)
+    film = open_page(studio.ilse, "film")
+    assert told.STOP not in read(film) and film.button_group
+    results = open_page(studio.ilse, "results", set=str(set_id))
+    assert told.PAIN_FIRST in read(results) and results.button_group[1].value is None
+
+
+def test_the_waiting_list_names_who_stops_until_it_is_cleared(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    assert "<b>Ilse</b> stops. left hip" in read(open_page(studio.trainer, "waiting"))
+    studio.trainer.clear_pain(studio.ilse.actor.id, studio.trainer.pain(studio.ilse.actor.id).last)
+    assert "stops" not in read(open_page(studio.trainer, "waiting"))
+
+
+def test_the_review_tells_all_that_was_told_in_its_order(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.ilse.after_set(set_id, "hard", True, "<i>knee</i>")
+    studio.ilse.after_set(set_id, "easy", False)
+    text = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "Pain told after the set: &lt;i&gt;knee" in text and "<i>knee" not in text
+    assert text.index("pain, &lt;i&gt;knee&lt;/i&gt;, felt: hard") < text.index(
+        "no pain, felt: easy (told by"
+    )

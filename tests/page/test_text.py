@@ -58,6 +58,7 @@ def evil(studio: Studio) -> tuple[Studio, int]:
     studio.trainer.decide(set_id, [told.NOTE], "note", EVIL)
     with studio.database.write() as session:
         session.get_one(TrainingSet, set_id).pain_before = False
+    studio.trainer.clear_pain(ilse, studio.trainer.pain(ilse).last)
     failed = new_set(studio.ilse, clip=b"another")
     with studio.database.write() as session:
         row = session.get_one(TrainingSet, failed)

@@ -94,7 +94,7 @@ def test_only_what_was_done_this_week_is_due() -> None:
     found = _of(_member([*due, *weary, *holding, *flagged]))
     assert [line.exercise for line in found.due] == ["chest-fly", "leg-curl"]
     assert found.due[1].words.endswith("Would you go up from 30 kg to 32.3 kg?")
-    hurt = _member(due, waiting=Waiting(1, TODAY, 7, True))
+    hurt = replace(_member(due), stopped=True)
     assert _of(hurt).due == (), "pain on another machine comes first"
     long_ago = [replace(r, day=r.day - timedelta(days=7)) for r in due]
     assert _of(_member(long_ago)).due == () and _of(_member(_sets((20, 0), (25, 1)))).slipping != ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,8 @@ from app.store.files import Files
 from app.store.models import Person
 from app.store.rules import Actor
 from tests.databases import BOTH, admin, opened
+
+JOINED = datetime(2026, 1, 5, 9, tzinfo=UTC)
 
 
 @pytest.fixture(params=BOTH)
@@ -35,13 +38,13 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Databas
 
 
 class Studio:
-    """A trainer, two members and their access to one store."""
+    """A trainer, two members who agreed to be filmed, and their access to one store."""
 
     def __init__(self, database: Database, folder: Path):
         self.database, self.files = database, Files(folder)
         with database.write() as session:
             rows = [
-                Person(name=n, role=r)
+                Person(name=n, role=r, created_at=JOINED, consent_at=None if r == "trainer" else JOINED)
                 for n, r in (("Runa", "trainer"), ("Ilse", "member"), ("Odo", "member"))
             ]
             session.add_all(rows)

@@ -12,9 +12,10 @@ import pytest
 from app.rules import told
 from app.rules.progress import advise
 from app.store.access import Access, NewSet
+from app.store.models import Person
 from app.store.rules import Refused
 from shared.errors import UsageError
-from tests.store.conftest import Studio
+from tests.store.conftest import JOINED, Studio
 from tests.store.made import DAY, check, new_set, report
 
 STACK = {"name": "stack", "x": 60.0, "y": 300.0, "time_s": 1.0}
@@ -37,6 +38,12 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("revoke_links", lambda a, p, s: a.revoke_links(p), {"trainer"}),
     ("add_set", lambda a, p, s: a.add_set(NewSet(p, "leg-curl", DAY), io.BytesIO(b"x")), {"trainer", "ilse"}),
     ("after_set", lambda a, p, s: a.after_set(s, "hard", True, "left knee"), {"trainer", "ilse"}),
+    ("pain", lambda a, p, s: a.pain(p), {"trainer", "ilse"}),
+    ("stopped", lambda a, p, s: a.stopped(), {"trainer"}),
+    ("tell_pain", lambda a, p, s: a.tell_pain(p, "hip"), {"trainer", "ilse"}),
+    ("tellings", lambda a, p, s: a.tellings(s), {"trainer"}),
+    ("clear_pain", lambda a, p, s: a.clear_pain(p, a.pain(p).last), {"trainer"}),
+    ("consent", lambda a, p, s: a.consent(p), {"trainer", "ilse"}),
     ("set", lambda a, p, s: a.set(s), {"trainer", "ilse"}),
     ("sets", lambda a, p, s: a.sets(p), {"trainer", "ilse"}),
     ("job", lambda a, p, s: a.job(s), {"trainer", "ilse"}),
@@ -90,7 +97,7 @@ def test_only_those_get_through_whom_it_concerns(
 def test_every_public_method_is_tried_above() -> None:
     public = {n for n in dir(Access) if not n.startswith("_") and callable(getattr(Access, n))}
     tried = {name for name, _, _ in CALLS}
-    assert public - tried == {"me", "consent", "make_reference"}
+    assert public - tried == {"me", "make_reference"}
 
 
 def test_a_guessed_id_is_refused_like_another_members(studio: Studio) -> None:
@@ -175,6 +182,7 @@ def test_pain_can_be_told_without_a_clip(studio: Studio) -> None:
         ({"unit": "stone"}, "unit must be"),
         ({"pain_where": "x" * 301}, "too long"),
         ({"done_on": datetime.now(UTC).date() + timedelta(days=2)}, "has not come yet"),
+        ({"done_on": JOINED.date() - timedelta(days=1)}, "joined on 05 January 2026"),
     ],
 )
 def test_what_cannot_be_kept_is_refused_in_one_sentence(
@@ -204,11 +212,27 @@ def test_only_a_set_that_was_looked_at_becomes_the_reference(studio: Studio) -> 
         studio.ilse.make_reference(set_id)
 
 
-def test_consent_keeps_its_first_date(studio: Studio) -> None:
-    studio.ilse.consent()
+def test_consent_keeps_its_first_date_and_whose_word_it_was(studio: Studio) -> None:
+    with studio.database.write() as session:
+        for access in (studio.ilse, studio.odo):
+            session.get_one(Person, access.actor.id).consent_at = None
+    studio.ilse.consent(studio.ilse.actor.id)
     first = studio.ilse.me().consent_at
-    studio.ilse.consent()
-    assert first is not None and studio.ilse.me().consent_at == first
+    studio.trainer.consent(studio.ilse.actor.id)
+    assert first is not None and (studio.ilse.me().consent_at, studio.ilse.me().consent_by) == (first, None)
+    studio.trainer.consent(studio.odo.actor.id)
+    assert studio.odo.me().consent_at and studio.odo.me().consent_by == "Runa"
+
+
+@pytest.mark.parametrize("who", ["ilse", "trainer"])
+def test_no_clip_is_kept_without_an_agreement_on_record(studio: Studio, who: str) -> None:
+    ilse = studio.ilse.actor.id
+    with studio.database.write() as session:
+        session.get_one(Person, ilse).consent_at = None
+    with pytest.raises(UsageError, match="agreed to this member being filmed"):
+        studio.all[who].add_set(NewSet(ilse, "leg-curl", DAY), io.BytesIO(b"c"))
+    assert not list(studio.files.folder.rglob("*")), "not even for a moment"
+    studio.all[who].add_set(NewSet(ilse, "", DAY, pain_before=True), None)
 
 
 def test_text_with_control_characters_is_kept_as_text(studio: Studio) -> None:

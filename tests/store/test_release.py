@@ -31,11 +31,15 @@ def test_what_was_called_no_fault_or_taken_back_is_not_handed_over(studio: Studi
     assert studio.ilse.told(set_id).prompts == []
 
 
-def test_with_pain_told_nothing_is_coached_until_the_trainer_has_looked(studio: Studio) -> None:
+def test_with_pain_told_nothing_is_coached_until_the_trainer_has_cleared_it(studio: Studio) -> None:
     set_id = new_set(studio.ilse, pain=True)
     check(studio.database, studio.files)
     before = studio.ilse.told(set_id)
     assert before.stop and not before.prompts and before.count is None
+    studio.trainer.decide(set_id, [told.NOTE], "note", "Rest until Monday.")
     studio.trainer.release(set_id)
+    handed = studio.ilse.told(set_id)
+    assert handed.stop and handed.note and not handed.prompts, "handed over after the pain, and not cleared"
+    studio.trainer.clear_pain(studio.ilse.actor.id, studio.trainer.pain(studio.ilse.actor.id).last)
     after = studio.ilse.told(set_id)
-    assert after.stop and after.prompts and not after.tempo, "the trainer saw the pain, and hands it over"
+    assert not after.stop and after.prompts and not after.tempo

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -11,7 +11,7 @@ from app.jobs.worker import own_limits
 from app.store.rules import Refused
 from shared.errors import UsageError
 from shared.limit import Limit
-from tests.store.conftest import Studio
+from tests.store.conftest import JOINED, Studio
 from tests.store.made import DAY, check, new_set
 from vision.telling.cues import MOST_CUES
 
@@ -57,8 +57,15 @@ def test_nothing_is_marked_done_while_pain_is_open(studio: Studio) -> None:
     assert studio.ilse.circuit(ilse, later).stop and studio.ilse.next_work(ilse, later) == []
     check(studio.database, studio.files)
     studio.trainer.release(set_id)
-    assert not studio.ilse.circuit(ilse, later).stop
-    assert studio.ilse.circuit(ilse, DAY).stop
+    assert studio.ilse.circuit(ilse, later).stop, "looked at is not cleared"
+
+
+def test_nothing_is_marked_done_on_a_day_to_come_or_before_the_member_joined(studio: Studio) -> None:
+    ilse = studio.ilse.actor.id
+    with pytest.raises(UsageError, match="has not come yet"):
+        studio.ilse.mark_done(ilse, "leg-curl", datetime.now(UTC).date() + timedelta(days=1), True)
+    with pytest.raises(UsageError, match="joined on 05 January 2026"):
+        studio.ilse.mark_done(ilse, "leg-curl", JOINED.date() - timedelta(days=1), True)
 
 
 def test_what_to_work_on_comes_from_the_last_two_judged_sets_of_a_machine(studio: Studio) -> None:

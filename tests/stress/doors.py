@@ -18,13 +18,14 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from app.page import entry
+from app.page import entry, guard
 from app.page.studio import COOKIE
 from app.page.studio import Studio as StudioOfApp
 from app.store import signin
 from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
+from app.store.throttle import FREE_TRIES
 from shared.errors import PlumbsetError
 from tests.page.screens import asked_of
 from tests.store.conftest import Studio
@@ -106,7 +107,7 @@ def try_sessions(studio: Studio, times: int, rng: random.Random) -> Attempts:
             row.expires_at = now() - timedelta(seconds=1)
     attempts.must_fail("link past its date", lambda: signin.open_link(database, over))
     for i in range(min(times, 40)):
-        guess = GOOD + "!" if i >= signin.FREE_TRIES else f"guess number {i}"
+        guess = GOOD + "!" if i >= FREE_TRIES else f"guess number {i}"
         attempts.must_fail("password while locked out", lambda g=guess: signin.sign_in(database, "runa", g))
     return attempts
 
@@ -150,14 +151,15 @@ def asker(studio: Studio, folder: Path) -> Ask:
 
     behind = Route("/{path:path}", answer)
     routed = Starlette(routes=[*entry.routes(), behind])
-    kept = StudioOfApp(StoreSettings("", folder), studio.database, studio.files, False)
+    kept = StudioOfApp(StoreSettings("", folder), studio.database, studio.files)
 
     def ask(path: str, cookie: str | None = None, kind: str = "http") -> tuple[int, dict[str, str], str]:
         headers = {"host": "localhost:8501"}
         if cookie is not None:
             headers["cookie"] = f"{COOKIE}={cookie}"
-        with mock.patch.object(entry, "this_studio", lambda: kept):
-            return asyncio.run(asked_of(entry.Guard(routed), kind, path, headers, None))
+        at = [mock.patch.object(module, "this_studio", lambda: kept) for module in (entry, guard)]
+        with at[0], at[1]:
+            return asyncio.run(asked_of(guard.Guard(routed), kind, path, headers, None))
 
     return ask
 

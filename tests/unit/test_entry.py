@@ -12,6 +12,7 @@ from app.page.studio import from_here
 from app.store.rules import Actor
 
 entry = pytest.importorskip("app.page.entry", reason="streamlit is not installed: make setup")
+guard = pytest.importorskip("app.page.guard", reason="streamlit is not installed: make setup")
 requests = pytest.importorskip("starlette.requests")
 
 
@@ -31,7 +32,11 @@ def a_request(scheme: str = "http", **headers: str) -> Any:
     ],
     ids=["tls", "tls in front", "this machine"],
 )
-def test_a_session_over_tls_is_never_sent_without_it(request_: Any, secure: bool) -> None:
+def test_a_session_over_tls_is_never_sent_without_it(
+    monkeypatch: pytest.MonkeyPatch, request_: Any, secure: bool
+) -> None:
+    monkeypatch.setattr(entry, "this_studio", lambda: SimpleNamespace(database=None))
+    monkeypatch.setattr(entry.signin, "know_device", lambda *_: None)
     kept = entry._onward(request_, "secret").headers["set-cookie"].lower()
     assert ("secure" in kept.split("; ")) is secure
     assert "httponly" in kept.split("; ") and "samesite=lax" in kept.split("; ")
@@ -55,8 +60,8 @@ def test_a_form_is_taken_from_the_page_itself(origin: dict[str, str], same: bool
     ],
 )  # fmt: skip
 def test_who_is_passed_on(monkeypatch: pytest.MonkeyPatch, role: str | None, path: str, status: int) -> None:
-    monkeypatch.setattr(entry, "this_studio", lambda: SimpleNamespace(provider=False))
-    monkeypatch.setattr(entry, "acting", lambda *_: None if role is None else Actor(1, "Runa", role))
+    monkeypatch.setattr(guard, "this_studio", lambda: SimpleNamespace(provider=False, door="link"))
+    monkeypatch.setattr(guard, "acting", lambda *_: None if role is None else Actor(1, "Runa", role))
     sent: list[int] = []
 
     async def send(message: dict[str, Any]) -> None:
@@ -68,7 +73,7 @@ def test_who_is_passed_on(monkeypatch: pytest.MonkeyPatch, role: str | None, pat
     async def receive() -> dict[str, Any]:
         return {"type": "http.request"}
 
-    asyncio.run(entry.Guard(page)({**a_request().scope, "path": path}, receive, send))
+    asyncio.run(guard.Guard(page)({**a_request().scope, "path": path}, receive, send))
     assert sent[0] == status
 
 
@@ -79,6 +84,8 @@ def test_who_is_passed_on(monkeypatch: pytest.MonkeyPatch, role: str | None, pat
         ({"host": "studio.example"}, False), ({"host": "localhost.example:8501"}, False), ({}, False),
         ({"host": "localhost:8501", "X-Forwarded-For": "10.0.0.7"}, False),
         ({"host": "localhost:8501", "Via": "1.1 proxy"}, False),
+        ({"host": "localhost:8501", "X-Forwarded-Proto": "https"}, False),
+        ({"host": "localhost:8501", "X-Real-IP": "10.0.0.7"}, False),
     ],
 )  # fmt: skip
 def test_only_what_comes_straight_from_this_machine_is_from_here(headers: dict[str, str], here: bool) -> None:

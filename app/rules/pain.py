@@ -1,0 +1,63 @@
+"""What stops a member: pain that was told and that no trainer has cleared. Asked by every screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+#: What the store answers to whatever would go on.
+STOPPED = "Pain was told; speak to your trainer before anything else is done. Your trainer clears it."
+
+
+@dataclass(frozen=True)
+class PainTold:
+    """One telling of pain. exercise, place: empty where they were not told."""
+
+    id: int
+    set_id: int
+    exercise: str
+    place: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class Stop:
+    """open: pain that nobody has cleared, oldest first; cleared: who cleared pain last, and when."""
+
+    open: tuple[PainTold, ...] = ()
+    cleared: tuple[str, datetime] | None = None
+
+    @property
+    def stops(self) -> bool:
+        """Whether the member stops."""
+        return bool(self.open)
+
+    @property
+    def places(self) -> str:
+        """Where it hurts, each place once."""
+        return "; ".join(dict.fromkeys(one.place for one in self.open if one.place))
+
+    @property
+    def last(self) -> int:
+        """The number of the last telling that is open, 0 without one."""
+        return max((one.id for one in self.open), default=0)
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """A member who stops, for the trainer's list."""
+
+    person_id: int
+    name: str
+    stop: Stop
+
+
+@dataclass(frozen=True)
+class Said:
+    """One telling of a set: pain or none, place and feeling as told then, and by whom."""
+
+    pain: bool
+    place: str
+    feeling: str | None
+    by: str
+    at: datetime

@@ -1,0 +1,112 @@
+"""A set as it is sent: its clip is kept once, and only where somebody agreed to it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from app.rules.pain import STOPPED
+from app.store import queries, tellings
+from app.store.models import Job, TrainingSet
+from app.store.pain import Pain
+from app.store.review import member
+from app.store.rules import (
+    NOT_AGREED,
+    UNITS,
+    clean,
+    known_exercise,
+    not_ahead,
+    one_of,
+    own_or_trainer,
+    since_joined,
+    sound,
+)
+from shared.errors import UsageError
+
+
+@dataclass(frozen=True)
+class NewSet:
+    """What is told with a clip. load in ``unit``; side: the working side where only one works."""
+
+    person_id: int
+    exercise: str
+    done_on: date
+    load: float | None = None
+    unit: str = "kg"
+    side: str | None = None
+    pain_before: bool = False
+    pain_where: str = ""
+
+
+class Sending(Pain):
+    """How a set comes into the store."""
+
+    def add_set(self, new: NewSet, clip: BinaryIO | None, clip_name: str = "") -> tuple[int, bool]:
+        """Keep a set and have its clip checked; for the member and for trainers.
+
+        Returns its id, and whether this member had sent the very same clip before: then nothing is
+        added but pain. Without a clip only pain is told.
+        """
+        own_or_trainer(self.actor, new.person_id)
+        values = _set_values(new, machine_needed=clip is not None)
+        if clip is None and not new.pain_before:
+            raise UsageError("There is no clip; choose the one you filmed.")
+        with self._db.read() as session:
+            _may_send(session, new, clip is not None)
+        address = None if clip is None else self._files.keep(clip)
+        name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
+        values |= {"clip": address, "clip_name": name, "status": "checking" if address else "no-clip"}
+        try:
+            return self._keep_set(values, new)
+        except IntegrityError:  # the same clip, sent twice at once
+            return self._keep_set(values, new)
+
+    def _keep_set(self, values: Mapping[str, Any], new: NewSet) -> tuple[int, bool]:
+        with self._db.write() as session:
+            _may_send(session, new, values["clip"] is not None)
+            row = TrainingSet(**values)
+            if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
+                if new.pain_before:
+                    self._tell(session, known, before=True, where=values["pain_where"])
+                return known.id, True
+            queries.rate(session, row)
+            session.add(row)
+            session.flush()
+            if new.pain_before:
+                self._tell(session, row, before=True, where=row.pain_where)
+            if row.clip:
+                self._files.path(row.clip)  # an erasure may have taken the same clip of someone else away
+                session.add(Job(set_id=row.id))
+            return row.id, False
+
+
+def _may_send(session: Session, new: NewSet, clip: bool) -> None:
+    """Refuse a clip nobody agreed to, a set from before the member joined, and one while pain stops them.
+
+    A set that is told with its pain is taken: the trainer sees it first.
+    """
+    person = member(session, new.person_id)
+    since_joined(person.created_at, new.done_on)
+    if clip and person.consent_at is None:
+        raise UsageError(NOT_AGREED)
+    if not new.pain_before and tellings.stopped(session, new.person_id):
+        raise UsageError(STOPPED)
+
+
+def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
+    return {
+        "person_id": new.person_id,
+        "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
+        "done_on": not_ahead(new.done_on),
+        "load": sound(new.load, "The load", low=0, high=1000),
+        "unit": one_of(new.unit, UNITS, "The unit"),
+        "side": one_of(new.side, ("left", "right"), "The side"),
+        "pain_before": new.pain_before,
+        "pain_where": clean(new.pain_where, "Where it hurts", 300),
+    }

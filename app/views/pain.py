@@ -1,0 +1,82 @@
+"""Pain before everything else: the one notice of every screen, for whom it stops and who clears it."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app.rules.pain import PainTold, Stop
+from app.rules.words import FEELINGS, title_of
+from app.store.access import Access
+from app.store.models import Person, TrainingSet
+from app.views import parts
+
+GO_ON = "Stop again and tell us if it comes back."
+
+
+def stops(access: Access, person: Person) -> bool:
+    """Whether pain stops a member; says so, and lets a trainer clear it."""
+    stop = access.pain(person.id)
+    if stop.stops and access.actor.is_trainer:
+        _for_trainer(access, person, stop)
+    elif stop.stops:
+        parts.stop_notice(stop.places)
+    return stop.stops
+
+
+def cleared_lately(access: Access, person: Person) -> None:
+    """For the member: who cleared their pain today."""
+    cleared = access.pain(person.id).cleared
+    if cleared is not None and cleared[1].date() == parts.today_utc().date():
+        said = f"{cleared[0]} cleared your pain {parts.moment(cleared[1])}: you may go on. {GO_ON}"
+        parts.html(f'<p class="pl-note">{escape(said)}</p>')
+
+
+def of_set(access: Access, row: TrainingSet) -> None:
+    """For the trainer: all that was told of a set with pain, in the order it was told."""
+    if not row.pain:
+        return
+    when = " and ".join(w for w, told in (("before", row.pain_before), ("after", row.pain_after)) if told)
+    place = f": {row.pain_where}" if row.pain_where else ""
+    lines = "".join(f"<li>{escape(line)}</li>" for line in _lines(access, row.id))
+    parts.html(f'<div class="pl-stop">Pain told {escape(when)} the set{escape(place)}.<ul>{lines}</ul></div>')
+
+
+def list_stopped(access: Access) -> None:
+    """For the trainer: every member who stops, each with a way to their page."""
+    for one in access.stopped():
+        words, button = st.columns([5, 1], vertical_alignment="center")
+        told = "; ".join(_told(t) for t in one.stop.open)
+        parts.html(f'<div class="pl-stop"><b>{escape(one.name)}</b> stops. {escape(told)}</div>', words)
+        button.page_link(
+            st.session_state["pages"]["members"], label="Ask and clear", width="stretch",
+            query_params={"person": str(one.person_id)}, help=parts.plain(one.name),
+        )  # fmt: skip
+
+
+def _for_trainer(access: Access, person: Person, stop: Stop) -> None:
+    lines = "".join(f"<li>{escape(_told(one))}</li>" for one in stop.open)
+    name = escape(person.name)
+    parts.html(
+        f'<div class="pl-stop" role="alert">{parts.mark("flag")}Pain was told and not cleared.'
+        f"<ul>{lines}</ul>"
+        f"<p>{name} reads a stop notice on every screen, and nothing is due. Speak to {name} first: you "
+        "clear it with your name and the time. A clinician's word comes before yours and ours.</p></div>"
+    )
+    if st.button(f"Clear it: {parts.plain(person.name)} may go on", key=f"clear-pain-{person.id}"):
+        access.clear_pain(person.id, stop.last)
+        st.rerun()
+
+
+def _told(one: PainTold) -> str:
+    machine = f", {title_of(one.exercise)}" if one.exercise else ""
+    return f"{one.place or 'No place told'}{machine}, {parts.moment(one.at)}"
+
+
+def _lines(access: Access, set_id: int) -> list[str]:
+    out = []
+    for said in access.tellings(set_id):
+        what = ["pain" if said.pain else "no pain", said.place]
+        what += [f"felt: {FEELINGS[said.feeling].lower()}"] if said.feeling else []
+        out.append(f"{', '.join(w for w in what if w)} (told by {said.by}, {parts.moment(said.at)})")
+    return out
