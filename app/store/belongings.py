@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Table, false, or_, select, text
 from sqlalchemy.orm import Session
 
+from app.store import tellings  # noqa: F401 - its tables hold what is theirs too
 from app.store.files import Files
 from app.store.models import Base, Report, TrainingSet
 

@@ -30,6 +30,7 @@ def _sign_in(access: Access) -> None:
     if asking.has_provider():
         _email(access)
     _account(access.me().login or "", COOKIE in st.context.cookies)
+    st.caption(f"{asking.kept_words()} PLUMBSET_KEEP_CLIPS_DAYS sets it, see the manual, under The page.")
     parts.sign_out()
 
 
@@ -51,13 +52,13 @@ def _email(access: Access) -> None:
 
 
 def _account(login: str, signed_in: bool) -> None:
-    under = (
-        f"You sign in as {login}." if login and signed_in
-        else "This page is open without sign-in, because only this machine can reach it. "
-        "To open it from other devices, choose a login and a password here; how to go on stands in the "
-        "manual, under The page."
-    )  # fmt: skip
-    st.caption(under)
+    came = (
+        "You came in by the link that this start has printed; the next start prints a new one."
+        if signed_in
+        else "This page was started without sign-in: whoever uses this machine is the trainer."
+    )
+    others = "To open it from other devices, choose a login and a password here: the manual, The page."
+    st.caption(f"You sign in as {login}." if login and signed_in else f"{came} {others}")
     with st.form("account"):
         name = st.text_input("Login", login, max_chars=80, autocomplete="username")
         password = st.text_input(

@@ -10,6 +10,7 @@ from app.page import oidc
 from app.page.studio import COOKIE, acting, this_studio
 from app.store.access import Access
 from app.views import provider
+from vision.telling.words import counted
 
 
 def access() -> Access:
@@ -31,9 +32,13 @@ def new_for_sets() -> int:
     return this_studio().settings.new_for_sets
 
 
-def clips_kept_days() -> int:
-    """For how many days a clip is kept as it was sent."""
-    return this_studio().settings.keep_clips_days
+def kept_words() -> str:
+    """For how long a clip is kept as it was sent, for whoever films and for whoever looks after it."""
+    days = this_studio().settings.keep_clips_days
+    return (
+        f"A clip is kept as it was sent for {counted(days, 'day')} and then dropped. Its numbers, pictures "
+        "and the drawn clip with heads hidden stay."
+    )
 
 
 def has_provider() -> bool:

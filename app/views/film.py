@@ -32,10 +32,6 @@ WHAT_COUNTS = (
     "answer Yes."
 )
 ALREADY_TOLD = "Your trainer has been told. Say where it hurts, if you like; only your trainer clears it."
-KEPT_FOR = (
-    "The clip as you send it is kept for {days} days and then dropped. Its numbers, pictures and the drawn "
-    "clip with heads hidden stay."
-)
 KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
 
@@ -187,7 +183,7 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
     own = person.id == access.actor.id
     asked = CONSENT if own else CONSENT_OF_MEMBER.format(name=parts.plain(person.name))
     agreed = person.consent_at is not None or st.checkbox(asked)
-    st.caption(KEPT_FOR.format(days=asking.clips_kept_days()))
+    st.caption(asking.kept_words())
     if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
         return
     told = NewSet(

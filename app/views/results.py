@@ -51,6 +51,7 @@ def _all(access: Access) -> None:
             )  # fmt: skip
             page = st.session_state["pages"]["results"]
             button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
+    st.caption(asking.kept_words())
     parts.sign_out()
 
 
