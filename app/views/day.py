@@ -18,7 +18,7 @@ from vision.telling.words import counted
 
 STATES = {
     "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",
-    "ask": "Needs your trainer's word first", "stopped": "Not while pain stops them",
+    "ask": "Needs your trainer's word first", "stopped": "Not until the pain is cleared",
 }  # fmt: skip
 NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
 NOTE = (

@@ -46,8 +46,9 @@ def list_stopped(access: Access) -> None:
     """For the trainer: every member who stops, each with a way to their page."""
     for one in access.stopped():
         words, button = st.columns([5, 1], vertical_alignment="center")
-        told = "; ".join(_told(t) for t in one.stop.open)
-        parts.html(f'<div class="pl-stop"><b>{escape(one.name)}</b> stops. {escape(told)}</div>', words)
+        where = one.stop.places or "no place told"
+        told = f"{where}, since {parts.moment(one.stop.open[0].at)}"
+        parts.html(f'<div class="pl-stop"><b>{escape(one.name)}</b> stops: {escape(told)}</div>', words)
         button.page_link(
             st.session_state["pages"]["members"], label="Ask and clear", width="stretch",
             query_params={"person": str(one.person_id)}, help=parts.plain(one.name),

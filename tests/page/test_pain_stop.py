@@ -87,7 +87,7 @@ def test_the_waiting_list_names_who_stops_until_it_is_cleared(studio: Studio, op
     set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
     check(studio.database, studio.files)
     studio.trainer.release(set_id)
-    assert "<b>Ilse</b> stops. left hip" in read(open_page(studio.trainer, "waiting"))
+    assert "<b>Ilse</b> stops: left hip, since today" in read(open_page(studio.trainer, "waiting"))
     studio.trainer.clear_pain(studio.ilse.actor.id, studio.trainer.pain(studio.ilse.actor.id).last)
     assert "stops" not in read(open_page(studio.trainer, "waiting"))
 
