@@ -137,8 +137,8 @@ def sign_in(database: Database, login: str, password: str, device: str | None = 
     name = clean(login, "The login", 10_000).casefold()[:80]
     with database.read() as session:
         person = session.scalar(select(Person).where(Person.login == name, Person.active))
-        known = person is not None and device is not None and _works(session, _device(person.id, device))
-    key = f"device:{_device(person.id, device)}" if known and person and device else f"login:{name}"
+        mark = _device(person.id, device) if person is not None and device else ""
+        key = f"device:{mark}" if mark and _works(session, mark) else f"login:{name}"
     throttle.count_attempt(database, key)
     kept = person.password if person is not None and person.password else _NOBODY
     try:

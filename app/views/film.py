@@ -83,13 +83,14 @@ def _asked_for_pain(access: Access, person: Person) -> bool:
 
 def _more_of_pain(access: Access, person: Person) -> bool:
     """Where it hurts; True where a set that was already filmed is to be sent with the pain."""
-    st.caption(ALREADY_TOLD)
+    if not access.actor.is_trainer:
+        st.caption(ALREADY_TOLD)
     where = st.text_input("Where does it hurt?", max_chars=300, key="where")
     machine = st.selectbox(
         "On which machine, if on one", exercise_names(), index=None, format_func=title_of,
         placeholder="May stay empty",
     )  # fmt: skip
-    if st.button("Tell my trainer now", type="primary", width="stretch", disabled=not (where or machine)):
+    if st.button("Tell my trainer now", type="primary", width="stretch"):
         _tell(access, person, where, machine or "")
     return st.toggle("I have already filmed a set today")
 
