@@ -351,7 +351,7 @@ def test_the_commands_work_on_the_store_the_environment_names(
     )  # fmt: skip
     assert (tmp_path / "b" / ABOUT).is_file()
     assert told_by("verify")[0] == 0
-    assert "Ilse  (has not agreed yet)" in told_by("member", "list")[1]
+    assert "Ilse  (agreed 2026-01-05)" in told_by("member", "list")[1]
     assert told_by("member", "export", number, "--out", str(tmp_path / "i.zip"))[0] == 0
     assert "--replace" in told_by("restore", str(tmp_path / "b"))[1]
     assert told_by("restore", str(tmp_path / "b"), "--replace")[0] == 0
