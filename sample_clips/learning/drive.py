@@ -3,8 +3,8 @@
 From rendered clips of the tuning part, for each exercise and kind of view: what the raw drive angle
 lacked at every moment of the set, by one look at the clip and by the mean of two, each clip one vote.
 How good that is on people who were not learnt from is measured by leaving one body out at a time; the
-errors left at both ends of the repetitions give the stated half-width. Where the correction does not
-help, none is kept. Deterministic.
+errors left at both ends of the repetitions give the stated half-width. Kept is what is least off: nothing,
+what was learnt, or its mean with what the file held before. Deterministic.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from shared.domain import Signal
 from shared.exercise import find_exercise
 from vision.judging.confirm import mean_of_looks
 from vision.judging.options import Options
-from vision.measuring.correction import FOLDER, correct
+from vision.measuring.correction import FOLDER, Correction, correct, load_correction
 from vision.measuring.ends import limb_course
 from vision.measuring.features import family_of, track_features
 from vision.measuring.measure import stays
@@ -41,6 +41,8 @@ from vision.seeing.pose_mediapipe import MediaPipePose
 
 TREES = {"n_estimators": 80, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
 FEWEST_BODIES = 3
+#: With fewer, an angle that is learnt follows one of them.
+FEWEST_FOR_ANGLE = 7
 WIDE = re.compile(r"-wide-(\d+)$")
 #: People are left out in this many groups at most, so that learning from many takes no longer.
 MOST_GROUPS = 10
@@ -205,27 +207,56 @@ def main() -> None:
     """Learn one file for each exercise and kind of view, and print the errors at both ends."""
     parser = argparse.ArgumentParser(prog="python -m sample_clips.learning.drive", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips of the tuning part")
-    groups = examples_of(parser.parse_args().clips)
-    for exercise, view in groups:
-        (FOLDER / f"{exercise}-{view}.npz").unlink(missing_ok=True)
     halves: dict[str, dict[str, float]] = defaultdict(dict)
     clips: dict[str, set[str]] = defaultdict(set)
-    for (exercise, view), examples in sorted(groups.items()):
-        raw = [e.end_errors(e.raw) for e in examples]
-        line = f"{exercise} {view}: {len({e.clip for e in examples})} clips, {_said('raw', raw)}"
-        if len({e.body for e in examples}) >= FEWEST_BODIES:
-            after = [e.end_errors(a) for e, a in zip(examples, left_out(examples), strict=True)]
-            line += f"; {_said('corrected', after)}"
-            if _mean(after) < _mean(raw):
-                arrays = fit(examples) | {"half_deg": np.array(half_width(after))}
-                np.savez_compressed(FOLDER / f"{exercise}-{view}.npz", **arrays, allow_pickle=False)
-        print(line)
+    for (exercise, view), examples in sorted(examples_of(parser.parse_args().clips).items()):
+        print(learn(exercise, view, examples), flush=True)
         joint = find_exercise(exercise).signals[find_exercise(exercise).drive.signal].params.get("joint")
         if joint is not None:
-            halves[exercise][joint] = max(halves[exercise].get(joint, 0.0), round(half_width(raw), 1))
+            half = round(half_width([e.end_errors(e.raw) for e in examples]), 1)
+            halves[exercise][joint] = max(halves[exercise].get(joint, 0.0), half)
             clips[exercise] |= {e.clip for e in examples}
     for exercise, joints in halves.items():
         update(exercise, "joint_deg", joints, f"{len(clips[exercise])} tuning clips")
+
+
+def learn(exercise: str, view: str, examples: Sequence[Example]) -> str:
+    """Write what is least off on bodies left out, of three: nothing, what was learnt, its mean with what the
+    file held; returns how far off each was.
+    """
+    before, place = load_correction(exercise, view), FOLDER / f"{exercise}-{view}.npz"
+    ways = {"raw": [e.raw for e in examples]}
+    if len({e.body for e in examples}) >= FEWEST_FOR_ANGLE:
+        ways["learnt"] = left_out(examples)
+        if before is not None:
+            held = [e.raw + before.trees.predict(e.rows) for e in examples]
+            ways["learnt and held"] = [(a + b) / 2 for a, b in zip(ways["learnt"], held, strict=True)]
+    errors = {
+        way: [e.end_errors(a) for e, a in zip(examples, angles, strict=True)] for way, angles in ways.items()
+    }
+    best = min(errors, key=lambda way: _mean(errors[way]))
+    place.unlink(missing_ok=True)
+    if best != "raw":
+        arrays = fit(examples)
+        if best == "learnt and held" and before is not None:
+            arrays = joined(arrays, before)
+        half = np.array(half_width(errors[best]))
+        np.savez_compressed(place, **arrays, half_deg=half, allow_pickle=False)
+    told = "; ".join(_said(way, found) for way, found in errors.items())
+    return f"{exercise} {view}: {len({e.clip for e in examples})} clips, {told}; kept: {best}"
+
+
+def joined(arrays: dict[str, np.ndarray], before: Correction) -> dict[str, np.ndarray]:
+    """The mean of two corrections, as one; it spans what either has seen."""
+    trees = before.trees
+    return {
+        "feature": np.concatenate([arrays["feature"], trees.feature.astype(np.int8)]),
+        "threshold": np.concatenate([arrays["threshold"], trees.threshold.astype(np.float32)]),
+        "leaf": np.concatenate([arrays["leaf"], trees.leaf.astype(np.float32)]) / 2,
+        "base": (arrays["base"] + trees.base) / 2,
+        "low": np.minimum(arrays["low"], before.low.astype(np.float32)),
+        "high": np.maximum(arrays["high"], before.high.astype(np.float32)),
+    }
 
 
 def _said(what: str, errors: Sequence[np.ndarray]) -> str:
