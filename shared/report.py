@@ -263,7 +263,10 @@ class MachinePart(_Part):
 
 
 class SetReport(_Part):
-    """The report of one set; clips: both clips of a set filmed twice, of which ``clip`` is the first."""
+    """The report of one set; clips: both clips of a set filmed twice, of which ``clip`` is the first.
+
+    other_machines: names of those that the movement fits where it does not fit ``exercise``.
+    """
 
     schema_: Literal["plumbset.set-report/1"] = Field("plumbset.set-report/1", alias="schema")
     exercise: str
@@ -277,6 +280,7 @@ class SetReport(_Part):
     findings: list[FindingPart] = Field(default_factory=list)
     scale: ScalePart
     notices: list[str] = Field(default_factory=list)
+    other_machines: list[str] = Field(default_factory=list)
     member: MemberPart | None = None
     reference: ReferencePart | None = None
     machine: MachinePart | None = None

@@ -1,53 +1,6 @@
-// Two short loops side by side, started together: the shorter one waits for the longer.
+// Two repetitions side by side, as a part of the page.
 
 const pairs = new WeakMap();
-
-class Pair {
-  constructor(root) {
-    this.loops = [...root.querySelectorAll("figure")].map((figure) => ({ figure, video: figure.querySelector("video") }));
-    for (const loop of this.loops) {
-      loop.video.addEventListener("timeupdate", () => this.follow(loop));
-      loop.video.addEventListener("ended", () => this.follow(loop));
-      loop.video.addEventListener("loadedmetadata", () => this.restart());
-    }
-  }
-
-  show(parts) {
-    const shape = JSON.stringify(parts);
-    if (shape === this.shape) return;
-    this.shape = shape;
-    this.loops.forEach((loop, i) => {
-      loop.part = parts[i];
-      loop.figure.hidden = !parts[i];
-      if (!parts[i]) return loop.video.pause();
-      loop.figure.querySelector("figcaption").textContent = parts[i].words;
-      if (loop.video.getAttribute("src") !== parts[i].src) loop.video.src = parts[i].src;
-    });
-    this.restart();
-  }
-
-  follow(loop) {
-    if (!loop.part || loop.waits) return;
-    if (loop.video.currentTime < loop.part.end && !loop.video.ended) return;
-    loop.waits = true;
-    loop.video.pause();
-    if (this.loops.every((one) => !one.part || one.waits)) this.restart();
-  }
-
-  restart() {
-    const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    for (const loop of this.loops) {
-      if (!loop.part) continue;
-      loop.waits = false;
-      loop.video.currentTime = loop.part.start;
-      if (!still) loop.video.play().catch(() => undefined);
-    }
-  }
-
-  pause() {
-    for (const loop of this.loops) loop.video.pause();
-  }
-}
 
 export default function (component) {
   const { parentElement, data } = component;
@@ -55,7 +8,7 @@ export default function (component) {
   if (!pairs.has(root)) pairs.set(root, new Pair(root));
   pairs.get(root).show([data.mine, data.best]);
   return () => {
-    pairs.get(root)?.pause();
+    pairs.get(root)?.end();
     pairs.delete(root);
   };
 }

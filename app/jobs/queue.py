@@ -83,6 +83,7 @@ class Outcome:
     annotated: str | None = None
     page: str | None = None
     signals: str | None = None
+    moving: str | None = None
     pictures: tuple[tuple[str, str], ...] = ()
 
 
@@ -165,7 +166,7 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
             Report(
                 set_id=row.id, version=before.version + 1 if before else 1, body=outcome.report.to_json(),
                 annotated=outcome.annotated, page=outcome.page, signals=outcome.signals,
-                pictures=[{"finding": f, "file": a} for f, a in outcome.pictures],
+                moving=outcome.moving, pictures=[{"finding": f, "file": a} for f, a in outcome.pictures],
             )
         )  # fmt: skip
         row.status = "checked" if outcome.report.quality.usable else "unfit"

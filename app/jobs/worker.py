@@ -21,12 +21,16 @@ from shared.limit import Limit
 from shared.member import Member, Own
 
 if TYPE_CHECKING:
+    from vision.common.seams import FrameSource, Progress
     from vision.judging.approved import Reference
+    from vision.telling.analysis import Analysis
+    from vision.telling.handout import Facts
 
 _log = logging.getLogger(__name__)
 #: Where a report's signals lie beside it.
 SIGNALS = "signals.csv"
 BEAT_S = 1.0
+DRAWING = "Drawing what was seen"
 #: How often and how long, in s, the end of a job is tried to be written down while the database is away.
 RETRY_S, PATIENCE_S = 1.0, 600.0
 NO_ROOM = (
@@ -93,9 +97,6 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     from vision.seeing.clip import open_clip
     from vision.seeing.marks import MarkPoint
     from vision.seeing.pose_mediapipe import MediaPipePose
-    from vision.telling.files import HANDOUT
-    from vision.telling.pictures import flag_pictures
-    from vision.telling.write import ANNOTATED, write_outputs
 
     sides: dict[str | None, Side] = {"left": "left", "right": "right"}
     pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
@@ -106,22 +107,34 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     )  # fmt: skip
     source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
-    say("Drawing what was seen", 0.65)
-    out = folder / "out"
+    return leave(source, analysis, job.facts, files, folder / "out", lambda p: say(DRAWING, 0.65 + 0.33 * p))
+
+
+def leave(
+    source: FrameSource, analysis: Analysis, facts: Facts, files: Files, out: Path, progress: Progress
+) -> Outcome:
+    """Write and keep all that a check leaves; the clip without drawings where a page can draw them itself."""
+    from vision.telling.files import HANDOUT
+    from vision.telling.moving import moving_drawing
+    from vision.telling.pictures import flag_pictures
+    from vision.telling.video import write_annotated
+    from vision.telling.write import ANNOTATED, write_outputs
+
+    progress(0.0)
+    moving = moving_drawing(analysis)
     try:
-        page = write_outputs(
-            source, analysis, out, annotated=analysis.track is not None,
-            progress=lambda p: say("Drawing what was seen", 0.65 + 0.33 * p), facts=job.facts,
-        )  # fmt: skip
+        page = write_outputs(source, analysis, out, facts=facts)
+        write_annotated(source, analysis, out / ANNOTATED, progress=progress, drawn=moving is None)
     except (UsageError, OSError) as error:  # it speaks of options that nobody here has given
         raise InternalError(NO_ROOM) from error
-    pictures = flag_pictures(source, analysis)
+    pictures = flag_pictures(source, analysis, watch=True)
     handout = _keep(files, out / HANDOUT)
     return Outcome(
         analysis.report,
         annotated=_keep(files, out / ANNOTATED),
         page=_keep(files, page),
         signals=_keep(files, out / SIGNALS),
+        moving=files.keep(io.BytesIO(moving.encode())) if moving else None,
         pictures=(*((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
            for (check, rep), data in pictures.items()),
          *(((HANDOUT, handout),) if handout else ())),

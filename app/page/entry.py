@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
@@ -16,10 +16,11 @@ from starlette.routing import Route
 from app.page import oidc
 from app.page.studio import COOKIE, DEVICE, acting, this_studio
 from app.store import signin
+from app.store.access import Access
 from app.store.database import StoreTrouble
 from shared.errors import InternalError, PlumbsetError
 
-ENTER, LEAVE, CLIP = "/enter", "/leave", "/kept/clip"
+ENTER, LEAVE, CLIP, MOVING = "/enter", "/leave", "/kept/clip", "/kept/moving"
 #: No form of the doors is as long as this, in bytes.
 FORM_BYTES = 32_768
 TOO_LONG = "This is longer than any form here."
@@ -39,7 +40,10 @@ def show_door(request: Request) -> Response:
     return _door(request)
 
 
-def _door(request: Request, said: str = "", status: int = 200) -> Response:
+def _door(
+    request: Request, said: str = "", status: int = 200, typed: Mapping[str, str] | None = None
+) -> Response:
+    """typed: what stood in the form that was not taken; passwords and codes are typed anew."""
     studio = this_studio()
     try:
         first = not signin.trainers(studio.database)
@@ -48,6 +52,7 @@ def _door(request: Request, said: str = "", status: int = 200) -> Response:
     return _page(
         "first" if first else "sign-in", status, said=said, door=studio.door, provider=studio.provider,
         signed_out=COOKIE in request.cookies,
+        name=(typed or {}).get("name", ""), login=(typed or {}).get("login", ""),
     )  # fmt: skip
 
 
@@ -85,7 +90,7 @@ def _let_in(request: Request, form: Mapping[str, str]) -> Response:
     try:
         if "code" in form:
             if studio.door == "sign-in" and not (login and password):
-                return _door(request, "Choose a login and a password too.", 400)
+                return _door(request, "Choose a login and a password too.", 400, form)
             name = form.get("name", "")
             actor = signin.become_first_trainer(studio.database, form["code"], name, login, password)
             opened = None if studio.door == "open" else signin.session_for(studio.database, actor)
@@ -93,7 +98,7 @@ def _let_in(request: Request, form: Mapping[str, str]) -> Response:
         known = request.cookies.get(DEVICE)
         return _onward(request, signin.sign_in(studio.database, login, password, known))
     except PlumbsetError as error:
-        return _door(request, str(error), 400)
+        return _door(request, str(error), 400, form)
 
 
 def link(request: Request) -> Response:
@@ -149,17 +154,26 @@ def _onward(request: Request, session: str | None) -> Response:
 
 
 def clip(request: Request) -> Response:
-    """The drawn clip of a set, for whom the store gives it to; parts of it on demand."""
+    """The clip of a set, for whom the store gives it to; parts of it on demand."""
+    return _file(request, lambda access, set_id: access.clip_file(set_id), "video/mp4")
+
+
+def moving(request: Request) -> Response:
+    """What is drawn over the clip of a set, for whom the store gives it to."""
+    return _file(request, lambda access, set_id: access.moving_file(set_id), "application/json")
+
+
+def _file(request: Request, of: Callable[[Access, int], Path], kind: str) -> Response:
     studio = this_studio()
     try:
         actor = acting(studio, request.cookies, request.headers)
         if actor is None:
             return PlainTextResponse("Sign in first.", 401)
-        path = studio.access(actor).clip_file(request.path_params["set_id"])
+        path = of(studio.access(actor), request.path_params["set_id"])
     except PlumbsetError as error:
         return PlainTextResponse(str(error), 503 if isinstance(error, InternalError) else 404)
     headers = {"Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
-    return FileResponse(path, media_type="video/mp4", headers=headers)
+    return FileResponse(path, media_type=kind, headers=headers)
 
 
 def _same_origin(headers: Mapping[str, str]) -> bool:
@@ -175,4 +189,5 @@ def routes() -> list[Any]:
         Route(ENTER + "/{secret}", link, methods=["GET", "POST"]),
         Route(LEAVE, leave, methods=["GET", "POST"]),
         Route(CLIP + "/{set_id:int}", clip, methods=["GET"]),
+        Route(MOVING + "/{set_id:int}", moving, methods=["GET"]),
     ]

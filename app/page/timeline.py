@@ -1,11 +1,12 @@
-"""A report as the strip of repetitions under the clip needs it, and the loops of single repetitions."""
+"""A report as the strip of repetitions beside the clip needs it, and the loops of single repetitions."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from app.rules.told import Told
+from app.page.entry import CLIP, MOVING
+from app.rules.told import Said, Told, key_of
 from shared.report import FindingPart, RepPart, SetReport
 from vision.telling.charts import VERDICT_WORDS, worst_verdict
 
@@ -18,16 +19,23 @@ def followed(report: SetReport) -> list[RepPart]:
     return report.reps or (report.unjudged.reps if report.unjudged else [])
 
 
-def strip(report: SetReport, src: str, added: Sequence[float], marking: bool) -> dict[str, Any]:
-    """What the clip component shows; an empty ``src`` leaves the strip alone. added: moments (s) marked."""
+def strip(report: SetReport, said: Mapping[str, Said]) -> dict[str, Any]:
+    """Repetitions, flagged moments and moments added; what was called no fault marks nothing any more."""
     reps = followed(report)
+    standing = [f for f in report.findings if not _dismissed(f, said)]
+    added = [one.time_s for one in said.values() if one.kind == "added" and one.time_s is not None]
+    flags = sorted({f.time_s for f in report.flags() if f.time_s is not None and not _dismissed(f, said)})
     return {
-        "src": src,
-        "marking": marking,
-        "reps": [_block(rep, report.findings, reps) for rep in reps],
-        "flags": sorted({f.time_s for f in report.flags() if f.time_s is not None}),
+        "reps": [_block(rep, standing, reps) for rep in reps],
+        "flags": flags,
+        "open": flags[0] if flags else reps[0].start_s if reps else 0.0,
         "marks": [{"rep": _rep_of(reps, t), "time": t} for t in added],
     }
+
+
+def _dismissed(finding: FindingPart, said: Mapping[str, Said]) -> bool:
+    one = said.get(key_of(finding))
+    return one is not None and one.kind == "no-fault"
 
 
 def _block(rep: RepPart, findings: Sequence[FindingPart], reps: Sequence[RepPart]) -> dict[str, Any]:
@@ -62,10 +70,11 @@ def _rep_of(reps: Sequence[RepPart], time_s: float) -> int | None:
     return near[0].number
 
 
-def loop(rep: RepPart, src: str, words: str) -> dict[str, Any]:
-    """One repetition as a loop of its clip."""
+def loop(rep: RepPart, set_id: int, words: str, drawn: bool) -> dict[str, Any]:
+    """One repetition as a loop of its set's clip. drawn: whether limbs can be drawn over it."""
     return {
-        "src": src, "start": max(0.0, rep.start_s - AROUND_S), "end": rep.end_s + AROUND_S, "words": words
+        "src": f"{CLIP}/{set_id}", "moving": f"{MOVING}/{set_id}" if drawn else "",
+        "start": max(0.0, rep.start_s - AROUND_S), "end": rep.end_s + AROUND_S, "words": words,
     }  # fmt: skip
 
 

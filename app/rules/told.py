@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
+from app.rules.other_machine import doubt_of, member_words
 from shared.faults import order_of
 from shared.report import FindingPart, SetReport
 from vision.telling.cues import MOST_CUES, one_thing, praise
@@ -22,23 +23,30 @@ STOP = (
 )
 STOP_HEADLINE = "Stop, and speak to your trainer"
 PAIN_FIRST = "You told us of pain with this set; your trainer looks at it first"
+HELD = "Your trainer looks at this set first; what they say of it stands here afterwards."
 NOT_LOOKED_AT = "Not yet looked at by your trainer"
+
+
+#: A place in a picture, as shares of its width and height.
+Place = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Said:
-    """The latest a trainer said of one finding."""
+    """The latest a trainer said of one finding. place: what added words point at."""
 
     kind: str
     words: str = ""
     time_s: float | None = None
+    place: Place | None = None
 
 
 @dataclass(frozen=True)
 class Prompt:
     """One prompt: what to say, of which repetitions, and the moment that shows it best.
 
-    origin: tool, or what the trainer did with it. picture: key of the finding whose picture shows it.
+    origin: tool, or what the trainer did with it. picture: key of the finding or the added moment whose
+    picture shows it.
     check: id of the check, empty for what the trainer added.
     """
 
@@ -53,9 +61,12 @@ class Prompt:
 
 @dataclass(frozen=True)
 class Told:
-    """A result as the member reads it. prompts: the main one first; praise: of the best repetition."""
+    """A result as the member reads it. prompts: the main one first; praise: of the best repetition.
 
-    state: Literal["checking", "unfit", "failed", "no-clip", "preliminary", "released"]
+    notice: what stands before everything else, such as that this may be another machine.
+    """
+
+    state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
     headline: str
     stop: bool = False
     prompts: list[Prompt] = field(default_factory=list)
@@ -65,6 +76,7 @@ class Told:
     problems: list[str] = field(default_factory=list)
     by: str = ""
     praise: str = ""
+    notice: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain data, for keeping what was handed over."""
@@ -100,11 +112,11 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
     the trainer's.
     """
     added = sorted(
-        (s for k, s in said.items() if k.startswith("added:") and s.kind == "added"),
-        key=lambda s: s.time_s or 0.0,
+        ((k, s) for k, s in said.items() if k.startswith("added:") and s.kind == "added"),
+        key=lambda pair: pair[1].time_s or 0.0,
     )
     told = _prompts(report, said, MOST_CUES - len(added)) if report else []
-    for one in added:
+    for key, one in added:
         rep = rep_at(report, one.time_s) if report else None
         told.append(
             Prompt(
@@ -112,7 +124,7 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
                 one.words,
                 reps=[rep] if rep else [],
                 time_s=one.time_s,
-                picture=None,
+                picture=key,
                 origin="added",
             )
         )
@@ -192,13 +204,21 @@ def latest(decisions: Iterable[tuple[str, Said]]) -> dict[str, Said]:
     return out
 
 
-def preliminary(report: SetReport, pain: bool) -> Told:
-    """What a member reads before the trainer has looked; with pain, no coaching at all."""
+def preliminary(report: SetReport, pain: bool, held: bool) -> Told:
+    """What a member reads before the trainer has looked; with pain, no coaching at all.
+
+    held: nothing of the tool's until it was handed over, but how to film again and that this may be another
+    machine: then the tool coaches nobody.
+    """
     if pain:
         return Told("preliminary", STOP_HEADLINE, stop=True)
+    doubt = doubt_of(report)
+    notice = member_words(doubt) if doubt else ""
     if not report.quality.usable:
         problems = [p.text for p in report.quality.problems]
-        return Told("unfit", "This clip could not be judged", problems=problems)
+        return Told("unfit", "This clip could not be judged", problems=problems, notice=notice)
+    if held or doubt:
+        return Told("held", count_words(report), count=report.count, notice=notice)
     prompts = tool_prompts(report)
     return Told(
         "preliminary",

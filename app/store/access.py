@@ -6,22 +6,22 @@ report, other members and all decisions are the trainers'. ``app.store.signin`` 
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from app.rules import told
 from app.store import queries, signin
 from app.store.cards import Cards
+from app.store.handing import Handing
 from app.store.machines import Machines
 from app.store.models import Job, Person, TrainingSet, now
+from app.store.pictures import Pictures
 from app.store.review import Review, member, there
-from app.store.rules import Refused, clean, own_or_trainer, sound, trainer_only
+from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
 from app.store.today import Today
 
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Today, Cards, Machines):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines):
     """The store as one person may see and change it."""
 
     # --- people ---
@@ -146,46 +146,3 @@ class Access(Sending, Review, Today, Cards, Machines):
         with self._db.read() as session:
             row = self._set(session, set_id)
             return queries.told_of(session, row)
-
-    def clip_file(self, set_id: int) -> Path:
-        """The clip with what the tool saw drawn on it, heads hidden; for trainers."""
-        trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        if report is None or report.annotated is None:
-            raise Refused
-        return self._files.path(report.annotated)
-
-    def has_clip(self, set_id: int) -> bool:
-        """Whether there is a drawn clip of a set; for trainers."""
-        trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        return report is not None and report.annotated is not None
-
-    def has_page(self, set_id: int) -> bool:
-        """Whether the tool's whole report is kept as a page; for trainers."""
-        trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        return report is not None and report.page is not None
-
-    def report_page(self, set_id: int) -> bytes | None:
-        """The tool's whole report as one page, for trainers."""
-        trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        return self._files.path(report.page).read_bytes() if report and report.page else None
-
-    def picture(self, set_id: int, finding: str) -> bytes | None:
-        """The picture of one finding; for a member only of what they are told."""
-        with self._db.read() as session:
-            row = self._set(session, set_id)
-            if self._member_asks:
-                shown = {p.picture for p in queries.told_of(session, row).prompts}
-                if finding not in shown:
-                    raise Refused
-            report = queries.report(session, row.id)
-        pictures = report.pictures if report else []
-        address = next((p["file"] for p in pictures if p["finding"] == finding), None)
-        return self._files.path(address).read_bytes() if address else None

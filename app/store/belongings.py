@@ -47,7 +47,7 @@ def addresses(rows: Iterable[Any]) -> Iterator[str]:
             if row["clip"] and row["clip_dropped_at"] is None:
                 yield row["clip"]
             continue
-        yield from (a for a in (row["annotated"], row["page"], row["signals"]) if a)
+        yield from (a for a in (row["annotated"], row["page"], row["signals"], row["moving"]) if a)
         yield from (picture["file"] for picture in row["pictures"])
 
 
@@ -55,7 +55,7 @@ def referenced(session: Session) -> set[str]:
     """The addresses of all files that the store points at."""
     sets, reports = TrainingSet, Report
     rows = session.execute(select(sets.clip, sets.clip_dropped_at)).mappings().all()
-    kept = select(reports.annotated, reports.page, reports.signals, reports.pictures)
+    kept = select(reports.annotated, reports.page, reports.signals, reports.moving, reports.pictures)
     more = session.execute(kept).mappings().all()
     return set(addresses([*rows, *more]))
 

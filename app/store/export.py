@@ -66,7 +66,12 @@ def _files(rows: dict[str, list[dict[str, Any]]], with_clips: bool) -> list[tupl
     found = []
     for row in rows["report"]:
         place = f"sets/{row['set_id']}/check-{row['version']}"
-        kept = {"drawn.mp4": row["annotated"], "report.html": row["page"], "signals.csv": row["signals"]}
+        kept = {
+            "drawn.mp4": row["annotated"],
+            "report.html": row["page"],
+            "signals.csv": row["signals"],
+            "drawing.json": row["moving"],
+        }
         found += [(f"{place}/{name}", address) for name, address in kept.items() if address]
         found += [(f"{place}/{_picture_name(p, i)}", p["file"]) for i, p in enumerate(row["pictures"], 1)]
     if with_clips:

@@ -83,13 +83,17 @@ class Card(Base):
 
 
 class Studio(Base):
-    """What trainers set for the whole studio, one row. lift_s, lower_s: the tempo asked of everybody."""
+    """What trainers set for the whole studio, one row. lift_s, lower_s: the tempo asked of everybody.
+
+    hold_back: whether members read of a set only what a trainer has handed over.
+    """
 
     __tablename__ = "studio"
 
     id: Mapped[int] = mapped_column(primary_key=True)
     lift_s: Mapped[float | None]
     lower_s: Mapped[float | None]
+    hold_back: Mapped[bool] = mapped_column(default=True)
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
@@ -173,8 +177,9 @@ class Done(Base):
 class Report(Base):
     """What the tool said of a set, word for word; a later check of the same set is a new version.
 
-    annotated, page, signals: content addresses of the clip with limbs drawn, of the report as one page and
-    of signals.csv; pictures: [{finding, file}].
+    annotated, page, signals: content addresses of the clip with hidden heads, of the report as one page and
+    of signals.csv; moving: of what a page draws over that clip, None where it is drawn on the clip itself or
+    nobody was followed; pictures: [{finding, file}].
     """
 
     __tablename__ = "report"
@@ -187,6 +192,7 @@ class Report(Base):
     annotated: Mapped[str | None] = mapped_column(String(64))
     page: Mapped[str | None] = mapped_column(String(64))
     signals: Mapped[str | None] = mapped_column(String(64))
+    moving: Mapped[str | None] = mapped_column(String(64))
     pictures: Mapped[list[Any]] = mapped_column(default=list)
     created_at: Mapped[datetime] = mapped_column(default=now)
 
@@ -195,7 +201,8 @@ class Decision(Base):
     """What a trainer said of one finding, or added; rows are only ever added, the latest counts.
 
     finding: ``check:rep`` (``check:`` for the whole set), the name of an added moment, or ``set``
-    for the note that goes with the result.
+    for the note that goes with the result. place_x, place_y: what the words point at, as shares of the
+    picture's width and height.
     """
 
     __tablename__ = "decision"
@@ -208,6 +215,8 @@ class Decision(Base):
     kind: Mapped[str] = mapped_column(String(10))
     words: Mapped[str] = mapped_column(Text, default="")
     time_s: Mapped[float | None]
+    place_x: Mapped[float | None]
+    place_y: Mapped[float | None]
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     at: Mapped[datetime] = mapped_column(default=now)
 

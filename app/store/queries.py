@@ -10,6 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.rules import told
+from app.rules.other_machine import MACHINE
 from app.rules.worry import worry_of
 from app.store import tellings
 from app.store.models import (
@@ -119,7 +120,7 @@ def card(session: Session, person_id: int, exercise: str) -> Card | None:
 
 def studio(session: Session) -> Studio:
     """What is set for the whole studio; nothing yet where nothing was kept."""
-    return session.get(Studio, 1) or Studio(id=1)
+    return session.get(Studio, 1) or Studio(id=1, hold_back=True)
 
 
 def tempo_of(kept: Card | Studio | None) -> Tempo | None:
@@ -197,9 +198,13 @@ def report(session: Session, set_id: int) -> Report | None:
 
 def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
     """The latest report of each set that has one."""
+    return {row.set_id: SetReport.from_json(row.body) for row in latest_reports(session, set_ids)}
+
+
+def latest_reports(session: Session, set_ids: Sequence[int]) -> list[Report]:
+    """The latest report of each set that has one, as it is kept."""
     rows = session.scalars(select(Report).where(Report.set_id.in_(set_ids)).order_by(Report.version))
-    latest = {row.set_id: row.body for row in rows}
-    return {set_id: SetReport.from_json(body) for set_id, body in latest.items()}
+    return list({row.set_id: row for row in rows}.values())
 
 
 def rate(session: Session, row: TrainingSet) -> None:
@@ -220,18 +225,16 @@ def sent(session: Session, person_id: int) -> int:
 def said(session: Session, set_id: int) -> dict[str, told.Said]:
     """The last word on each finding of a set."""
     rows = session.scalars(select(Decision).where(Decision.set_id == set_id).order_by(Decision.id))
-    return told.latest((d.finding, told.Said(d.kind, d.words, d.time_s)) for d in rows)
+    return told.latest((d.finding, told.Said(d.kind, d.words, d.time_s, _place(d))) for d in rows)
 
 
-def count_added(session: Session, set_id: int) -> int:
-    """How many moments a trainer has added to a set, withdrawn ones too."""
-    counted = select(func.count()).where(Decision.set_id == set_id, Decision.kind == "added")
-    return session.scalar(counted) or 0
+def _place(row: Decision) -> told.Place | None:
+    return None if row.place_x is None or row.place_y is None else (row.place_x, row.place_y)
 
 
 def check_finding(session: Session, set_id: int, finding: str) -> None:
     """Refuse a decision about a finding that the set does not have."""
-    if finding == told.NOTE or finding in said(session, set_id):
+    if finding in (told.NOTE, MACHINE) or finding in said(session, set_id):
         return
     kept = report(session, set_id)
     if kept is None or finding not in {told.key_of(f) for f in SetReport.from_json(kept.body).findings}:
@@ -293,4 +296,4 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         return told.Told(
             "checking" if row.status == "checking" else "failed", headline, problems=[row.message]
         )
-    return told.preliminary(SetReport.from_json(kept.body), row.pain)
+    return told.preliminary(SetReport.from_json(kept.body), row.pain, held=studio(session).hold_back)

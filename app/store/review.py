@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.rules import told
@@ -12,7 +13,7 @@ from app.store import queries
 from app.store.agreement import Agreement, agreement
 from app.store.database import Database
 from app.store.files import Files
-from app.store.models import Decision, Person, Reference, Release, TrainingSet, now
+from app.store.models import Decision, Person, Reference, TrainingSet, now
 from app.store.rules import (
     Actor,
     Refused,
@@ -51,13 +52,15 @@ class Acting:
         return row
 
     def _add_decision(
-        self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None
-    ) -> None:
+        self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None,
+        place: told.Place | None = None,
+    ) -> None:  # fmt: skip
+        x, y = place or (None, None)
         report = queries.report(session, set_id)
         session.add(
             Decision(
                 set_id=set_id, report_id=report.id if report else None, finding=finding, kind=kind,
-                words=words, time_s=at, by_id=self.actor.id,
+                words=words, time_s=at, place_x=x, place_y=y, by_id=self.actor.id,
             )
         )  # fmt: skip
 
@@ -105,26 +108,20 @@ class Review(Acting):
                 queries.check_finding(session, set_id, finding)
                 self._add_decision(session, set_id, finding, kind, words)
 
-    def add_moment(self, set_id: int, time_s: float, words: str) -> None:
-        """Add what the tool missed, at a moment (s) of the clip; for trainers."""
+    def add_moment(self, set_id: int, time_s: float, words: str, place: told.Place | None = None) -> None:
+        """Add what the tool missed, at a moment (s) of the clip; for trainers.
+
+        place: what the words point at, as shares of the picture's width and height.
+        """
         trainer_only(self.actor)
         words = clean(words, "The prompt", 600, needed=True)
+        for share in place or ():
+            sound(share, "The place in the picture", low=0, high=1)
         with self._db.write() as session:
             self._set(session, set_id)
-            name = f"added:{queries.count_added(session, set_id) + 1}"
+            name = f"added:{_count_added(session, set_id) + 1}"
             at = sound(time_s, "The moment in seconds", low=0, high=36_000)
-            self._add_decision(session, set_id, name, "added", words, at)
-
-    def release(self, set_id: int) -> None:
-        """Hand the result to the member as decided now; for trainers."""
-        trainer_only(self.actor)
-        with self._db.write() as session:
-            row = self._set(session, set_id)
-            if row.status == "checking":
-                raise UsageError("This set is still being checked; hand it over when that is done.")
-            content = queries.to_release(session, row, self.actor.name)
-            session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
-            row.reviewed_at = now()
+            self._add_decision(session, set_id, name, "added", words, at, place)
 
     def make_reference(self, set_id: int) -> None:
         """Show the member's later sets on this machine beside this one; for trainers."""
@@ -150,6 +147,12 @@ class Review(Acting):
         with self._db.read() as session:
             found = queries.reference(session, person_id, exercise)
             return found.set_id if found else None
+
+
+def _count_added(session: Session, set_id: int) -> int:
+    """How many moments a trainer has added to a set, withdrawn ones too."""
+    counted = select(func.count()).where(Decision.set_id == set_id, Decision.kind == "added")
+    return session.scalar(counted) or 0
 
 
 def there(person: Person | None) -> Person:

@@ -19,11 +19,26 @@ def show() -> None:
         "account",
         {
             "Do you agree?": lambda: agreement.show(access, None),
+            "What members read": lambda: _hold_back(access),
             "Load": lambda: stacks.show(access),
             "Tempo": lambda: stacks.tempo(access),
             "Sign-in": lambda: _sign_in(access),
         },
     )
+
+
+def _hold_back(access: Access) -> None:
+    """Whether members wait for the trainer's look."""
+    words = {
+        True: "Only what a trainer has handed over",
+        False: "What the tool says at once, marked as not yet looked at",
+    }
+    kept = access.holds_back()
+    chosen = st.radio("A member reads of a set", list(words), list(words).index(kept), format_func=words.get)
+    st.caption("How to film again, and a stop notice after pain, they read at once in any case.")
+    if chosen != kept:
+        access.hold_back(chosen)
+        st.toast("Kept.")
 
 
 def _sign_in(access: Access) -> None:

@@ -1,4 +1,4 @@
-"""The small components of our own: the clip with its strip, two repetitions side by side, marks."""
+"""The components of our own: the desk of a review, two repetitions side by side, marks on a machine."""
 
 from __future__ import annotations
 
@@ -13,20 +13,24 @@ def _asset(name: str) -> str:
     return (ASSETS / name).read_text(encoding="utf-8")
 
 
-def _component(name: str) -> Any:
+def _component(name: str, *scripts: str) -> Any:
+    """A component from its own assets; the scripts that others share come first."""
+    js = "\n".join(_asset(f"{script}.js") for script in (*scripts, name))
     return st.components.v2.component(
-        f"plumbset_{name}", html=_asset(f"{name}.html"), css=_asset(f"{name}.css"), js=_asset(f"{name}.js")
+        f"plumbset_{name}", html=_asset(f"{name}.html"), css=_asset(f"{name}.css"), js=js
     )
 
 
-_CLIP, _LOOPS, _MARKS = (_component(name) for name in ("clip", "loops", "marks"))
+_DESK = _component("desk", "moving", "pair", "player", "talk")
+_LOOPS = _component("loops", "moving", "pair")
+_MARKS = _component("marks")
 
 
-def clip(data: dict[str, Any], key: str) -> float | None:
-    """Show the clip; gives the moment (s) at which a trainer wants to add something, once."""
-    result = _CLIP(data=data, key=key, on_moment_change=lambda: None)
-    moment = getattr(result, "moment", None)
-    return float(moment) if isinstance(moment, int | float) else None
+def desk(data: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    """Show the desk; gives what was done there and is not yet known to be kept, in its order."""
+    result = _DESK(data=data, key=key, on_log_change=lambda: None)
+    log = getattr(result, "log", None)
+    return list(log) if isinstance(log, list) else []
 
 
 def loops(mine: dict[str, Any], best: dict[str, Any] | None, key: str) -> None:

@@ -86,12 +86,17 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
 
 
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
+    if result.notice:
+        parts.html(f'<div class="pl-ask" role="alert">{escape(result.notice)}</div>')
     parts.html(f"<p>{tag(row)}</p>")
     note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
     if result.stop:
         parts.html(f"{note}<p>No coaching until your trainer has cleared the pain.</p>")
         return
     parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.praise)} {escape(result.tempo)}</p>")
+    if result.state == "held":
+        parts.html(f"<p>{told.HELD}</p>")
+        return
     _strip(access, row, result)
     parts.html(note)
     for problem in result.problems:

@@ -1,18 +1,21 @@
-"""A trainer's review of one set: clip and strip on the left, what was found on the right."""
+"""A trainer's review of one set: the desk with clip and cards, and below it what is needed less often."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import streamlit as st
 from markupsafe import escape
 
-from app.page.entry import CLIP
-from app.page.timeline import strip
+from app.page.cards import cannot_tell
 from app.rules import told
+from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, marking, newcomer, pain, parts, review_cards
+from app.views import asking, clip, machine, marking, newcomer, pain, parts, recall
 from app.views.card import card_html, not_checked
+from app.views.desk import desk_data, take
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
@@ -20,10 +23,18 @@ from vision.telling.files import HANDOUT
 from vision.telling.groups import unseen
 from vision.telling.setting_up import setup_questions
 
+KEYS = (
+    "**Y** agree · **E** reword · **X** no fault · **U** undo · **M** say something of this moment · "
+    "**N** note · **H** hand over · **K** or space play · **J**, **L** repetition before and after · "
+    "**F** next flag · **S** speed · **O** drawing · **W** full screen · an arrow the next card, with Shift "
+    "one frame"
+)
+
 
 def show() -> None:
     """The page of one set."""
     access = asking.access()
+    recall.offer(access)
     set_id = parts.number_in_address("set")
     try:
         row = access.set(set_id or 0)
@@ -34,22 +45,16 @@ def show() -> None:
         parts.said_wrong(error)
         return
     _top(row, member)
+    pain.of_set(access, row)
+    pain.stops(access, member)
+    if report is None or row.status in ("checking", "failed"):
+        _without_report(access, row, member)
+    else:
+        _with_report(access, row, member, report)
     card = access.card(row.person_id, row.exercise)
     parts.html(card_html(card))
     not_checked(card)
     newcomer.ask(access, member)
-    pain.of_set(access, row)
-    pain.stops(access, member)
-    if report is None:
-        _without_report(access, row, member)
-        return
-    playable = access.has_clip(row.id)
-    left, right = st.columns([1.12, 1], gap="medium")
-    with left, st.container(key="clipside"):
-        _clip_side(access, row, report=report, playable=playable)
-    with right:
-        review_cards.show_all(access, row, report, playable)
-        hand_over(access, row, member)
 
 
 def _top(row: TrainingSet, member: Person) -> None:
@@ -79,7 +84,8 @@ def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
         if st.button("Have it checked again"):
             access.try_again(row.id)
             st.rerun()
-    hand_over(access, row, member)
+        machine.other(access, row)
+    _hand_over(access, row, member)
 
 
 @st.fragment(run_every=1.0)
@@ -91,31 +97,43 @@ def progress(access: Access, set_id: int) -> None:
     st.progress(min(1.0, job.progress), text=parts.plain(job.step))
 
 
-def _clip_side(access: Access, row: TrainingSet, report: SetReport, playable: bool) -> None:
+def _with_report(access: Access, row: TrainingSet, member: Person, report: SetReport) -> None:
     said = access.said(row.id)
-    added = [s.time_s for s in said.values() if s.kind == "added" and s.time_s is not None]
-    src = f"{CLIP}/{row.id}" if playable else ""
-    moment = clip.clip(strip(report, src, added, marking=playable), key=f"clip-{row.id}")
-    if moment is not None:
-        st.session_state[f"moment-{row.id}"] = moment
-    at = st.session_state.get(f"moment-{row.id}")
-    if at is not None:
-        _add_moment(access, row.id, at)
-    if questions := setup_questions(report, exercise_of(row.exercise)):
+    doubt = doubt_of(report) if MACHINE not in said else None
+    if doubt is not None:
+        machine.ask(access, row, doubt)
+    for problem in report.quality.problems:
+        st.warning(parts.plain(problem.text))
+    if wrong := st.session_state.pop(f"wrong-{row.id}", None):
+        st.error(parts.plain(wrong))
+    data = desk_data(access, row, member.name, report=report, said=said, asked=doubt is not None)
+    take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"))
+    _below(access, row, report)
+    machine.other(access, row)
+    if row.reviewed_at is not None and row.status == "checked":
+        _reference(access, row, member)
+
+
+def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
+    exercise = exercise_of(row.exercise)
+    if questions := setup_questions(report, exercise):
         st.markdown("**Set-up, to ask first**")
         st.markdown("\n".join(f"- {parts.plain(question)}" for question in questions))
     parts.html(
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
-    if playable:
+    titles, reasons = cannot_tell(report, exercise)
+    if titles:
+        lines = "".join(f"<li>{escape(line)}</li>" for line in reasons)
+        parts.html(
+            f'<details class="pl-quiet"><summary>Cannot tell from this clip: {escape(titles)}</summary>'
+            f"<ul>{lines}</ul></details>"
+        )
+    if access.has_clip(row.id):
         marking.show(access, row, report.clip)
     with st.expander("Keyboard, hand-out, and the whole report"):
-        st.markdown(
-            "**K** or space play and pause · **J**, **L** repetition before and after · **F** next flag · "
-            "**S** half speed · **,** **.** one frame · **M** add at this moment · "
-            "**Y** agree, **E** reword, **X** no fault (the first open prompt) · **H** hand over"
-        )
+        st.markdown(KEYS)
         if handout := access.picture(row.id, HANDOUT):
             st.download_button("Hand-out as a picture for a phone", handout, f"set-{row.id}.png", "image/png")
         if access.has_page(row.id):
@@ -131,53 +149,20 @@ def _notes(report: SetReport) -> list[str]:
     return [*drifts, *report.notices, *unseen(report), *report.quality.notes]
 
 
-def _add_moment(access: Access, set_id: int, at: float) -> None:
-    with st.form(f"add-{set_id}", border=True):
-        words = st.text_area(
-            f"What the member should read about {at:.1f} s", max_chars=600, key=f"added-words-{set_id}",
-            placeholder="Say one thing, such as: left foot slid off the plate.",
-        )  # fmt: skip
-        with st.container(horizontal=True):
-            add = st.form_submit_button("Add it", type="primary")
-            leave = st.form_submit_button("Leave it")
+def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
+    """Handing over a set that has no report: the note alone."""
+    said: dict[str, Any] = dict(access.said(row.id))
+    kept = said[told.NOTE].words if told.NOTE in said else ""
+    name = parts.plain(member.name)
+    note = st.text_area(f"Note to {name}", kept, max_chars=600, key=f"note-{row.id}")
+    if not st.button(f"Hand over to {name}", type="primary", width="stretch"):
+        return
     try:
-        if add:
-            access.add_moment(set_id, at, words)
+        if note != kept:
+            access.decide(row.id, [told.NOTE], "note", note)
+        recall.hand_over(access, row, member.name)
     except PlumbsetError as error:
         parts.said_wrong(error)
-        return
-    if add or leave:
-        del st.session_state[f"moment-{set_id}"]
-        st.rerun()
-
-
-def hand_over(access: Access, row: TrainingSet, member: Person) -> None:
-    """The note that goes with the result, what the member will read, and handing it over."""
-    said = access.said(row.id)
-    kept = said[told.NOTE].words if told.NOTE in said else ""
-    note = st.text_area(
-        f"Note to {parts.plain(member.name)}", kept, max_chars=600, key=f"note-{row.id}",
-        placeholder="Goes above the prompts. May stay empty.",
-    )  # fmt: skip
-    prompts = told.decided_prompts(access.report(row.id), said)
-    with st.expander(f"What {parts.plain(member.name)} will read", expanded=False):
-        review_cards.as_member_reads(prompts, note)
-        st.caption("Your own words, and of the tool's prompts the most worrying: two in all at most.")
-    done = row.reviewed_at is not None
-    if st.button(
-        f"Hand over {'anew ' if done else ''}to {parts.plain(member.name)}",
-        type="primary", shortcut="h", width="stretch",
-    ):  # fmt: skip
-        try:
-            if note != kept:
-                access.decide(row.id, [told.NOTE], "note", note)
-            access.release(row.id)
-        except PlumbsetError as error:
-            parts.said_wrong(error)
-            return
-        st.switch_page(st.session_state["pages"]["waiting"])
-    if done and row.status == "checked":
-        _reference(access, row, member)
 
 
 def _reference(access: Access, row: TrainingSet, member: Person) -> None:

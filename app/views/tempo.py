@@ -8,7 +8,6 @@ from statistics import median
 import streamlit as st
 from markupsafe import escape
 
-from app.page.entry import CLIP
 from app.page.load_words import ALWAYS_ASK, for_member, for_trainer
 from app.page.tempo import SetTempo, against_usual, band, in_order, over_weeks, phase_rows, set_tempo
 from app.page.timeline import loop
@@ -163,7 +162,7 @@ def _in_step(access: Access, sets: tuple[int, int], reports: dict[int, SetReport
         return
     number = st.select_slider("Repetition, both clips in step", shared) if len(shared) > 1 else shared[0]
     mine, other = (
-        loop(reps[number], f"{CLIP}/{set_id}", f"Repetition {number}, {word}")
+        loop(reps[number], set_id, f"Repetition {number}, {word}", drawn=access.has_moving(set_id))
         for reps, set_id, word in zip(both, sets, ("the one set", "the set beside it"), strict=True)
     )
     clip.loops(mine, other, key=f"step-{sets[0]}-{sets[1]}")

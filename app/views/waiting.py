@@ -1,33 +1,56 @@
-"""Which sets wait for the trainer, most worrying first, each with its reason."""
+"""Which sets wait for the trainer, most worrying first, each with its reason and its worst moment."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 import streamlit as st
 from markupsafe import escape
 
 from app.page.studio import COOKIE
 from app.rules.words import FEELINGS, ago, day_words, load_words, title_of, worry_kind
-from app.rules.worry import PAIN
+from app.rules.worry import CLEAR, NOT_JUDGED, PAIN
+from app.store.access import Access
 from app.store.queries import WaitingLine
-from app.views import asking, pain, parts
+from app.views import asking, glance, pain, parts, recall
 from vision.telling.words import counted
 
 MOST = 40
 #: How often, in s, the list is looked at anew while it stands open.
 ANEW_S = 10.0
+KINDS = ("All", "Pain", "Flagged", "Not judged", "Nothing flagged")
+
+
+def show() -> None:
+    """The list, or one repetition each of the sets with nothing flagged."""
+    access = asking.access()
+    recall.offer(access)
+    if glance.STARTED in st.session_state:
+        glance.show(access)
+    else:
+        _standing()
 
 
 @st.fragment(run_every=ANEW_S)
-def show() -> None:
+def _standing() -> None:
     """The list; new sets appear by themselves."""
     access = asking.access()
     lines = access.waiting(MOST + 1)
     under = "Most worrying first." if lines else "New sets appear here as soon as they are sent."
-    parts.heading(_title([one for one in lines if one.status != "checking"]), under)
+    ready = [one for one in lines if one.status != "checking"]
+    parts.heading(_title(ready), under)
     if COOKIE not in st.context.cookies:
         st.caption("Open without sign-in: only this machine can reach the page.")
     pain.list_stopped(access)
-    _list(lines)
+    shown = _chosen(ready) if len(ready) > 1 else ready
+    _start(access, shown)
+    _list(access, shown[:MOST])
+    if len(lines) > MOST:
+        st.caption("Look at these first; the others follow.")
+    checking = [one for one in lines[:MOST] if one.status == "checking"]
+    if checking:
+        rows = "".join(f"<li>{escape(_short(one))}</li>" for one in checking)
+        parts.html(f"<p><b>Being checked</b></p><ul>{rows}</ul>")
 
 
 def _title(lines: list[WaitingLine]) -> str:
@@ -40,27 +63,65 @@ def _title(lines: list[WaitingLine]) -> str:
     )
 
 
-def _list(lines: list[WaitingLine]) -> None:
-    for line in (one for one in lines[:MOST] if one.status != "checking"):
+def _chosen(lines: list[WaitingLine]) -> list[WaitingLine]:
+    """The sets that fit what is searched for."""
+    with st.container(horizontal=True, key="search", vertical_alignment="bottom"):
+        wanted = st.text_input("Member or machine", key="search-words", width=240).strip().casefold()
+        kind = st.pills("Which", KINDS, default="All", key="search-kind") or "All"
+    return [one for one in lines if wanted in _searched(one) and fits(one, kind)]
+
+
+def _searched(line: WaitingLine) -> str:
+    return f"{line.member} {title_of(line.exercise)} {line.reason}".casefold()
+
+
+def fits(line: WaitingLine, kind: str) -> bool:
+    """Whether a set is of that kind, one of ``KINDS``."""
+    of = {
+        "Pain": line.worry == PAIN,
+        "Flagged": line.worry != PAIN and worry_kind(line.worry) == "flag",
+        "Not judged": line.worry == NOT_JUDGED,
+        "Nothing flagged": line.worry == CLEAR,
+    }
+    return of.get(kind, True)
+
+
+def _start(access: Access, lines: list[WaitingLine]) -> None:
+    """Into the review by one key, and through what is clear in one go."""
+    if not lines:
+        return
+    clear = [one.set_id for one in lines if one.worry == CLEAR and access.has_clip(one.set_id)]
+    with st.container(horizontal=True, key="start"):
+        if st.button("Open the first", shortcut="o", type="primary"):
+            where = {"set": str(lines[0].set_id)}
+            st.switch_page(st.session_state["pages"]["review"], query_params=where)
+        if len(clear) > 1 and st.button(f"Nothing flagged in {len(clear)}: look at one repetition each"):
+            glance.start(clear)
+
+
+def _list(access: Access, lines: list[WaitingLine]) -> None:
+    pictures = access.worst_pictures([one.set_id for one in lines])
+    for line in lines:
         with st.container(border=True, key=f"wait-{'pain-' if line.worry == PAIN else ''}{line.set_id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            parts.html(row_html(line), words)
+            parts.html(_pictured(line, pictures), words)
             with button:
                 page = st.session_state["pages"]["review"]
                 st.page_link(
                     page, label="Look", query_params={"set": str(line.set_id)}, width="stretch",
                     help=parts.plain(f"{line.member}, {title_of(line.exercise)}"),
                 )  # fmt: skip
-    if len(lines) > MOST:
-        st.caption("Look at these first; the others follow.")
-    checking = [one for one in lines[:MOST] if one.status == "checking"]
-    if checking:
-        rows = "".join(f"<li>{escape(_short(one))}</li>" for one in checking)
-        parts.html(f"<p><b>Being checked</b></p><ul>{rows}</ul>")
 
 
 def _short(line: WaitingLine) -> str:
     return f"{line.member}, {title_of(line.exercise)}, sent {ago(line.uploaded_at, parts.today_utc())}"
+
+
+def _pictured(line: WaitingLine, pictures: Mapping[int, bytes]) -> str:
+    """The row behind a small picture of its worst moment."""
+    picture = pictures.get(line.set_id)
+    image = f'<img src="{parts.picture_address(picture)}" alt="">' if picture else ""
+    return f'<div class="pl-wait"><span class="thumb">{image}</span>{row_html(line)}</div>'
 
 
 def row_html(line: WaitingLine) -> str:

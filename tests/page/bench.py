@@ -196,7 +196,7 @@ def _page(studio: Studio, access: Access, screen: str, query: dict[str, str], ru
 
     asking.this_studio = lambda: studio
     asking.acting = lambda *_: access.actor
-    clip.clip, clip.loops, clip.marks = lambda data, key: None, lambda *_, **__: None, lambda *_, **__: []
+    clip.desk, clip.loops, clip.marks = lambda data, key: [], lambda *_, **__: None, lambda *_, **__: []
     page = AppTest.from_function(_screen, args=(screen,), default_timeout=60)
     for key, value in query.items():
         page.query_params[key] = value

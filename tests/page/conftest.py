@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -40,16 +40,27 @@ def studio(database: Database, tmp_path: Path) -> Studio:
 
 @pytest.fixture
 def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
-    """Open one screen as somebody. The clip is for the browser; ``moment`` and ``marks`` answer."""
+    """Open one screen as somebody. The desk itself is for the browser.
+
+    did: what was done there; ``open_page.shown``: what it was given since; marks: answers where a machine is
+    marked.
+    """
 
     def opened(
-        access: Access, name: str, moment: float | None = None, tab: str = "",
+        access: Access, name: str, did: Sequence[dict[str, Any]] = (), tab: str = "",
         marks: Callable[[Any], Any] = lambda data: [], **query: str,
     ) -> Any:  # fmt: skip
+        shown_there = opened.shown = []  # type: ignore[attr-defined]
         store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
         monkeypatch.setattr(asking, "this_studio", lambda: store)
         monkeypatch.setattr(asking, "acting", lambda *_: access.actor)
-        monkeypatch.setattr(clip, "clip", lambda data, key: moment)
+        log = [{"n": n, **event} for n, event in enumerate(did, 1)]
+
+        def desk(data: dict[str, Any], key: str) -> list[dict[str, Any]]:
+            shown_there.append(data)
+            return log if key == f"desk-{query.get('set')}" else []
+
+        monkeypatch.setattr(clip, "desk", desk)
         monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
         monkeypatch.setattr(clip, "marks", lambda data, key: marks(data))
 

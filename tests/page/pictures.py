@@ -27,7 +27,7 @@ from app.store.rules import Actor
 from app.store.signin import session_for, trainers
 
 OUT = Path(__file__).parents[2] / "docs" / "pictures"
-CLIP, FLAG, MOMENT = "leg-extension-faulty.mp4", "knee-lockout:4", "Rep 4"
+CLIP, FLAG = "leg-extension-faulty.mp4", "knee-lockout:4"
 #: The most that one may take up in the repository, in bytes.
 LARGEST = 200_000
 WINDOW = {"width": 1200, "height": 935}
@@ -99,7 +99,7 @@ def _session(studio: Studio) -> str:
 
 
 def _photograph(address: str, path: str, session: str, out: Path) -> None:
-    """A trainer's window on the set, its clip brought to the flagged moment."""
+    """A trainer's window on the set, its clip at the flagged moment where it opens."""
     chromium = shutil.which("chromium")
     if chromium is None:
         raise SystemExit("The trainer's page is photographed in Chromium: apt-get install chromium")
@@ -113,7 +113,6 @@ def _photograph(address: str, path: str, session: str, out: Path) -> None:
         video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
         running = page.get_by_test_id("stApp")
         expect(running).to_have_attribute("data-test-script-state", "notRunning", timeout=LONGEST_MS)
-        page.get_by_role("link", name=MOMENT).first.click()
         video.evaluate("v => v.pause()")
         video.evaluate("v => !v.seeking || new Promise(r => v.addEventListener('seeked', r))")
         page.get_by_test_id("stMain").evaluate("e => e.scrollTo(0, 0)")

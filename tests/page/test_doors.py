@@ -260,3 +260,9 @@ class Tomorrow(datetime):
     @classmethod
     def now(cls, tz: tzinfo | None = None) -> Tomorrow:  # type: ignore[override]
         return super().now(tz) + timedelta(days=1)
+
+
+def test_what_was_typed_stays_when_the_code_or_the_password_is_wrong(ask: Ask, people: Studio) -> None:
+    wrong = ask("/enter", form="code=ABCD-EFGH-JKLM&name=Runa+%3Cb%3E&login=runa&password=" + GOOD)
+    assert wrong[0] == 400 and GOOD not in wrong[2] and 'value="runa"' in wrong[2]
+    assert ask("/enter", form="login=runa&password=wrong")[2].count('value="runa"') == 1

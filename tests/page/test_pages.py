@@ -14,7 +14,7 @@ from app.store import queries, signin
 from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
-from app.views import asking, clip
+from app.views import asking
 from tests.page.conftest import on_both
 from tests.page.screens import MAIN, Open, click, labels, read, sound
 from tests.store.conftest import Studio
@@ -59,13 +59,12 @@ def test_a_database_that_is_away_is_told_on_the_page(
 ) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
-    page = open_page(studio.trainer, "review", set=str(set_id))
 
     def away(*_: Any) -> None:
         raise OperationalError("UPDATE", {"name": "Ilse"}, OSError("gone"))
 
     monkeypatch.setattr(queries, "to_release", away)
-    page = click(page, "Hand over to Ilse")
+    page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set=str(set_id))
     assert AWAY in read(page) and studio.trainer.set(set_id).reviewed_at is None
 
 
@@ -89,51 +88,52 @@ def test_names_and_notes_are_shown_as_text(studio: Studio, open_page: Open) -> N
 def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
-    page = open_page(studio.trainer, "review", set=str(set_id))
-    page = click(page, "Agree")
-    assert "Agreed, repetitions 4 and 9" in read(page)
-    page = click(page, "Undo")
-    assert "Agreed" not in read(page)
-    page = click(page, "Reword")
-    page.text_area[0].set_value("Stop earlier.")
-    page = click(page, "Keep these words")
-    assert "Stop earlier." in read(page)
-    click(page, "Hand over to Ilse")
-    assert studio.ilse.told(set_id).prompts[0].words == "Stop earlier."
+    knees = ["knee-lockout:4", "knee-lockout:9"]
+    did = [
+        {"do": "agree", "keys": knees, "words": ""},
+        {"do": "withdrawn", "keys": knees},
+        {"do": "reword", "keys": knees, "words": "Stop earlier."},
+        {"do": "no-fault", "keys": ["chest-drop:11"], "words": ""},
+        {"do": "note", "words": "Well done."},
+        {"do": "moment", "time": 12.5, "words": "Feet flat.", "place": [0.25, 0.5]},
+        {"do": "hand-over"},
+    ]
+    open_page(studio.trainer, "review", did=did, set=str(set_id))
+    said = studio.trainer.said(set_id)
+    assert {key: one.kind for key, one in said.items() if key in knees} == dict.fromkeys(knees, "reword")
+    assert said["added:1"].place == (0.25, 0.5)
+    told_ = studio.ilse.told(set_id)
+    assert (told_.state, told_.note) == ("released", "Well done.")
+    assert [p.words for p in told_.prompts][:1] == ["Stop earlier."] and "Feet flat." in read(
+        open_page(studio.ilse, "results", set=str(set_id))
+    )
 
 
-def test_a_key_pressed_too_early_does_not_decide_the_card_before_anew(
-    studio: Studio, open_page: Open
-) -> None:
+def test_what_was_done_at_the_desk_is_kept_once(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
-    page = open_page(studio.trainer, "review", set=str(set_id))
-    early = next(b for b in page.button if b.label == "Agree")
-    click(page, "No fault")
-    before = studio.trainer.said(set_id)
-    assert early.key not in {b.key for b in page.button}
-    sound(early.click().run())
-    assert studio.trainer.said(set_id) == before
-
-
-def test_one_repetition_can_be_decided_apart(studio: Studio, open_page: Open) -> None:
-    set_id = new_set(studio.ilse)
-    check(studio.database, studio.files)
-    page = open_page(studio.trainer, "review", set=str(set_id))
-    page.button_group[0].set_value([9]).run()
-    click(page, "No fault")
-    assert {k: s.kind for k, s in studio.trainer.said(set_id).items()} == {"knee-lockout:9": "no-fault"}
-
-
-def test_a_moment_is_added_with_its_words_or_not_at_all(studio: Studio, open_page: Open) -> None:
-    set_id = new_set(studio.ilse)
-    check(studio.database, studio.files)
-    page = open_page(studio.trainer, "review", moment=12.5, set=str(set_id))
-    page = click(page, "Add it")
-    assert "is empty" in page.error[0].value
-    page.text_area[0].set_value("Feet flat.")
-    click(page, "Add it")
+    did = [{"do": "moment", "time": 12.5, "words": "Feet flat.", "place": None}]
+    page = open_page(studio.trainer, "review", did=did, set=str(set_id))
+    page.run()
     assert [(s.time_s, s.words) for s in studio.trainer.said(set_id).values()] == [(12.5, "Feet flat.")]
+
+
+def test_words_that_cannot_be_kept_are_told_and_nothing_is_kept(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    did = [{"do": "moment", "time": 12.5, "words": " ", "place": None}]
+    page = open_page(studio.trainer, "review", did=did, set=str(set_id))
+    assert "is empty" in page.error[0].value and studio.trainer.said(set_id) == {}
+
+
+def test_the_next_set_opens_and_the_one_before_can_be_taken_back(studio: Studio, open_page: Open) -> None:
+    for n in (b"1", b"2"):
+        new_set(studio.ilse, clip=n)
+        check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set="1")
+    assert page.query_params["set"] == ["2"] and studio.trainer.set(1).reviewed_at is not None
+    click(page, "Take it back")
+    assert studio.trainer.set(1).reviewed_at is None and studio.ilse.told(1).state == "preliminary"
 
 
 def test_before_the_trainer_has_looked_every_prompt_says_so(studio: Studio, open_page: Open) -> None:
@@ -218,11 +218,9 @@ def test_a_set_without_a_clip_shows_its_numbers_and_leads_nowhere(
     shown: list[dict[str, Any]] = []
     for kept in (True, False):
         monkeypatch.setattr(Access, "has_clip", lambda *_, kept=kept: kept)
-        page = open_page(studio.trainer, "review", set=str(set_id))
-        monkeypatch.setattr(clip, "clip", lambda data, key: shown.append(data))
-        page.run()
-        assert ("data-plumb-seek" in read(page)) is kept
-    assert [(bool(data["src"]), data["marking"]) for data in shown] == [(True, True), (False, False)]
+        open_page(studio.trainer, "review", set=str(set_id))
+        shown += open_page.shown  # type: ignore[attr-defined]
+    assert [bool(data["src"]) for data in shown] == [True, False]
     assert len(shown[1]["reps"]) == len(shown[0]["reps"]) > 0
 
 

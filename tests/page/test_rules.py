@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 from app.page.card_words import asked_settings
+from app.page.cards import card
 from app.page.drawings import film_drawing
 from app.page.theme import palette
 from app.page.timeline import strip
@@ -18,7 +19,6 @@ from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
 from app.store.models import Card
 from app.views import parts
-from app.views.review_cards import card_html
 from shared.exercise import exercise_names, find_exercise
 from shared.faults import catalogue, order_of
 from shared.report import SetReport
@@ -93,8 +93,8 @@ def test_a_moment_to_watch_is_told_only_in_the_trainers_words() -> None:
 def test_a_card_tells_why_a_moment_is_only_to_be_watched() -> None:
     doubted = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
     said = MADE.model_copy(update={"findings": [f.model_copy(update=doubted) for f in MADE.flags()]})
-    cards = [card_html(group, None) for group in groups(said, EXERCISE, "watch")]
-    assert cards and all("Seen in one of two looks at the clip only." in card for card in cards)
+    cards = [card(group, {}) for group in groups(said, EXERCISE, "watch")]
+    assert cards and all("Seen in one of two looks at the clip only." in one["numbers"] for one in cards)
 
 
 def test_what_was_handed_over_reads_back_the_same() -> None:
@@ -104,11 +104,18 @@ def test_what_was_handed_over_reads_back_the_same() -> None:
 
 
 def test_blocks_of_the_strip_follow_each_other_without_overlap() -> None:
-    blocks = strip(MADE, "/clip", [12.5], True)["reps"]
+    shown = strip(MADE, {"added:1": Said("added", "Feet flat.", 12.5)})
+    blocks = shown["reps"]
     assert [b["number"] for b in blocks] == list(range(1, 14))
     assert all(a["end"] <= b["start"] + 1e-9 for a, b in pairwise(blocks))
     assert [b["number"] for b in blocks if b["verdict"] == "flag"] == [4, 9, 11]
-    assert strip(MADE, "/clip", [12.5], True)["marks"] == [{"rep": 3, "time": 12.5}]
+    assert shown["marks"] == [{"rep": 3, "time": 12.5}]
+
+
+def test_no_fault_clears_its_mark_on_the_strip_and_its_flag() -> None:
+    shown = strip(MADE, {"knee-lockout:4": Said("no-fault"), "knee-lockout:9": Said("agree")})
+    assert [b["number"] for b in shown["reps"] if b["verdict"] == "flag"] == [9, 11]
+    assert shown["open"] == shown["flags"][0] == MADE.reps[8].turn_s
 
 
 def test_the_best_repetition_is_whole_and_without_fault() -> None:

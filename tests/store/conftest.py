@@ -38,7 +38,10 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Databas
 
 
 class Studio:
-    """A trainer, two members who agreed to be filmed, and their access to one store."""
+    """A trainer, two members who agreed to be filmed, and their access to one store.
+
+    Members read what the tool says at once; what goes until a studio chooses is tried in test_handing.py.
+    """
 
     def __init__(self, database: Database, folder: Path):
         self.database, self.files = database, Files(folder)
@@ -51,6 +54,7 @@ class Studio:
             session.flush()
             actors = [Actor(p.id, p.name, p.role) for p in rows]
         self.trainer, self.ilse, self.odo = (Access(database, self.files, a) for a in actors)
+        self.trainer.hold_back(False)
 
     @property
     def all(self) -> dict[str, Access]:

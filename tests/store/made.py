@@ -35,6 +35,9 @@ def check(database: Database, files: Files, said: SetReport | None = None) -> in
     picture = files.keep(io.BytesIO(b"picture"))
     pictures = (("knee-lockout:4", picture), ("chest-drop:11", picture))
     signals = files.keep(io.BytesIO(b"time_s,knee_deg\n0,90\n"))
-    outcome = queue.Outcome(said or report(), annotated=kept, page=kept, signals=signals, pictures=pictures)
+    moving = files.keep(io.BytesIO(b"{}"))
+    outcome = queue.Outcome(
+        said or report(), annotated=kept, page=kept, signals=signals, moving=moving, pictures=pictures
+    )
     queue.finish(database, job, outcome)
     return job.set_id

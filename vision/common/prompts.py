@@ -19,6 +19,9 @@ EXPECTED = "Muscles that burn or are tired are expected, sharp or joint pain is 
 HANDLING = "Pin fully in; fingers and hair off the stack; phone and stand out of walkways."
 NO_ADVICE = "This is no medical advice; the trainer, licensed clinicians and local rules come first."
 
+#: How a notice begins that a clip may be of another machine.
+LOOKS_LIKE = "This looks like"
+
 #: Stands in every report, whatever was found.
 CAUTIONS: tuple[str, ...] = (
     STOP_ON,

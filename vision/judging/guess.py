@@ -8,7 +8,7 @@ say: by ``hands``, the drive's joint and which way it goes as the load rises.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -18,6 +18,7 @@ from shared.domain import Floats, RepSet, Signal, Track
 from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
+from vision.common.prompts import LOOKS_LIKE
 from vision.measuring.filters import known_percentile
 from vision.measuring.reps import Lift, find_reps
 
@@ -67,19 +68,27 @@ class _Moves:
 
 
 def guess_machine(track: Track, exercise: Exercise, stays: np.ndarray) -> str | None:
-    """A sentence for the trainer when the movement fits other machines and not the one named.
+    """A sentence when the movement fits other machines and not the one named; see ``likely_machines``."""
+    likely = likely_machines(track, exercise, stays)
+    return guess_words(likely, exercise) if likely else None
 
-    stays (T,): whether the person keeps their place. None when unsure, and for an exercise that does not
-    say how the hands travel.
+
+def likely_machines(track: Track, exercise: Exercise, stays: np.ndarray) -> list[str]:
+    """The names of the machines that the movement fits where it does not fit the one named.
+
+    stays (T,): whether the person keeps their place. None of them when unsure, and for an exercise that does
+    not say how the hands travel.
     """
     movement = movement_of(track, stays) if exercise.hands is not None else None
     if movement is None or movement.fits(exercise):
-        return None
-    likely = [other.name for other in circuit_order(_shipped()) if movement.fits(other)]
-    if not likely:
-        return None
+        return []
+    return [other.name for other in circuit_order(_shipped()) if movement.fits(other)]
+
+
+def guess_words(likely: Sequence[str], exercise: Exercise) -> str:
+    """What is said of a clip that looks like other machines."""
     seen, named = _words(likely), _words([exercise.name])
-    return f"This looks like {seen}, not like {named}. If so, check the clip again as that machine."
+    return f"{LOOKS_LIKE} {seen}, not like {named}. If so, check the clip again as that machine."
 
 
 def _words(names: Iterable[str]) -> str:

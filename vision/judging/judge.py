@@ -13,7 +13,7 @@ from vision.judging import quality
 from vision.judging.bind import Plan
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
-from vision.judging.guess import guess_machine
+from vision.judging.guess import guess_words, likely_machines
 from vision.judging.hidden import Lost, lost_notes, told_only, withheld
 from vision.judging.options import Options
 from vision.judging.reference import compare
@@ -28,13 +28,14 @@ LEAST_STAY_S = 1.0
 class Judged:
     """problems: why the clip is not fit, none where it is; guess: a sentence on another machine.
 
-    findings: of every check, none where the clip is not fit; notes: where a limb was lost; reference: the
-    comparison with an approved set.
+    likely: the names of that machine; findings: of every check, none where the clip is not fit; notes: where
+    a limb was lost; reference: the comparison with an approved set.
     """
 
     problems: tuple[Problem, ...]
     findings: tuple[FindingPart, ...] = ()
     guess: str | None = None
+    likely: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     reference: ReferencePart | None = None
 
@@ -45,18 +46,19 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
     track, reps = measured.track, measured.reps
     if track is None:
         return Judged(problems=(*problems, quality.problem("no-person")))
-    guess = guess_machine(track, exercise, measured.stays)
+    likely = tuple(likely_machines(track, exercise, measured.stays))
+    guess = guess_words(likely, exercise) if likely else None
     if np.count_nonzero(measured.stays) < LEAST_STAY_S * track.rate_hz:
         problems.append(quality.problem("no-person"))
     else:
         problems += quality.subject_problems(measured.subject, track, reps, exercise)
     if problems or reps is None:
-        return Judged(problems=tuple(problems), guess=guess)
+        return Judged(problems=tuple(problems), guess=guess, likely=likely)
     ctx = Context(track, measured.signals, reps=reps, exercise=exercise, machine=measured.machine)
     lost = quality.lost_limbs(measured.subject, track, reps, exercise)
     findings = _findings(ctx, plan, one=measured.subject, options=options, lost=lost)
     return Judged(
-        problems=(), findings=tuple(findings), guess=guess, notes=tuple(lost_notes(lost)),
+        problems=(), findings=tuple(findings), guess=guess, likely=likely, notes=tuple(lost_notes(lost)),
         reference=_compared(measured, seen, exercise=exercise, options=options),
     )  # fmt: skip
 

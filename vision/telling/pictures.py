@@ -36,18 +36,20 @@ class Shot:
 
 
 def flag_pictures(
-    source: FrameSource, analysis: Analysis, show_faces: bool = False
+    source: FrameSource, analysis: Analysis, show_faces: bool = False, watch: bool = False
 ) -> dict[tuple[str, int | None], bytes]:
     """JPEG pictures of the flags with a moment in this clip, by (check, repetition; None for the set).
 
-    The part with the person is shown, so that limbs and words are large. Each frame is read once, by a
-    seek. A flag whose frame cannot be decoded has no picture.
+    watch: of what is to be watched as well. The part with the person is shown, so that limbs and words are
+    large. Each frame is read once, by a seek. A flag whose frame cannot be decoded has no picture.
 
     Raises
     ------
     ClipError : the clip cannot be read any more. InternalError : a picture cannot be encoded.
     """
-    flags = [f for f in analysis.report.flags() if f.clip in (None, analysis.clip.file)]
+    report = analysis.report
+    found = [*report.flags(), *(f for f in report.findings if watch and f.verdict == "watch")]
+    flags = [f for f in found if f.clip in (None, analysis.clip.file)]
     shots = [(f, shot) for f in flags if (shot := shot_of(analysis, f)) is not None]
     hider = None if show_faces else hider_for(analysis)
     pictures: dict[tuple[str, int | None], bytes] = {}

@@ -71,6 +71,7 @@ def build_report(
         findings=list(judged.findings),
         scale=_scale(track, options),
         notices=notices,
+        other_machines=list(judged.likely),
         member=member,
         reference=judged.reference,
         machine=machine_part(measured.machine, reps, options.pivot_depth_cm),

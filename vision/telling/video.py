@@ -16,6 +16,7 @@ from shared.report import FindingPart
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
 from vision.telling.files import replace
+from vision.telling.heads import HeadHider
 from vision.telling.overlay import draw_limbs, draw_marks, near_side, points_at, value_text
 from vision.telling.pictures import fit, hider_for, marks_of
 from vision.telling.strokes import plate, text_size, text_width, write
@@ -38,19 +39,20 @@ def write_annotated(
     path: Path,
     show_faces: bool = False,
     progress: Progress | None = None,
+    drawn: bool = True,
 ) -> None:
     """Write the annotated clip: H.264, 8-bit, at most 1280 px a side, true times, no sound.
 
-    The file appears at ``path`` complete or not at all. Heads are hidden unless show_faces.
+    The file appears at ``path`` complete or not at all. Heads are hidden unless show_faces. drawn: with what
+    was seen on it; without, for a page that draws it itself (``moving.py``).
 
     Raises
     ------
     ClipError : the clip cannot be read any more. InternalError : no encoder, or it failed.
     """
+    hider = None if show_faces else hider_for(analysis)
     try:
-        replace(
-            path, lambda part: _encode(source, analysis, path=part, show_faces=show_faces, progress=progress)
-        )
+        replace(path, lambda part: _encode(source, analysis, part, hider, progress=progress, drawn=drawn))
     except av.FFmpegError as error:
         raise InternalError(
             f"Writing {path.name} failed ({error.strerror}); check the free space and run again."
@@ -58,9 +60,13 @@ def write_annotated(
 
 
 def _encode(
-    source: FrameSource, analysis: Analysis, path: Path, show_faces: bool, progress: Progress | None
+    source: FrameSource,
+    analysis: Analysis,
+    path: Path,
+    hider: HeadHider | None,
+    progress: Progress | None,
+    drawn: bool,
 ) -> None:
-    hider = None if show_faces else hider_for(analysis)
     convert = VideoReformatter()
     length = max(analysis.clip.duration_s, 1e-6)
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as out:
@@ -69,7 +75,7 @@ def _encode(
             image = fit(frame.image, LONG_SIDE_PX)
             if hider is not None:
                 image = hider.apply(image, frame.time_s)
-            image = annotate(image, analysis, frame.time_s)
+            image = annotate(image, analysis, frame.time_s) if drawn else image
             if stream is None:
                 stream = _stream(out, image)
             out.mux(stream.encode(_video_frame(image, frame.time_s, convert)))

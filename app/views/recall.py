@@ -1,0 +1,45 @@
+"""Handing a set over, going on with the next one, and taking that back within a minute."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import streamlit as st
+from markupsafe import escape
+
+from app.store.access import Access
+from app.store.handing import RECALL_S
+from app.store.models import TrainingSet
+from app.views import parts
+from shared.errors import PlumbsetError
+
+
+def hand_over(access: Access, row: TrainingSet, member: str) -> None:
+    """Hand a set over and open the next one that waits, else the list."""
+    access.release(row.id)
+    st.session_state["handed"] = (row.id, member, parts.today_utc())
+    lines = [one for one in access.waiting() if one.status != "checking" and one.set_id != row.id]
+    if not lines:
+        st.switch_page(st.session_state["pages"]["waiting"])
+    st.query_params["set"] = str(lines[0].set_id)
+    st.rerun()
+
+
+def offer(access: Access) -> None:
+    """For a minute: take back what was handed over last."""
+    handed = st.session_state.get("handed")
+    if handed is None or parts.today_utc() - handed[2] > timedelta(seconds=RECALL_S):
+        return
+    set_id, member, _ = handed
+    with st.container(horizontal=True, key="handed", vertical_alignment="center"):
+        parts.html(f"<p>Handed over to {escape(member)}.</p>")
+        back = st.button("Take it back", help="Within a minute")
+    if not back:
+        return
+    del st.session_state["handed"]
+    try:
+        access.recall(set_id)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.switch_page(st.session_state["pages"]["review"], query_params={"set": str(set_id)})

@@ -1,0 +1,109 @@
+"""Handing over: held back until looked at, taken back within a minute, checked again as another machine."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from app.rules import told
+from app.rules.other_machine import MACHINE
+from app.store import models, queries
+from app.store.models import now
+from shared.errors import UsageError
+from tests.store.conftest import Studio
+from tests.store.made import check, new_set, report
+from vision.common.prompts import LOOKS_LIKE
+
+CLEAR = report().model_copy(update={"findings": []})
+
+
+def _checked(studio: Studio, clip: bytes = b"clip", **changes: object) -> int:
+    set_id = new_set(studio.ilse, clip=clip)
+    check(studio.database, studio.files, report().model_copy(update=changes))
+    return set_id
+
+
+def test_until_a_studio_chooses_members_read_only_what_was_handed_over(studio: Studio) -> None:
+    with studio.database.write() as session:
+        session.delete(session.get_one(models.Studio, 1))
+    set_id = _checked(studio)
+    held = studio.ilse.told(set_id)
+    assert (held.state, held.prompts, held.praise, held.tempo) == ("held", [], "", "")
+    studio.trainer.hold_back(False)
+    assert studio.ilse.told(set_id).state == "preliminary" and studio.ilse.told(set_id).prompts
+    studio.trainer.hold_back(True)
+    studio.trainer.release(set_id)
+    assert studio.ilse.told(set_id).prompts
+
+
+def test_how_to_film_again_is_never_held_back(studio: Studio) -> None:
+    from tests.unit.handmade import analysis
+
+    studio.trainer.hold_back(True)
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, analysis(usable=False).report)
+    assert studio.ilse.told(set_id).state == "unfit" and studio.ilse.told(set_id).problems
+
+
+def test_what_was_handed_over_is_taken_back_within_a_minute(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.release(set_id)
+    studio.trainer.recall(set_id)
+    assert studio.trainer.set(set_id).reviewed_at is None
+    assert studio.ilse.told(set_id).state == "preliminary"
+    studio.trainer.release(set_id)
+    with studio.database.write() as session:
+        queries.release(session, set_id).at = now() - timedelta(seconds=61)  # type: ignore[union-attr]
+    with pytest.raises(UsageError, match="A minute has passed"):
+        studio.trainer.recall(set_id)
+
+
+def test_taking_back_leaves_what_was_handed_over_before(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.release(set_id)
+    studio.trainer.decide(set_id, [told.NOTE], "note", "Well done.")
+    studio.trainer.release(set_id)
+    studio.trainer.recall(set_id)
+    assert studio.ilse.told(set_id).state == "released" and studio.ilse.told(set_id).note == ""
+    assert studio.trainer.set(set_id).reviewed_at is not None
+
+
+def test_checked_as_another_machine_nothing_of_the_old_one_stays(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.decide(set_id, ["knee-lockout:4"], "agree")
+    studio.trainer.add_moment(set_id, 3.0, "Feet flat.", (0.5, 0.25))
+    studio.trainer.release(set_id)
+    studio.trainer.check_as(set_id, "chest-press", "left")
+    row = studio.trainer.set(set_id)
+    assert (row.exercise, row.side, row.status, row.reviewed_at) == ("chest-press", "left", "checking", None)
+    assert set(studio.trainer.said(set_id)) == {"added:1"}
+    assert studio.ilse.told(set_id).state == "checking"
+    assert check(studio.database, studio.files) == set_id
+    with pytest.raises(UsageError, match="not known"):
+        studio.trainer.check_as(set_id, "rowing", None)
+
+
+@pytest.mark.parametrize("looks_like", [True, False])
+def test_a_set_of_another_machine_is_not_coached_until_a_trainer_says_which(
+    studio: Studio, looks_like: bool
+) -> None:
+    notices = [f"{LOOKS_LIKE} chest press, not like leg extension."] if looks_like else []
+    set_id = _checked(studio, notices=notices, other_machines=["chest-press"] * looks_like)
+    read = studio.ilse.told(set_id)
+    assert (read.state == "held") is looks_like and bool(read.notice) is looks_like
+    studio.trainer.keep_machine(set_id)
+    assert studio.trainer.said(set_id)[MACHINE].kind == "agree"
+
+
+def test_only_clear_sets_are_handed_over_together(studio: Studio) -> None:
+    clear = []
+    for clip in (b"1", b"2"):
+        clear.append(new_set(studio.ilse, clip=clip))
+        check(studio.database, studio.files, CLEAR)
+    flagged = _checked(studio, b"3")
+    with pytest.raises(UsageError, match="not clear any more"):
+        studio.trainer.release_clear([*clear, flagged])
+    assert all(studio.trainer.set(n).reviewed_at is None for n in clear), "all of them or none"
+    studio.trainer.release_clear(clear)
+    assert all(studio.trainer.set(n).reviewed_at is not None for n in clear)
