@@ -204,7 +204,7 @@ def latest(decisions: Iterable[tuple[str, Said]]) -> dict[str, Said]:
     return out
 
 
-def preliminary(report: SetReport, pain: bool, held: bool) -> Told:
+def preliminary(report: SetReport, pain: bool, held: bool = False) -> Told:
     """What a member reads before the trainer has looked; with pain, no coaching at all.
 
     held: nothing of the tool's until it was handed over, but how to film again and that this may be another
