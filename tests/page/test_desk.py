@@ -65,8 +65,9 @@ def _settled(page: Any) -> None:
 def _at_desk(page: Any, member: str) -> None:
     """The desk of a member's set is there, and its clip."""
     expect(page.get_by_role("heading", name=member).first).to_be_visible(timeout=SOON)
+    expect(page.locator('.talk > .bar button[title^="Hand over"]').first).to_be_enabled(timeout=SOON)
+    _settled(page)
     expect(page.locator(".desk")).to_have_count(1, timeout=SOON)  # that of the set before is gone
-    expect(page.locator('.talk > .bar button[title^="Hand over"]')).to_be_enabled(timeout=SOON)
     video = page.locator(".look video")
     video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
     _settled(page)
