@@ -263,10 +263,7 @@ class MachinePart(_Part):
 
 
 class SetReport(_Part):
-    """The report of one set; clips: both clips of a set filmed twice, of which ``clip`` is the first.
-
-    other_machines: names of those that the movement fits where it does not fit ``exercise``.
-    """
+    """The report of one set; clips: both where it was filmed twice; other_machines: those it looks like."""
 
     schema_: Literal["plumbset.set-report/1"] = Field("plumbset.set-report/1", alias="schema")
     exercise: str
