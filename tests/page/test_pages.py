@@ -131,7 +131,7 @@ def test_the_next_set_opens_and_the_one_before_can_be_taken_back(studio: Studio,
         new_set(studio.ilse, clip=n)
         check(studio.database, studio.files)
     page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set="1")
-    assert page.query_params["set"] == ["2"] and studio.trainer.set(1).reviewed_at is not None
+    assert page.query_params["set"] in ("2", ["2"]) and studio.trainer.set(1).reviewed_at is not None
     click(page, "Take it back")
     assert studio.trainer.set(1).reviewed_at is None and studio.ilse.told(1).state == "preliminary"
 
