@@ -115,33 +115,36 @@ def check(
     ] = False,
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
-    from app.command.checking import Wanted, check_contained
-    from app.command.terminal import print_set, say_steps
-    from app.reading.marks_option import depth, parse_marks
-    from app.reading.yardstick_option import height, yardsticks
-    from shared.exercise import find_exercise
-    from vision.judging.options import Options
+    from app.command.checking import Wanted, check_contained, ready
 
-    definition = find_exercise(exercise)
-    point = None if subject is None else parse_subject(subject)
-    own, approved = yardsticks(definition, member, reference)
-    options = Options(
-        side, point, height_cm=height(height_cm), cleared=cleared, raw=raw, member=own, reference=approved,
-        marks=parse_marks(mark or (), definition), pivot_depth_cm=depth(pivot_depth_cm), thorough=thorough,
-    )  # fmt: skip
-    _one_or_two(clips)
-    _ready_to_write(out)
-    with say_steps() as say:
-        wanted = Wanted(
-            clips,
-            definition,
-            options=options,
-            out=out,
-            model=model,
-            annotated=annotated,
-            show_faces=show_faces,
-        )
-        report, judged_as, page = check_contained(wanted, say)
+    with ready() as child:
+        from app.command.terminal import print_set, say_steps
+        from app.reading.marks_option import depth, parse_marks
+        from app.reading.yardstick_option import height, yardsticks
+        from shared.exercise import find_exercise
+        from vision.judging.options import Options
+
+        definition = find_exercise(exercise)
+        point = None if subject is None else parse_subject(subject)
+        own, approved = yardsticks(definition, member, reference)
+        options = Options(
+            side, point, height_cm=height(height_cm), cleared=cleared, raw=raw, member=own,
+            reference=approved, marks=parse_marks(mark or (), definition),
+            pivot_depth_cm=depth(pivot_depth_cm), thorough=thorough,
+        )  # fmt: skip
+        _one_or_two(clips)
+        _ready_to_write(out)
+        with say_steps() as say:
+            wanted = Wanted(
+                clips,
+                definition,
+                options=options,
+                out=out,
+                model=model,
+                annotated=annotated,
+                show_faces=show_faces,
+            )
+            report, judged_as, page = check_contained(child, wanted, say)
     print_set(report, judged_as, page)
     if not report.quality.usable:
         raise typer.Exit(EXIT_UNFIT)

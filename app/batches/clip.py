@@ -14,6 +14,7 @@ from pathlib import Path, PurePosixPath
 from urllib.parse import unquote, urlsplit
 
 from app.jobs.contained import OURS, Say, run_contained
+from app.jobs.left import own
 from app.reading.failures import in_words, missing_extra
 from shared.errors import ClipError, InternalError, PlumbsetError, UsageError
 from shared.exercise import Exercise
@@ -76,8 +77,9 @@ def check_one(job: Job, check: Check = judge) -> Outcome:
             clip, out = fetched(job.clip, Path(folder)), Path(folder) / "out"
             sha256 = _digest(clip)
             out.mkdir()
-            run_contained(check, (clip, job, out), _quiet)
-            return Outcome(job.name, {p.name: p.read_bytes() for p in sorted(out.iterdir())}, sha256)
+            run_contained(check, (clip, job, out), _quiet, None)
+            names = sorted(place.name for place in out.iterdir())
+            return Outcome(job.name, {name: own(out, name).read_bytes() for name in names}, sha256)
     except PlumbsetError as error:
         return Outcome(job.name, problem=str(error))
     except OSError as error:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.jobs.contained import Limits, Say, run_contained
+from app.jobs.contained import Child, Say, started
+from app.jobs.held import Limits
 from app.reading.failures import in_words
 from shared.errors import UsageError
 
@@ -21,9 +21,8 @@ if TYPE_CHECKING:
     Checked = tuple[SetReport, Exercise, Path]
 
 #: Who sits at the terminal can stop it; two hours of clip may take their time.
-LIMITS = Limits(wall_s=8 * 3600.0, cpu_s=16 * 3600)
-#: Forked before anything heavy is loaded it costs nothing; elsewhere forking is not safe.
-START = "fork" if sys.platform == "linux" else "spawn"
+LIMITS = Limits(wall_s=8 * 3600.0, cpu_s=16 * 3600, file_mb=50_000)
+_HEAVY = ("vision.pipeline", "vision.seeing.clip", "vision.seeing.pose_mediapipe", "vision.telling.write")
 
 
 @dataclass(frozen=True)
@@ -39,16 +38,26 @@ class Wanted:
     show_faces: bool = False
 
 
-def check_contained(wanted: Wanted, say: Say) -> Checked:
+def ready() -> Child:
+    """The process that will read the clips: it loads what is heavy while the rest is got ready here."""
+    return Child(lambda: started(*_HEAVY))
+
+
+def check_contained(child: Child, wanted: Wanted, say: Say) -> Checked:
     """Judge the set and write what comes of it; its report, the exercise as judged, and the page.
 
     Raises
     ------
     PlumbsetError : see ``app.jobs.contained.run_contained``; no half-written file stays.
     """
+    from shared.exercise import Exercise
+    from shared.report import SetReport
+
+    answer = tuple[SetReport, Exercise, Path]
     try:
-        checked: Checked = run_contained(_worded, (wanted,), say, LIMITS, START)
+        checked: Checked = child.ask(_worded, (wanted,), say, answer, LIMITS)
     except BaseException:
+        child.end()
         for part in wanted.out.glob(".part-*"):  # of a process that was ended while it wrote
             part.unlink(missing_ok=True)
         raise

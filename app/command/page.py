@@ -164,11 +164,11 @@ def _named(host: str) -> str:
 
 
 def _greet(address: str, code: str | None, link: str | None, data: Path, days: int) -> None:
-    """link: the secret of this start; whoever opens it is the trainer until the next start."""
+    """link: the secret of this start; whoever opens it is the studio's owner until the next start."""
     typer.echo(f"Plumbset is at {address}   (Ctrl+C stops it)")
     typer.echo(f"Clips and notes are kept in {data}; clips as they were sent for {days} days")
     if link is not None:
-        typer.echo("This link lets the trainer in, until the next start; hand it to nobody:")
+        typer.echo("This link lets the owner in, until the next start; hand it to nobody:")
         typer.echo(f"{address}/enter/{link}")
     if code is not None:
         typer.echo(f"First start. Your one-time code to become the trainer: {code}")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from shared.errors import UsageError
 
 if TYPE_CHECKING:
     from app.store.database import Database
@@ -17,7 +19,11 @@ if TYPE_CHECKING:
 
 NOTE = (
     "Backups made before still hold this member: make each one again into its folder with plumbset backup, "
-    "or throw it away."
+    "or throw it away. Known are:"
+)
+NOT_FINISHED = (
+    "Erasing is not finished: a check, an upload or a reader was at it just now. The page finishes it within "
+    "three hours; or run plumbset tidy then, until this is not said any more. Not finished: member "
 )
 member_app = typer.Typer(help="A member's own data: list, export, erase.", no_args_is_help=True)
 Id = Annotated[
@@ -29,6 +35,7 @@ def register(cli: typer.Typer) -> None:
     """Add the store's commands to the command line."""
     for command in (backup, restore, verify, tidy):
         cli.command()(command)
+    cli.command("backup-key")(backup_key)
     cli.add_typer(member_app, name="member")
 
 
@@ -51,30 +58,62 @@ def _store() -> Iterator[tuple[Database, Files, StoreSettings]]:
         os.umask(before)
 
 
+KeyFile = Annotated[
+    Path | None, typer.Option("--key-file", help="Seal with the key in this file, see: plumbset backup-key.")
+]
+
+
 def backup(
     folder: Annotated[Path, typer.Argument(help="An empty folder, or that of an earlier backup.")],
+    key_file: KeyFile = None,
 ) -> None:
-    """Put the store and its files into a folder, also while the page runs."""
+    """Put the store and its files into a folder, also while the page runs; exit code 1 when one is lost."""
     from app.store.backup import backup as make
+    from app.store.database import StoreTrouble
+    from app.store.erasing import note_backup
+    from app.store.sealed import seal_of
 
+    seal = seal_of(key_file)
+    if key_file is not None and folder.resolve() in key_file.resolve().parents:
+        raise UsageError("The key lies in the backup's own folder; keep it somewhere else.")
     with _store() as (database, files, _):
-        kept = make(database, files, folder)
+        kept = make(database, files, folder, seal)
+        with suppress(StoreTrouble):  # a store that takes nothing any more is backed up all the same
+            note_backup(database, folder)
+    for problem in kept.problems:
+        typer.echo(problem)
     typer.echo(f"Kept {kept.people} people, {kept.sets} sets and {kept.files} files in {folder}.")
-    if kept.missing:
-        typer.echo(f"{kept.missing} files were missing from the data folder; run plumbset verify.")
+    if kept.problems:
+        typer.echo("All else is kept; run plumbset verify, and keep an older backup that has these files.")
+        raise typer.Exit(1)
 
 
 def restore(
     folder: Annotated[Path, typer.Argument(help="The folder that plumbset backup wrote.")],
     replace: Annotated[bool, typer.Option("--replace", help="Also where the store is not empty.")] = False,
+    key_file: KeyFile = None,
 ) -> None:
     """Put a backup in the store's place; everyone signs in again, members need new links."""
-    from app.store.backup import restore as put_back
+    from app.store.restore import restore as put_back
+    from app.store.sealed import seal_of
 
+    seal = seal_of(key_file)
     with _store() as (database, files, _):
-        kept = put_back(folder, database, files=files, replace=replace)
+        kept = put_back(folder, database, files=files, replace=replace, seal=seal)
+    for problem in kept.problems:
+        typer.echo(problem)
     typer.echo(f"Restored {kept.people} people, {kept.sets} sets and {kept.files} files.")
     typer.echo("Everyone signs in again; give members new links.")
+    if kept.problems:
+        raise typer.Exit(1)
+
+
+def backup_key(place: Annotated[Path, typer.Argument(help="The file to make.")]) -> None:
+    """Make a key for sealed backups; without it nothing in them can be read again."""
+    from app.store.sealed import make_key
+
+    make_key(place)
+    typer.echo(f"The key is in {place}. Keep a copy away from the backups: without it they cannot be opened.")
 
 
 def verify(
@@ -105,11 +144,22 @@ def tidy(
     ] = None,
 ) -> None:
     """Drop clips past their time (the page does so every hour: 90 days, or PLUMBSET_KEEP_CLIPS_DAYS)."""
+    from app.store.bin import empty_bin
+    from app.store.erasing import finish_erasing, unfinished
     from app.store.retention import tidy as drop
 
     with _store() as (database, files, settings):
         dropped = drop(database, files, settings.keep_clips_days if days is None else days)
+        empty_bin(database, files)
+        finish_erasing(database, files)
+        left = unfinished(database)
     typer.echo(f"{dropped} clips dropped; their reports and numbers are kept.")
+    _say_unfinished(left)
+
+
+def _say_unfinished(numbers: list[int]) -> None:
+    if numbers:
+        typer.echo(NOT_FINISHED + ", ".join(map(str, numbers)) + ".")
 
 
 @member_app.command("list")
@@ -148,11 +198,16 @@ def erase_member(
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
 ) -> None:
     """Erase a member for good: sets, clips, pictures, notes, links, name."""
-    from app.store.retention import erase
+    from app.store.erasing import backups_made, erase, unfinished
 
     with _store() as (database, files, _):
         if not yes:
             typer.confirm(f"Erase all that is kept of member {person_id} for good?", abort=True)
         dropped = erase(database, files, person_id)
+        left, backups = unfinished(database), backups_made(database)
     typer.echo(f"Member {person_id} is erased, {dropped} files with them.")
+    _say_unfinished(left)
     typer.echo(NOTE)
+    for made in backups:
+        typer.echo(f"  {made.place} ({made.at:%Y-%m-%d})")
+    typer.echo("  and copies of these, or of the data folder, that were made by other means.")

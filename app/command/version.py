@@ -7,6 +7,8 @@ from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 
+from app.jobs.netless import means
+
 #: So many digits of a SHA-256 tell files apart well enough for people.
 DIGITS = 12
 
@@ -21,6 +23,7 @@ def version_lines(vision: Path | None = None) -> list[str]:
         f"plumbset {version('plumbset')}",
         *(f"model {m.name} sha256 {_digest(m)[:DIGITS]}" for m in sorted((vision / "models").glob("*.task"))),
         f"learnt data of {len(data)} files sha256 {whole[:DIGITS]}",
+        f"clips are read {means()}",
     ]
 
 

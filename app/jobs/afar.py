@@ -5,9 +5,9 @@ from __future__ import annotations
 from concurrent.futures import CancelledError, Executor, wait
 from pathlib import Path
 
-from app.jobs.contained import Say, run_contained
+from app.jobs.contained import Say
 from app.jobs.queue import Claimed, Outcome
-from app.jobs.worker import Check, check_clip
+from app.jobs.worker import Check, check_contained
 from app.store.files import Files
 from shared.errors import InternalError
 
@@ -39,5 +39,4 @@ def check_by(executor: Executor) -> Check:
 def check_there(job: Claimed, files: Files) -> Outcome:
     """Check a clip where this runs, in a process of its own."""
     with files.work() as folder:
-        outcome: Outcome = run_contained(check_clip, (job, files, folder), lambda step, share: None)
-    return outcome
+        return check_contained(job, files, folder, lambda step, share: None)

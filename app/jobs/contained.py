@@ -1,47 +1,37 @@
-"""Runs one function in a process of its own, held to limits; whatever that dies of becomes one sentence.
+"""Runs functions in a process of its own, held to limits; whatever that dies of becomes one sentence.
 
-What reads strangers' clips is native code: it may crash, hang or ask for all the memory there is.
+What reads strangers' clips is native code: it may crash, hang, ask for all the memory there is, or be taken
+over. So nothing it says is trusted: it answers in JSON that must fit what was asked for (``inside.py``).
 """
 
 from __future__ import annotations
 
-import multiprocessing
+import json
 import os
+import pickle
+import queue
 import signal
+import subprocess
 import sys
 import threading
 import time
-import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
-from multiprocessing import connection, resource_tracker
-from multiprocessing.connection import Connection
-from multiprocessing.process import BaseProcess
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, BinaryIO, Literal, Protocol
 
-from shared.errors import InputError, InternalError, PlumbsetError
+from pydantic import Field, TypeAdapter, ValidationError
+
+from app.jobs.held import LIMITS, Limits
+from app.jobs.inside import DONE, INPUT, LENGTH, MEMORY, OWN, STEP, TOLD, UNFORESEEN
+from shared.errors import InputError, InternalError
 
 LOOK_S = 0.25
+#: A process that was killed is waited for so long, in s; the system lets go of it when it can.
+GONE_S = 10.0
+#: A process says no more than this in its life, in bytes; the numbers of two hours of clip fit.
+MOST_SAID = 64 << 20
 Say = Callable[[str, float], None]
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What one clip may cost.
-
-    wall_s, cpu_s: seconds of the clock and of all cores together. memory_mb: resident memory, watched
-    from outside where /proc tells it. address_mb: address space, so that one absurd request fails at
-    once; the landmark model itself maps 1.6 GB on two cores, more on many.
-    """
-
-    wall_s: float = 1800.0
-    cpu_s: int = 7200
-    memory_mb: int = 4000
-    address_mb: int = 24_000
-
-
-LIMITS = Limits()
 OURS = "Checking this clip failed on our side; the clip is kept. Your trainer can have it checked again."
 CRASHED = (
     "This clip made the program that reads it crash ({how}); the clip is kept. "
@@ -52,84 +42,181 @@ TOO_MUCH = (
     "Checking this clip needed more than {mb} MB of memory and was stopped; the clip is kept. "
     "Film the set again in 1080p."
 )
-
 KILLED = (
     "The system stopped the check of this clip, most likely for want of memory; the clip is kept. "
     "Your trainer can have it checked again."
 )
+_STEP = TypeAdapter(tuple[Annotated[str, Field(max_length=80)], Annotated[float, Field(ge=0, le=1)]])
+_TOLD = TypeAdapter(
+    tuple[Literal["input", "own", "memory", "unforeseen"], Annotated[str, Field(max_length=4000)]]
+)
+#: All that a child finds in its environment: where the system's things lie, and how many threads to use.
+_NEEDED = (
+    "PATH", "TMPDIR", "TEMP", "TMP", "SYSTEMROOT", "LD_LIBRARY_PATH", "OMP_NUM_THREADS",
+    "OPENBLAS_NUM_THREADS", "PLUMBSET_DEBUG",
+)  # fmt: skip
+_CODE = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from app.jobs.inside import main; main()"
+
+
+class Process(Protocol):
+    """A process as ``subprocess.Popen`` gives it."""
+
+    pid: int
+    stdin: Any
+    stdout: Any
+
+    def wait(self, timeout: float | None = None) -> int:
+        """Its exit code, negative for a signal; ``subprocess.TimeoutExpired`` after so many s."""
+
+
+def started(*modules: str) -> Process:
+    """A process of the same code, in a session of its own, with an environment that tells it nothing.
+
+    modules: what it loads while nothing is asked of it yet.
+    """
+    path = [str(Path(place or ".").absolute()) for place in sys.path]
+    return subprocess.Popen(
+        [sys.executable, "-I", "-X", "utf8", "-c", _CODE, json.dumps(path), *modules],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        stderr=None if os.environ.get("PLUMBSET_DEBUG") else subprocess.DEVNULL,
+        env={name: os.environ[name] for name in _NEEDED if name in os.environ},
+        start_new_session=True,
+    )  # fmt: skip
 
 
 def run_contained(
-    function: Callable[..., Any], arguments: tuple[Any, ...], say: Say, limits: Limits = LIMITS,
-    start: str = "spawn",
+    function: Callable[..., Any], arguments: tuple[Any, ...], say: Say, answer: Any,
+    limits: Limits = LIMITS, start: Callable[[], Process] = started,
 ) -> Any:  # fmt: skip
     """Call ``function(*arguments, say)`` in a fresh process and return what it returns.
 
-    Function, arguments and result go by pickle; ``start`` is the start method of multiprocessing.
-    ``say`` is called here; when it raises, the process is ended.
+    answer: the type of what comes back, held against it by pydantic. ``say`` is called here; when it
+    raises, the process is ended.
 
     Raises
     ------
     InputError : what the function raised with exit code 2. InternalError : what else it raised with a
-        sentence, a crash, or a limit that was reached.
+        sentence, a crash, a limit that was reached, or an answer that does not fit.
     """
-    context = multiprocessing.get_context(start)
-    receiver, sender = context.Pipe(duplex=False)
-    child = context.Process(  # type: ignore[attr-defined]
-        target=_inside, args=(sender, limits, function, arguments), daemon=True
-    )
-    _start(child)
-    sender.close()
-    try:
-        return _follow(child, receiver, say=say, limits=limits)
-    finally:
-        child.kill()
-        child.join()
-        child.close()
-        receiver.close()
+    with Child(start) as child:
+        return child.ask(function, arguments, say=say, answer=answer, limits=limits)
 
 
-def _start(child: BaseProcess) -> None:
-    """Start a process that Ctrl+C at the terminal does not reach: who watches over it ends it.
+class Child:
+    """A process that is asked one thing after the other; ``end`` kills it and all it started."""
 
-    A worker of a cluster is often a daemon of the one that keeps it, which may have no children; ours
-    end with it all the same.
-    """
-    multiprocessing.current_process().daemon = False
-    if not hasattr(signal, "pthread_sigmask"):
-        child.start()
+    _alive: set[Child] = set()  # noqa: RUF012 - of the class, on purpose
+
+    def __init__(self, start: Callable[[], Process] = started):
+        self._process = start()
+        self._said: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        self._code: int | None = None
+        self._ending = threading.Lock()
+        Child._alive.add(self)
+        threading.Thread(target=_hear, args=(self._process.stdout, self._said), daemon=True).start()
+
+    def __enter__(self) -> Child:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.end()
+
+    @classmethod
+    def end_all(cls) -> None:
+        """End every child of this process."""
+        for child in list(cls._alive):
+            child.end()
+
+    def ask(
+        self, function: Callable[..., Any], arguments: tuple[Any, ...], say: Say, answer: Any, limits: Limits
+    ) -> Any:
+        """See ``run_contained``; after an InternalError the child is of no more use."""
+        question = pickle.dumps((limits, function, arguments))
+        threading.Thread(target=_put, args=(self._process.stdin, question), daemon=True).start()
+        end = time.monotonic() + limits.wall_s
+        while True:
+            with suppress(queue.Empty):
+                kind, rest = self._next()
+                if kind == DONE:
+                    return _read(TypeAdapter(answer), rest)
+                if kind == STEP:
+                    say(*_read(_STEP, rest))
+                else:
+                    raise _refusal(_read(_TOLD, rest if kind == TOLD else b""), limits)
+            if time.monotonic() > end:
+                raise InternalError(TOO_LONG)
+            if resident_mb(self._process.pid) > limits.memory_mb:
+                raise InternalError(TOO_MUCH.format(mb=limits.memory_mb))
+
+    def _next(self) -> tuple[bytes, bytes]:
+        line = self._said.get(timeout=LOOK_S)
+        if not line.endswith(b"\n"):
+            raise InternalError(_death(self.end()))
+        return line[:1], line[1:]
+
+    def end(self) -> int:
+        """Kill the process and its group, and tell how it ended."""
+        with self._ending:
+            if self._code is None:
+                _kill(self._process.pid)
+                self._code = _exit_code(self._process)
+                with suppress(OSError, ValueError):
+                    self._process.stdin.close()
+                Child._alive.discard(self)
+        return self._code
+
+
+def _kill(pid: int) -> None:
+    """Kill a process and its group, which it may not have yet."""
+    if sys.platform == "win32":
+        with suppress(ProcessLookupError, PermissionError):
+            os.kill(pid, signal.SIGTERM)
         return
-    resource_tracker.ensure_running()  # its start would let the signal through again
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    for kill in (os.killpg, os.kill):
+        with suppress(ProcessLookupError, PermissionError):
+            kill(pid, signal.SIGKILL)
+
+
+def _exit_code(process: Process) -> int:
     try:
-        child.start()
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        return process.wait(GONE_S)
+    except subprocess.TimeoutExpired:
+        return -signal.SIGKILL
 
 
-def _follow(child: BaseProcess, receiver: Connection, say: Say, limits: Limits) -> Any:
-    end = time.monotonic() + limits.wall_s
-    while True:
-        if receiver.poll(LOOK_S):
-            try:
-                kind, *said = receiver.recv()
-            except (EOFError, OSError):
-                raise InternalError(_death(child)) from None
-            if kind == "said":
-                say(*said)
-            elif kind == "done":
-                return said[0]
-            else:
-                raise said[0](said[1])
-        if time.monotonic() > end:
-            raise InternalError(TOO_LONG)
-        if resident_mb(child.pid) > limits.memory_mb:
-            raise InternalError(TOO_MUCH.format(mb=limits.memory_mb))
+def _put(stream: BinaryIO, question: bytes) -> None:
+    """Ask, without waiting for a child that does not listen."""
+    with suppress(OSError, ValueError):
+        stream.write(LENGTH.pack(len(question)) + question)
+        stream.flush()
 
 
-def _death(child: BaseProcess) -> str:
-    child.join(5)
-    code = child.exitcode or 0
+def _hear(stream: BinaryIO, said: queue.SimpleQueue[bytes]) -> None:
+    """Put what is said down line by line; an empty one is the end, and so is one too much."""
+    left = MOST_SAID
+    with suppress(OSError, ValueError), stream:
+        while left > 0 and (line := stream.readline(left)):
+            left -= len(line)
+            said.put(line)
+    said.put(b"")
+
+
+def _read(form: TypeAdapter[Any], said: bytes) -> Any:
+    try:
+        return form.validate_json(said)
+    except ValidationError:
+        raise InternalError(OURS) from None
+
+
+def _refusal(told: tuple[str, str], limits: Limits) -> InputError | InternalError:
+    kind, sentence = told
+    if kind == INPUT:
+        return InputError(sentence)
+    said = {OWN: sentence, MEMORY: TOO_MUCH.format(mb=limits.address_mb), UNFORESEEN: OURS}
+    return InternalError(said[kind])
+
+
+def _death(code: int) -> str:
     if code >= 0:
         return OURS
     name = signal.Signals(-code).name
@@ -145,68 +232,3 @@ def resident_mb(pid: int | None) -> float:
     except (OSError, ValueError, IndexError):
         return 0.0
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
-
-
-def _inside(
-    sender: Connection, limits: Limits, function: Callable[..., Any], arguments: tuple[Any, ...]
-) -> None:
-    end_with_parent()
-    hold(limits)
-    answer: tuple[Any, ...]
-    try:
-        answer = ("done", function(*arguments, lambda step, share: sender.send(("said", step, share))))
-    except PlumbsetError as error:
-        answer = (
-            "told",
-            InputError if error.exit_code == InputError.exit_code else InternalError,
-            str(error),
-        )
-    except MemoryError:
-        answer = ("told", InternalError, TOO_MUCH.format(mb=limits.address_mb))
-    except Exception:  # noqa: BLE001 - the set must not wait for ever, and no detail may leak
-        if os.environ.get("PLUMBSET_DEBUG"):
-            traceback.print_exc()
-        answer = ("told", InternalError, OURS)
-    sender.send(answer)
-    sender.close()
-
-
-def hold(limits: Limits) -> None:
-    """Set this process's own limits, where the system has them; they hold inside native code too."""
-    if sys.platform == "win32":
-        return
-    import resource
-
-    end_in(int(limits.wall_s) + 60)  # should whoever watches be gone
-    wanted = {
-        resource.RLIMIT_CPU: (limits.cpu_s, limits.cpu_s + 5),
-        resource.RLIMIT_AS: (limits.address_mb * 1_000_000,) * 2,
-        resource.RLIMIT_CORE: (0, 0),
-    }
-    for which, (soft, hard) in wanted.items():
-        most = resource.getrlimit(which)[1]
-        if most != resource.RLIM_INFINITY:
-            soft, hard = min(soft, most), min(hard, most)
-        try:
-            resource.setrlimit(which, (soft, hard))
-        except (OSError, ValueError):  # some systems know a limit but do not let it be set
-            continue
-
-
-def end_in(seconds: int) -> None:
-    """Have this process end after so many seconds, also inside native code; 0 takes it back."""
-    if sys.platform != "win32":
-        signal.signal(signal.SIGALRM, signal.SIG_DFL)
-        signal.alarm(seconds)
-
-
-def end_with_parent() -> None:
-    """Let this process stop when the one that started it is gone, also in the middle of a clip."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_wait_for_end, args=(parent.sentinel,), daemon=True).start()
-
-
-def _wait_for_end(sentinel: int) -> None:
-    connection.wait([sentinel])
-    os._exit(1)

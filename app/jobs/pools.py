@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import multiprocessing
 import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
@@ -11,6 +10,7 @@ from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
+from app.jobs.contained import Child
 from app.reading.failures import missing_extra
 from shared.errors import UsageError
 
@@ -30,8 +30,7 @@ class LocalPool(ThreadPoolExecutor):
         """Wait for all; or, without ``wait``, end what is under way, as a cluster's executor does."""
         super().shutdown(wait=wait, cancel_futures=cancel_futures or not wait)
         while not wait and (busy := [t for t in threading.enumerate() if t.name.startswith(self.NAME)]):
-            for child in multiprocessing.active_children():
-                child.kill()
+            Child.end_all()
             busy[0].join(0.1)
 
 

@@ -12,7 +12,9 @@ from app.jobs.afar import check_by
 from app.jobs.pools import cluster_pool
 from app.jobs.queue import Claimed, claim, give_back
 from app.jobs.worker import Check, check_contained, run_with
+from app.store.bin import empty_bin
 from app.store.database import StoreTrouble, open_database
+from app.store.erasing import finish_erasing
 from app.store.remote import files_of
 from app.store.retention import tidy
 from app.store.settings import StoreSettings
@@ -70,6 +72,8 @@ class Runner:
         if time.monotonic() >= self._next_tidy:
             self._next_tidy = time.monotonic() + TIDY_S
             tidy(self._database, self._files, self._settings.keep_clips_days)
+            empty_bin(self._database, self._files)
+            finish_erasing(self._database, self._files)
 
     def stop(self) -> None:
         """Ask ``run`` to end; may be called from any thread."""

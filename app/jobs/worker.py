@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import io
 import logging
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.jobs.contained import OURS, run_contained
+from app.jobs.left import own
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
+from app.store.belongings import drop_unreferenced
 from app.store.database import Database, StoreTrouble
 from app.store.files import Files
 from shared.errors import DefinitionError, InternalError, PlumbsetError, UsageError
@@ -19,6 +21,8 @@ from shared.exercise import Exercise, find_exercise
 from shared.keypoints import Side
 from shared.limit import Limit
 from shared.member import Member, Own
+from shared.report import SetReport
+from vision.telling.files import ANNOTATED, HANDOUT, PAGE
 
 if TYPE_CHECKING:
     from vision.common.seams import FrameSource, Progress
@@ -27,8 +31,12 @@ if TYPE_CHECKING:
     from vision.telling.handout import Facts
 
 _log = logging.getLogger(__name__)
+#: In the folder to work in: the clip, the approved set, and what the check writes.
+CLIP, APPROVED, OUT = "clip", "approved", "out"
 #: Where a report's signals lie beside it.
 SIGNALS = "signals.csv"
+#: What a page draws over the clip.
+MOVING = "moving.json"
 BEAT_S = 1.0
 DRAWING = "Drawing what was seen"
 #: How often and how long, in s, the end of a job is tried to be written down while the database is away.
@@ -43,16 +51,27 @@ Check = Callable[[Claimed, Files, Path, Say], Outcome]
 
 
 def check_contained(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
-    """``check_clip`` in a process of its own, held to the limits of ``app.jobs.contained``."""
-    outcome: Outcome = run_contained(check_clip, (job, files, folder), say)
-    return outcome
+    """``check_clip`` in a process of its own, held to the limits of ``app.jobs.held``.
+
+    That process reads and writes in the folder alone; the store's files are touched here.
+    """
+    clip = prepare(job, files, folder)
+    found: Found = run_contained(check_clip, (job, clip, folder), say, Found)
+    out = folder / OUT
+    kept = {name: _keep(files, out, name) for name in (PAGE, ANNOTATED, SIGNALS, MOVING, HANDOUT)}
+    pictures = [(finding, _keep(files, out, picture(i))) for i, finding in enumerate(found.pictures)]
+    pictures.append((HANDOUT, kept[HANDOUT]))
+    return Outcome(
+        found.report, annotated=kept[ANNOTATED], page=kept[PAGE], signals=kept[SIGNALS], moving=kept[MOVING],
+        pictures=tuple((finding, address) for finding, address in pictures if address),
+    )  # fmt: skip
 
 
 def run_with(database: Database, files: Files, job: Claimed, check: Check) -> None:
     """Run one job with a check of one's choice; whatever it raises becomes a sentence on the set."""
     with _Beating(database, job) as say:
         try:
-            with files.work() as folder:
+            with files.work(f"set{job.set_id}") as folder:
                 outcome = check(job, files, folder, say)
         except JobLost:
             return
@@ -64,12 +83,20 @@ def run_with(database: Database, files: Files, job: Claimed, check: Check) -> No
             sentence = ""
     if sentence:
         _persist(lambda: fail(database, job, sentence))
-    else:
-        _persist(lambda: finish(database, job, outcome))
+    elif not _persist(lambda: finish(database, job, outcome)):
+        _throw_away(database, files, outcome)
 
 
-def _persist(write: Callable[[], None]) -> None:
-    """Write the end of a job down, again while the database is away; ends once all the same.
+def _throw_away(database: Database, files: Files, outcome: Outcome) -> None:
+    """Drop the files of a check that nobody waits for any more, such as of a member who was erased."""
+    pictures = (address for _, address in outcome.pictures)
+    kept = (outcome.annotated, outcome.page, outcome.signals, outcome.moving, *pictures)
+    with database.write() as session:
+        drop_unreferenced(session, files, [address for address in kept if address])
+
+
+def _persist(write: Callable[[], None]) -> bool:
+    """Write the end of a job down, again while the database is away; whether the job was still ours.
 
     A write that went through although its answer was lost is a ``JobLost`` the next time.
     """
@@ -77,9 +104,9 @@ def _persist(write: Callable[[], None]) -> None:
     while True:
         try:
             write()
-            return
+            return True
         except JobLost:
-            return
+            return False
         except StoreTrouble:
             if time.monotonic() > end:
                 raise
@@ -90,8 +117,33 @@ def _pause(seconds: float) -> None:
     threading.Event().wait(seconds)
 
 
-def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
-    """Judge the clip and keep its files. Loads the landmark model: for worker processes only."""
+@dataclass(frozen=True)
+class Found:
+    """What a check tells beside its files. pictures: the finding of each, in the order of their files."""
+
+    report: SetReport
+    pictures: tuple[str, ...]
+
+
+def picture(number: int) -> str:
+    """The name of a finding's picture among what a check writes."""
+    return f"picture-{number}.jpg"
+
+
+def prepare(job: Claimed, files: Files, folder: Path) -> Path:
+    """Lay ready what a check reads, and return the clip under the name it came with."""
+    clip = _named(files.path(job.clip), job.clip_name, folder)
+    if job.approved is not None:
+        place = folder / APPROVED
+        place.mkdir()
+        (place / "report.json").write_text(job.approved.report, encoding="utf-8")
+        if job.approved.signals is not None and files.there(job.approved.signals):
+            (place / SIGNALS).symlink_to(files.path(job.approved.signals))
+    return clip
+
+
+def check_clip(job: Claimed, clip: Path, folder: Path, say: Say) -> Found:
+    """Judge the clip and write what comes of it. Loads the landmark model: for contained processes only."""
     from vision.judging.options import Options
     from vision.pipeline import analyse
     from vision.seeing.clip import open_clip
@@ -102,58 +154,50 @@ def check_clip(job: Claimed, files: Files, folder: Path, say: Say) -> Outcome:
     pose, exercise = MediaPipePose(None), find_exercise(job.exercise)
     options = Options(
         side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job),
-        reference=approved_set(job, exercise, files, folder),
+        reference=approved_set(job, exercise, folder),
         marks=tuple(MarkPoint(**point) for point in job.marks),
     )  # fmt: skip
-    source = open_clip(_named(files.path(job.clip), job.clip_name, folder))
+    source = open_clip(clip)
     analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
-    return leave(source, analysis, job.facts, files, folder / "out", lambda p: say(DRAWING, 0.65 + 0.33 * p))
+    said = leave(source, analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p))
+    return Found(analysis.report, said)
 
 
 def leave(
-    source: FrameSource, analysis: Analysis, facts: Facts, files: Files, out: Path, progress: Progress
-) -> Outcome:
-    """Write and keep all that a check leaves; the clip without drawings where a page can draw them itself."""
-    from vision.telling.files import HANDOUT
+    source: FrameSource, analysis: Analysis, facts: Facts, out: Path, progress: Progress
+) -> tuple[str, ...]:
+    """Write all that a check leaves; the clip without drawings where a page can draw them itself.
+
+    Returns the finding of each picture, in the order of their files.
+    """
     from vision.telling.moving import moving_drawing
     from vision.telling.pictures import flag_pictures
     from vision.telling.video import write_annotated
-    from vision.telling.write import ANNOTATED, write_outputs
+    from vision.telling.write import write_outputs
 
     progress(0.0)
     moving = moving_drawing(analysis)
+    pictures = flag_pictures(source, analysis, watch=True)
     try:
-        page = write_outputs(source, analysis, out, facts=facts)
+        write_outputs(source, analysis, out, facts=facts)
         write_annotated(source, analysis, out / ANNOTATED, progress=progress, drawn=moving is None)
+        if moving:
+            (out / MOVING).write_text(moving, encoding="utf-8")
+        for i, data in enumerate(pictures.values()):
+            (out / picture(i)).write_bytes(data)
     except (UsageError, OSError) as error:  # it speaks of options that nobody here has given
         raise InternalError(NO_ROOM) from error
-    pictures = flag_pictures(source, analysis, watch=True)
-    handout = _keep(files, out / HANDOUT)
-    return Outcome(
-        analysis.report,
-        annotated=_keep(files, out / ANNOTATED),
-        page=_keep(files, page),
-        signals=_keep(files, out / SIGNALS),
-        moving=files.keep(io.BytesIO(moving.encode())) if moving else None,
-        pictures=(*((f"{check}:{'' if rep is None else rep}", files.keep(io.BytesIO(data)))
-           for (check, rep), data in pictures.items()),
-         *(((HANDOUT, handout),) if handout else ())),
-    )  # fmt: skip
+    return tuple(f"{check}:{'' if rep is None else rep}" for check, rep in pictures)
 
 
-def approved_set(job: Claimed, exercise: Exercise, files: Files, folder: Path) -> Reference | None:
+def approved_set(job: Claimed, exercise: Exercise, folder: Path) -> Reference | None:
     """The member's approved set on this machine; None without one, or where it cannot be read any more."""
     from vision.judging.approved import load_reference
 
     if job.approved is None:
         return None
-    place = folder / "approved"
-    place.mkdir()
-    (place / "report.json").write_text(job.approved.report, encoding="utf-8")
-    if job.approved.signals is not None and files.there(job.approved.signals):
-        (place / SIGNALS).symlink_to(files.path(job.approved.signals))
     try:
-        return load_reference(place / "report.json", exercise)
+        return load_reference(folder / APPROVED / "report.json", exercise)
     except DefinitionError:
         _log.warning("the approved set of set %s cannot be read; it is judged without", job.set_id)
         return None
@@ -174,7 +218,7 @@ def own_limits(job: Claimed) -> Member | None:
 
 def _named(kept: Path, name: str, folder: Path) -> Path:
     """The kept clip under the name it came with, so that the report can say it."""
-    folder = folder / "clip"
+    folder = folder / CLIP
     folder.mkdir()
     safe = name.isprintable() and not set(name) & {"/", "\\"}
     plain = safe and name.strip(".") and len(name.encode()) < 200
@@ -183,10 +227,10 @@ def _named(kept: Path, name: str, folder: Path) -> Path:
     return place
 
 
-def _keep(files: Files, path: Path) -> str | None:
-    if not path.is_file():
+def _keep(files: Files, folder: Path, name: str) -> str | None:
+    if not (folder / name).exists():
         return None
-    with path.open("rb") as stream:
+    with own(folder, name).open("rb") as stream:
         return files.keep(stream)
 
 

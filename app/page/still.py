@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import threading
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from collections.abc import Callable
+from contextlib import suppress
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from app.jobs.contained import Limits, end_in, end_with_parent, hold
-from shared.errors import InternalError
+from app.jobs.contained import Child, Say
+from app.jobs.held import Limits
+from shared.errors import InternalError, PlumbsetError
 from shared.exercise import find_exercise
 
 if TYPE_CHECKING:
@@ -41,13 +42,9 @@ def problems_of(picture: bytes, exercise: str) -> list[str]:
     return [problem.text for problem in found]
 
 
-def problems_in_time(picture: bytes, exercise: str) -> list[str]:
-    """See ``problems_of``; the process ends when the page has long given up waiting."""
-    end_in(int(LONGEST_S) + 5)
-    try:
-        return problems_of(picture, exercise)
-    finally:
-        end_in(0)
+def look(picture: bytes, exercise: str, say: Say) -> list[str]:
+    """See ``problems_of``: what the process of the stills is asked."""
+    return problems_of(picture, exercise)
 
 
 @lru_cache(maxsize=1)
@@ -57,58 +54,55 @@ def _pose() -> MediaPipePose:
     return MediaPipePose(None)
 
 
-def _get_ready() -> None:
+def get_ready(say: Say) -> None:
     """Load all that the first picture would have to wait for."""
     import numpy as np
 
     from shared.domain import Frame
 
-    end_with_parent()
-    hold(Limits())
-    end_in(0)
     _pose().survey([Frame(0, 0.0, np.full((64, 64, 3), 128, dtype=np.uint8))], 1)
 
 
-def _new_pool() -> Executor:
-    spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(1, mp_context=spawn, initializer=_get_ready)
-
-
 class Stills:
-    """Hands pictures to the one process that looks at them; one that died is replaced."""
+    """Hands pictures to the one process that looks at them; one that died or hangs is replaced."""
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._pool: Executor | None = None
+        self._turn = threading.Lock()
+        self._child: Child | None = None
 
     def warm(self) -> None:
         """Start the process, so that the first picture need not wait for it."""
-        with self._lock:
-            if self._pool is None:
-                self._pool = _new_pool()
-                self._pool.submit(int)
+        if self._child is None:
+            threading.Thread(target=self._warm, daemon=True).start()
+
+    def _warm(self) -> None:
+        with suppress(PlumbsetError):
+            self._ask(get_ready, (), None)
 
     def look(self, picture: bytes, exercise: str) -> list[str]:
         """See ``problems_of``.
 
         Raises
         ------
-        ClipError : it is no picture that can be read. InternalError : the process does not answer.
+        InputError : it is no picture that can be read. InternalError : the process does not answer.
         """
-        self.warm()
-        pool = self._pool
+        found: list[str] = self._ask(look, (picture, exercise), list[str])
+        return found
+
+    def _ask(self, function: Callable[..., Any], arguments: tuple[Any, ...], answer: Any) -> Any:
+        if not self._turn.acquire(timeout=LONGEST_S):
+            raise InternalError(NOT_NOW)
         try:
-            if pool is None:
-                raise InternalError(NOT_NOW)
-            answer: Future[list[str]] = pool.submit(problems_in_time, picture, exercise)
-            return answer.result(LONGEST_S)
-        except (BrokenExecutor, TimeoutError) as error:
-            with self._lock:
-                if self._pool is pool:
-                    self._pool = None
-            if pool is not None:
-                pool.shutdown(wait=False, cancel_futures=True)
+            self._child = self._child or Child()
+            limits = Limits(wall_s=LONGEST_S)
+            return self._child.ask(function, arguments, lambda step, share: None, answer, limits)
+        except InternalError as error:
+            if self._child is not None:
+                self._child.end()
+            self._child = None
             raise InternalError(NOT_NOW) from error
+        finally:
+            self._turn.release()
 
 
 @lru_cache(maxsize=1)

@@ -21,7 +21,7 @@ from shared.errors import UsageError
 
 #: How the page's process was started, one of ``Door``.
 DOOR = "PLUMBSET_DOOR"
-#: link: the link that the start prints lets the only trainer in; sign-in: only sign-in does; open: whoever
+#: link: the link that the start prints lets the owner in; sign-in: only sign-in does; open: whoever
 #: asks directly at this machine is the only trainer.
 Door = Literal["link", "sign-in", "open"]
 #: Set for the page's process of the demo studio.

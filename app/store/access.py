@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from app.rules import told
 from app.store import queries, signin
+from app.store.bin import Bin
 from app.store.cards import Cards
+from app.store.check_again import check_again
 from app.store.handing import Handing
 from app.store.machines import Machines
 from app.store.models import Job, Person, TrainingSet, now
@@ -17,11 +19,12 @@ from app.store.review import Review, member, there
 from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
 from app.store.today import Today
+from app.store.trainers import Trainers
 
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers):
     """The store as one person may see and change it."""
 
     # --- people ---
@@ -139,7 +142,7 @@ class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines):
         """Have a clip checked once more; for trainers."""
         trainer_only(self.actor)
         with self._db.write() as session:
-            queries.check_again(session, self._set(session, set_id))
+            check_again(session, self._set(session, set_id))
 
     def told(self, set_id: int) -> told.Told:
         """A result as the member reads it."""

@@ -1,7 +1,8 @@
-"""The store as a folder to put away, and back: the same form whichever database the store runs on.
+"""The store as a folder to put away: the same form whichever database the store runs on.
 
 A backup holds ``store.db`` (SQLite, one consistent state, no sessions, links or codes), ``files/`` and
-``backup.json``. Made again into the same folder it only adds what is new and drops what is gone.
+``backup.json``. Made again into the same folder it reads what lies there, keeps what is sound, adds what is
+new and drops what is gone. With a key all but ``backup.json`` is sealed (``sealed.py``).
 """
 
 from __future__ import annotations
@@ -12,40 +13,38 @@ import shutil
 import sqlite3
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from alembic.util.exc import CommandError
-from sqlalchemy import Table, delete, func, insert, select, text
-from sqlalchemy.exc import DatabaseError
+from sqlalchemy import delete, func, insert, select
 from sqlalchemy.orm import Session
 
 from app.store.belongings import referenced
-from app.store.database import Database, StoreTrouble, migrate, open_database
+from app.store.database import Database, migrate, open_database
 from app.store.files import Files
 from app.store.models import Base, Pass, Person, Throttle, TrainingSet, now
-from app.store.retention import ERASED, erase, erased
-from app.store.verify import verify
-from shared.errors import UsageError
+from app.store.sealed import Seal, SealedFiles
+from shared.errors import InternalError, UsageError
 
 STORE, FILES, ABOUT = "store.db", "files", "backup.json"
+#: What lets someone in, or keeps them out, is in no backup and comes back from none.
+NOT_KEPT = (Pass, Throttle)
 _ROWS = 500
 
 
 @dataclass(frozen=True)
 class Kept:
-    """How much a backup holds; missing: files the store points at that were not there."""
+    """How much was kept; problems: a sentence for each file that is missing or damaged where it came from."""
 
     people: int
     sets: int
     files: int
-    missing: int = 0
+    problems: tuple[str, ...] = ()
 
 
-def backup(database: Database, files: Files, folder: Path) -> Kept:
+def backup(database: Database, files: Files, folder: Path, seal: Seal | None = None) -> Kept:
     """Put one consistent state of the store into a folder, while it is in use.
 
     Raises
@@ -53,10 +52,14 @@ def backup(database: Database, files: Files, folder: Path) -> Kept:
     UsageError : the folder holds something else, or cannot be written to.
     """
     _check_target(folder)
+    if seal is None and is_sealed(folder):
+        raise UsageError(f"The backup in {folder.name} is sealed; name its key, or choose another folder.")
     try:
         (folder / FILES).mkdir(parents=True, exist_ok=True, mode=0o700)
-        with _alone(folder):
-            return _write(database, files, folder)
+        with _alone(folder), tempfile.TemporaryDirectory(prefix="plumbset-") as work:
+            snapshot = Path(work) / STORE
+            _snapshot(database, snapshot)
+            return _write(snapshot, files, folder, seal)
     except (OSError, sqlite3.Error) as error:
         raise UsageError(
             f"The backup could not be written ({getattr(error, 'strerror', None) or type(error).__name__}); "
@@ -64,15 +67,32 @@ def backup(database: Database, files: Files, folder: Path) -> Kept:
         ) from error
 
 
-def _write(database: Database, files: Files, folder: Path) -> Kept:
-    part = folder / f".part-{STORE}"
-    for left in folder.glob(f"{part.name}*"):
+def is_sealed(folder: Path) -> bool:
+    """Whether a folder holds a backup that was made with a key."""
+    try:
+        return bool(json.loads((folder / ABOUT).read_text(encoding="utf-8")).get("sealed"))
+    except (OSError, ValueError, AttributeError):
+        return False
+
+
+def files_in(folder: Path, seal: Seal | None) -> Files:
+    """The files of a backup."""
+    return Files(folder / FILES) if seal is None else SealedFiles(folder / FILES, seal)
+
+
+def _write(snapshot: Path, files: Files, folder: Path, seal: Seal | None) -> Kept:
+    for left in (*folder.glob(".part-*"), *(folder / FILES).glob(".part-*")):
         left.unlink()
-    _snapshot(database, part)
-    kept = _copy_files(part, files, Files(folder / FILES))
+    kept = _copy_files(snapshot, files, files_in(folder, seal))
+    part = folder / f".part-{STORE}"
+    with snapshot.open("rb") as whole, part.open("wb") as out:
+        shutil.copyfileobj(whole, out) if seal is None else seal.close(whole, out)
+        out.flush()
+        os.fsync(out.fileno())
+    part.chmod(0o600)
     part.replace(folder / STORE)
     about = {"made_at": now().isoformat(), "people": kept.people, "sets": kept.sets, "files": kept.files}
-    (folder / ABOUT).write_text(json.dumps(about, indent=1), encoding="utf-8")
+    (folder / ABOUT).write_text(json.dumps({**about, "sealed": seal is not None}, indent=1), encoding="utf-8")
     return kept
 
 
@@ -114,126 +134,72 @@ def _snapshot(database: Database, part: Path) -> None:
             migrate(made)
             whole = database.engine.execution_options(isolation_level="REPEATABLE READ")
             with Session(whole) as read, made.write() as written:
-                _copy_rows(read, written)
+                copy_rows(read, written)
         with made.write() as session:
-            session.execute(delete(Pass))
-            session.execute(delete(Throttle))
+            for kind in NOT_KEPT:
+                session.execute(delete(kind))
         with made.engine.connect() as connection:
             raw = connection.connection.driver_connection
             for command in ("VACUUM", "PRAGMA journal_mode=DELETE"):
                 raw.execute(command)  # type: ignore[union-attr]
     finally:
         made.close()
-    part.chmod(0o600)
 
 
-def _copy_rows(source: Session, target: Session) -> None:
+def copy_rows(source: Session, target: Session) -> None:
+    """Copy all rows but of what lets someone in."""
     for table in Base.metadata.sorted_tables:
+        if table in [kind.__table__ for kind in NOT_KEPT]:
+            continue
         rows = source.execute(select(table)).mappings()
         for some in rows.partitions(_ROWS):
             target.execute(insert(table), [dict(row) for row in some])
 
 
-def _copy_files(part: Path, source: Files, target: Files) -> Kept:
-    made = open_database(f"sqlite:///{part}")
+def _copy_files(snapshot: Path, source: Files, target: Files) -> Kept:
+    made = open_database(f"sqlite:///{snapshot}")
     try:
         with made.read() as session:
             wanted = referenced(session)
-            people, sets = (
-                session.scalar(select(func.count()).select_from(t)) for t in (Person, TrainingSet)
-            )
+            people, sets = counted(session)
     finally:
         made.close()
-    missing = 0
-    for address in wanted:
-        if target.there(address):
-            continue
-        if not source.there(address):
-            missing += 1
-            continue
-        with source.path(address).open("rb") as stream:
-            target.keep(stream)
+    problems = tuple(copy_sound(wanted, source, target, "the data folder"))
     for address in [a for a in target.addresses() if a not in wanted]:
         target.drop(address)
-    return Kept(people or 0, sets or 0, files=len(wanted) - missing, missing=missing)
+    return Kept(people, sets, files=sum(target.there(a) for a in wanted), problems=problems)
 
 
-def restore(folder: Path, database: Database, files: Files, replace: bool = False) -> Kept:
-    """Put a backup in the store's place, all of it or nothing; the backup is checked first.
+def copy_sound(wanted: Mapping[str, int], source: Files, target: Files, where: str) -> Iterator[str]:
+    """Copy what is wanted and not there yet; a sentence for each file that the source lacks.
 
-    Sessions and links are not restored. Members erased since the backup was made are erased again.
-
-    Raises
-    ------
-    UsageError : it is no backup, is damaged or of a later version, or the store is not empty.
+    What lies in the target already is read and held against its address before it is trusted.
+    wanted: the addresses, each with a set that it belongs to; where: the source, in words.
     """
-    if not (folder / STORE).is_file():
-        raise UsageError(f"{folder.name} holds no backup; name the folder that plumbset backup wrote.")
-    migrate(database)
-    with database.read() as session:
-        gone = [p.id for p in session.scalars(select(Person)) if erased(p)]
-        if not replace and session.scalar(select(func.count()).select_from(Person)):
-            raise UsageError("The store is not empty; --replace puts the backup in its place.")
-    with tempfile.TemporaryDirectory(prefix="plumbset-") as work:
-        copied = Path(work) / STORE
-        shutil.copy(folder / STORE, copied)
-        made = _checked(copied, Files(folder / FILES))
-        try:
-            kept = _put_back(made, Files(folder / FILES), database=database, files=files)
-        finally:
-            made.close()
-    for person_id in gone:
-        _erase_again(database, files, person_id)
-    return kept
+    for address, set_id in wanted.items():
+        there = target.sound(address)
+        if not there:
+            target.drop(address)
+        if source.sound(address) if there else _copied(address, source, target):
+            continue
+        what = "is not what was kept" if source.there(address) else "is missing"
+        more = "; an earlier copy is kept" if there else ""
+        yield f"Set {set_id}: the file {address[:12]} in {where} {what}{more}."
 
 
-def _checked(copied: Path, kept: Files) -> Database:
-    made = open_database(f"sqlite:///{copied}")
+def _copied(address: str, source: Files, target: Files) -> bool:
     try:
-        migrate(made)
-        problems = verify(made, kept).problems
-    except (CommandError, DatabaseError, StoreTrouble) as error:
-        made.close()
-        raise UsageError("The backup is damaged, or was made by a later version of Plumbset.") from error
-    damaged = [p for p in problems if "waits for a check" not in p]
-    if damaged:
-        made.close()
-        raise UsageError(f"The backup is damaged, nothing was changed. {damaged[0]}")
-    return made
+        stream = source.open(address)
+    except (InternalError, OSError):
+        return False
+    with stream:
+        kept = target.keep(stream)
+    if kept != address:
+        target.drop(kept)
+    return kept == address
 
 
-def _put_back(made: Database, source: Files, database: Database, files: Files) -> Kept:
-    with made.read() as session:
-        wanted = referenced(session)
-        people, sets = (session.scalar(select(func.count()).select_from(t)) for t in (Person, TrainingSet))
-    for address in wanted:
-        with source.path(address).open("rb") as stream:
-            files.keep(stream)
-    with made.read() as session, database.write() as target:
-        for table in reversed(Base.metadata.sorted_tables):
-            target.execute(delete(table))
-        _copy_rows(session, target)
-        if database.engine.dialect.name == "postgresql":
-            _count_on(target)
-    return Kept(people or 0, sets or 0, len(wanted))
-
-
-def _count_on(session: Session) -> None:
-    """Let PostgreSQL give out numbers after the highest that came back."""
-    for table in Base.metadata.sorted_tables:
-        if _counts(table):
-            highest = session.scalar(select(func.max(table.c.id)))
-            sequence = text("SELECT setval(pg_get_serial_sequence(:t, 'id'), :n, :used)")
-            session.execute(sequence, {"t": table.name, "n": highest or 1, "used": highest is not None})
-
-
-def _counts(table: Table) -> bool:
-    return "id" in table.c and table.c.id.autoincrement is not False
-
-
-def _erase_again(database: Database, files: Files, person_id: int) -> None:
-    with database.read() as session:
-        person: Any = session.get(Person, person_id)
-        again = person is not None and person.name != ERASED and person.role == "member"
-    if again:
-        erase(database, files, person_id)
+def counted(session: Session) -> tuple[int, int]:
+    """How many people and sets there are."""
+    people, sets = (session.scalar(select(func.count()).select_from(t)) for t in (Person, TrainingSet))
+    return people or 0, sets or 0

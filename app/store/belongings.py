@@ -8,12 +8,12 @@ from typing import Any
 from sqlalchemy import ColumnElement, Table, false, or_, select, text
 from sqlalchemy.orm import Session
 
-from app.store import tellings  # noqa: F401 - its tables hold what is theirs too
+from app.store import records, tellings  # noqa: F401 - their tables hold what is theirs too
 from app.store.files import Files
 from app.store.models import Base, Report, TrainingSet
 
 #: Columns that say who did something, not whose it is.
-AUTHORS = {"by_id", "changed_by"}
+AUTHORS = {"by_id", "changed_by", "binned_by"}
 
 
 def belongs(table: Table, person_id: int) -> ColumnElement[bool]:
@@ -51,13 +51,16 @@ def addresses(rows: Iterable[Any]) -> Iterator[str]:
         yield from (picture["file"] for picture in row["pictures"])
 
 
-def referenced(session: Session) -> set[str]:
-    """The addresses of all files that the store points at."""
+def referenced(session: Session) -> dict[str, int]:
+    """The addresses of all files that the store points at, each with a set that it belongs to."""
     sets, reports = TrainingSet, Report
-    rows = session.execute(select(sets.clip, sets.clip_dropped_at)).mappings().all()
-    kept = select(reports.annotated, reports.page, reports.signals, reports.moving, reports.pictures)
+    rows = session.execute(select(sets.id, sets.clip, sets.clip_dropped_at)).mappings().all()
+    kept = select(
+        reports.set_id, reports.annotated, reports.page, reports.signals, reports.moving, reports.pictures
+    )
     more = session.execute(kept).mappings().all()
-    return set(addresses([*rows, *more]))
+    found = {address: row["id"] for row in rows for address in addresses([row])}
+    return found | {address: row["set_id"] for row in more for address in addresses([row])}
 
 
 def drop_unreferenced(session: Session, files: Files, gone: Iterable[str]) -> int:
@@ -67,7 +70,7 @@ def drop_unreferenced(session: Session, files: Files, gone: Iterable[str]) -> in
     """
     hold_still(session)
     session.flush()
-    unused = [a for a in set(gone) - referenced(session) if files.there(a)]
+    unused = [a for a in set(gone) - set(referenced(session)) if files.there(a)]
     for address in unused:
         files.drop(address)
     return len(unused)

@@ -8,6 +8,7 @@ import os
 import re
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,19 +33,16 @@ class Files:
         ------
         UsageError : the folder cannot be written to, or the disk is full.
         """
-        digest = hashlib.sha256()
         part: Path | None = None
         try:
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             handle, name = tempfile.mkstemp(prefix=".part-", dir=self.folder)
             part = Path(name)
             with os.fdopen(handle, "wb") as out:
-                while chunk := source.read(_CHUNK):
-                    digest.update(chunk)
-                    out.write(chunk)
+                address = self._copy(source, out)
                 out.flush()
                 os.fsync(out.fileno())
-            place = self._place(digest.hexdigest())
+            place = self._place(address)
             place.parent.mkdir(exist_ok=True, mode=0o700)
             part.replace(place)
             _sync(place.parent)
@@ -53,11 +51,29 @@ class Files:
         finally:
             if part is not None:
                 part.unlink(missing_ok=True)
+        return address
+
+    def _copy(self, source: BinaryIO, out: BinaryIO) -> str:
+        digest = hashlib.sha256()
+        while chunk := source.read(_CHUNK):
+            digest.update(chunk)
+            out.write(chunk)
         return digest.hexdigest()
 
+    def open(self, address: str) -> BinaryIO:
+        """The content with that address, to be read and closed.
+
+        Raises
+        ------
+        InternalError : it is not there. OSError : it cannot be read.
+        """
+        return self.path(address).open("rb")
+
     @contextmanager
-    def work(self) -> Iterator[Path]:
+    def work(self, name: str = "") -> Iterator[Path]:
         """A folder to work in, gone afterwards; what a killed process left, ``app.store.retention`` drops.
+
+        name: what it is known by, such as ``set7``.
 
         Raises
         ------
@@ -65,7 +81,9 @@ class Files:
         """
         try:
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            made = tempfile.TemporaryDirectory(prefix=".work-", dir=self.folder, ignore_cleanup_errors=True)
+            made = tempfile.TemporaryDirectory(
+                prefix=f".work-{name}-", dir=self.folder, ignore_cleanup_errors=True
+            )
         except OSError as error:
             raise not_kept(error) from error
         with made as folder:
@@ -88,6 +106,13 @@ class Files:
     def there(self, address: str) -> bool:
         """Whether the content with that address is kept."""
         return self._place(address).is_file()
+
+    def kept_at(self, address: str) -> float:
+        """When the content with that address was last kept, in s since 1970; now where that is unknown."""
+        try:
+            return self._place(address).stat().st_mtime
+        except OSError:
+            return time.time()
 
     def sound(self, address: str) -> bool:
         """Whether what is kept under an address is what it says; reads the whole file."""

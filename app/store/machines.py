@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from app.rules.machine_marks import of_the_machine, sound_marks
 from app.store import queries
 from app.store.cards import fill_tempo
+from app.store.check_again import check_again
 from app.store.models import MachineMarks, TrainingSet
 from app.store.review import Acting
 from app.store.rules import own_or_trainer, trainer_only
@@ -58,7 +59,7 @@ class Machines(Acting):
                 points, find_exercise(row.exercise), (clip.width, clip.height), clip.duration_s
             )
             row.marks = [asdict(point) for point in found]
-            queries.check_again(session, row)
+            check_again(session, row)
             kept = session.get(MachineMarks, row.exercise) or MachineMarks(exercise=row.exercise)
             kept.points, kept.by_id = row.marks, self.actor.id
             kept.width, kept.height = clip.width, clip.height

@@ -118,9 +118,9 @@ class TrainingSet(Base):
     """One set on one machine, with or without its clip.
 
     clip: the content address of the clip, None where only pain was told; clip_dropped_at: since when
-    it is kept no longer. worry: the smaller, the sooner a trainer should look; worry_words says why.
-    reviewed_at: None while it waits. marks: points of the machine that its check goes by, as in
-    ``MachineMarks``.
+    it is kept no longer; binned_at, binned_by: since when it lies in the bin, and who put it there. worry:
+    the smaller, the sooner a trainer should look; worry_words says why. reviewed_at: None while it waits.
+    marks: points of the machine that its check goes by, as in ``MachineMarks``.
     feeling, pain_*: the sum of what was told, see ``app.store.tellings``.
     """
 
@@ -154,6 +154,8 @@ class TrainingSet(Base):
     worry: Mapped[int] = mapped_column(default=80)
     worry_words: Mapped[str] = mapped_column(Text, default="")
     reviewed_at: Mapped[datetime | None]
+    binned_at: Mapped[datetime | None]
+    binned_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
     @property
     def pain(self) -> bool:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from sqlalchemy import select
+
 from app.rules import told
 from app.store import queries
-from app.store.models import Report
+from app.store.models import Report, TrainingSet
 from app.store.review import Acting
 from app.store.rules import Refused, trainer_only
 from shared.report import SetReport
@@ -19,7 +21,9 @@ class Pictures(Acting):
 
     def clip_file(self, set_id: int) -> Path:
         """The clip with hidden heads; for trainers."""
-        return self._files.path(self._kept(set_id, "annotated"))
+        address = self._kept(set_id, "annotated")
+        self._note_look(set_id)
+        return self._files.path(address)
 
     def moving_file(self, set_id: int) -> Path:
         """What a page draws over the clip, as JSON (``vision/telling/moving.py``); for trainers."""
@@ -27,12 +31,16 @@ class Pictures(Acting):
 
     def _kept(self, set_id: int, what: str) -> str:
         trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        address: str | None = getattr(report, what, None)
+        address: str | None = getattr(self._footage(set_id), what, None)
         if address is None:
             raise Refused
         return address
+
+    def _footage(self, set_id: int) -> Report | None:
+        """The report whose files show the member; None where there is none, or the clip was deleted."""
+        with self._db.read() as session:
+            row = self._set(session, set_id)
+            return None if row.binned_at is not None else queries.report(session, row.id)
 
     def has_clip(self, set_id: int) -> bool:
         """Whether there is a clip of a set to play; for trainers."""
@@ -48,13 +56,16 @@ class Pictures(Acting):
 
     def _has(self, set_id: int, what: str) -> bool:
         trainer_only(self.actor)
-        with self._db.read() as session:
-            report = queries.report(session, self._set(session, set_id).id)
-        return getattr(report, what, None) is not None
+        return getattr(self._footage(set_id), what, None) is not None
 
     def report_page(self, set_id: int) -> bytes | None:
         """The tool's whole report as one page, for trainers."""
-        return self._files.path(self._kept(set_id, "page")).read_bytes() if self.has_page(set_id) else None
+        trainer_only(self.actor)
+        address = getattr(self._footage(set_id), "page", None)
+        if address is None:
+            return None
+        self._note_look(set_id)
+        return self._files.path(address).read_bytes()
 
     def picture(self, set_id: int, finding: str) -> bytes | None:
         """The picture of a finding or of an added moment; for a member only of what they are told."""
@@ -64,24 +75,34 @@ class Pictures(Acting):
                 shown = {p.picture for p in queries.told_of(session, row).prompts}
                 if finding not in shown:
                     raise Refused
-            report = queries.report(session, row.id)
+            report = None if row.binned_at is not None else queries.report(session, row.id)
             added = queries.said(session, row.id).get(finding) if finding.startswith("added:") else None
+        if report is None:
+            return None
         if added is not None:
             return self._pointed(report, added)
-        address = _address(report, finding) if report else None
-        return self._files.path(address).read_bytes() if address else None
-
-    def _pointed(self, report: Report | None, added: told.Said) -> bytes | None:
-        """The frame that a trainer's words are about, a ring where they point."""
-        if report is None or report.annotated is None or added.time_s is None:
+        address = _address(report, finding)
+        if address is None:
             return None
+        self._note_look(set_id)
+        return self._files.path(address).read_bytes()
+
+    def _pointed(self, report: Report, added: told.Said) -> bytes | None:
+        """The frame that a trainer's words are about, a ring where they point."""
+        if report.annotated is None or added.time_s is None:
+            return None
+        self._note_look(report.set_id)
         return _still(self._files.path(report.annotated), added.time_s, added.place)
 
     def worst_pictures(self, set_ids: list[int]) -> dict[int, bytes]:
         """A small JPEG of the most worrying moment of each set that has a picture of one; for trainers."""
         trainer_only(self.actor)
         with self._db.read() as session:
-            rows = queries.latest_reports(session, set_ids)
+            binned = select(TrainingSet.id).where(
+                TrainingSet.id.in_(set_ids), TrainingSet.binned_at.is_not(None)
+            )
+            hidden = set(session.scalars(binned))
+            rows = queries.latest_reports(session, [one for one in set_ids if one not in hidden])
             found = {row.set_id: _worst(row.id, row.body, _pictured(row)) for row in rows}
         kept = {set_id: one for set_id, one in found.items() if one and self._files.there(one)}
         return {set_id: _small(self._files.path(one)) for set_id, one in kept.items()}

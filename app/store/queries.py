@@ -177,18 +177,6 @@ def job(session: Session, set_id: int) -> Job | None:
     return session.scalar(select(Job).where(Job.set_id == set_id).order_by(Job.id.desc()).limit(1))
 
 
-def check_again(session: Session, row: TrainingSet) -> None:
-    """Have a clip checked once more; nothing happens where it is being checked, or where there is none."""
-    latest = job(session, row.id)
-    if row.clip is None or (latest is not None and latest.state in ("queued", "running")):
-        return
-    if row.clip_dropped_at is not None:
-        raise UsageError("This clip is no longer kept, only its numbers; film the set again.")
-    row.status, row.message = "checking", ""
-    rate(session, row)
-    session.add(Job(set_id=row.id))
-
-
 def report(session: Session, set_id: int) -> Report | None:
     """The latest report of a set."""
     return session.scalar(

@@ -113,6 +113,14 @@ class RemoteFiles(Files):
         system, target = self._at(address)
         return _persistently(lambda: bool(system.exists(target)))
 
+    def kept_at(self, address: str) -> float:
+        """See ``Files.kept_at``."""
+        system, target = self._at(address)
+        try:
+            return float(system.modified(target).timestamp())
+        except Exception:  # noqa: BLE001 - each kind of store raises errors of its own, some do not know
+            return time.time()
+
     def sound(self, address: str) -> bool:
         """See ``Files.sound``; reads what lies at the URL."""
         system, target = self._at(address)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from sqlalchemy import func, select
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.rules import told
@@ -14,6 +15,7 @@ from app.store.agreement import Agreement, agreement
 from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Decision, Person, Reference, TrainingSet, now
+from app.store.records import Look
 from app.store.rules import (
     Actor,
     Refused,
@@ -50,6 +52,21 @@ class Acting:
             raise Refused
         own_or_trainer(self.actor, row.person_id)
         return row
+
+    def _note_look(self, set_id: int) -> None:
+        """Write down that a trainer looks at a clip, before it is given out."""
+        if not self.actor.is_trainer:
+            return
+        by, day = self.actor.id, now().date()
+        noted = select(Look.id).where(Look.set_id == set_id, Look.by_id == by, Look.day == day)
+        with self._db.read() as session:
+            if session.scalar(noted) is not None:
+                return
+        try:
+            with self._db.write() as session:
+                session.add(Look(set_id=set_id, by_id=by, day=day))
+        except IntegrityError:  # noted at the same moment
+            return
 
     def _add_decision(
         self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None,
@@ -165,6 +182,6 @@ def there(person: Person | None) -> Person:
 def member(session: Session, person_id: int) -> Person:
     """The member with that id, or a refusal."""
     person = there(session.get(Person, person_id))
-    if person.role != "member":
+    if person.role != "member" or not person.active:
         raise Refused
     return person

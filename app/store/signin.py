@@ -73,6 +73,12 @@ def trainers(database: Database) -> list[Person]:
         return list(session.scalars(select(Person).where(Person.role == "trainer", Person.active)))
 
 
+def owner(session: Session) -> Person | None:
+    """The trainer of longest standing, whose the studio is; there is always one once there is a trainer."""
+    theirs = select(Person).where(Person.role == "trainer", Person.active)
+    return session.scalar(theirs.order_by(Person.id).limit(1))
+
+
 def offer_first_code(database: Database) -> str | None:
     """A new one-time code for the first trainer, ending older ones; None when there is a trainer."""
     with database.write() as session:
@@ -180,18 +186,18 @@ def _works(session: Session, key: str) -> bool:
 
 
 def new_start(database: Database, with_link: bool) -> str | None:
-    """The secret of this start's link, None unless it is for the only trainer.
+    """The secret of this start's link, which lets the owner in; None where there is no trainer yet.
 
     The links of earlier starts, and what they opened, end.
     """
-    only = trainers(database)
     with database.write() as session:
         started = select(Pass.hash).where(Pass.kind == "start")
         over = or_(Pass.kind == "start", Pass.made_from.in_(started))
         session.execute(update(Pass).where(over, Pass.revoked_at.is_(None)).values(revoked_at=now()))
-        if not with_link or len(only) != 1:
+        person = owner(session)
+        if not with_link or person is None:
             return None
-        return make_pass(session, "start", person_id=only[0].id, days=START_DAYS)
+        return make_pass(session, "start", person_id=person.id, days=START_DAYS)
 
 
 def session_for(database: Database, actor: Actor) -> str:

@@ -36,10 +36,10 @@ def verify(database: Database, files: Files, read_files: bool = True) -> Verifie
         sets = list(session.execute(select(TrainingSet.__table__)).mappings())
         reports = list(session.execute(select(Report.__table__)).mappings())
         problems = [
-            *_database_problems(session),
+            *database_problems(session),
             *_file_problems(files, sets, key="id", read_files=read_files),
             *_file_problems(files, reports, key="set_id", read_files=read_files),
-            *_report_problems(session),
+            *report_problems(session),
             *_job_problems(session),
         ]
         known = referenced(session)
@@ -55,7 +55,8 @@ def drop_unused(database: Database, files: Files, unused: tuple[str, ...]) -> in
         return drop_unreferenced(session, files, unused)
 
 
-def _database_problems(session: Session) -> Iterator[str]:
+def database_problems(session: Session) -> Iterator[str]:
+    """What is wrong with the database itself, in sentences."""
     if session.get_bind().dialect.name != "sqlite":
         return
     for row in session.execute(text("PRAGMA integrity_check")):
@@ -74,7 +75,8 @@ def _file_problems(files: Files, rows: list, key: str, read_files: bool) -> Iter
                 yield f"Set {row[key]}: the file {address[:12]} is not what was kept."
 
 
-def _report_problems(session: Session) -> Iterator[str]:
+def report_problems(session: Session) -> Iterator[str]:
+    """Reports and results that cannot be read, in sentences."""
     for row in session.scalars(select(Report)):
         try:
             SetReport.from_json(row.body)

@@ -7,7 +7,7 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, parts, stacks
+from app.views import agreement, asking, parts, stacks, trainers
 from shared.errors import PlumbsetError
 
 
@@ -22,6 +22,7 @@ def show() -> None:
             "What members read": lambda: _hold_back(access),
             "Load": lambda: stacks.show(access),
             "Tempo": lambda: stacks.tempo(access),
+            "Trainers": lambda: trainers.show(access),
             "Sign-in": lambda: _sign_in(access),
         },
     )

@@ -11,7 +11,7 @@ from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, pain, parts
+from app.views import asking, kept, pain, parts
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from vision.telling.handout import ASK, NOTHING
@@ -81,6 +81,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
         return
     _result(access, row, result)
     _after(access, row)
+    kept.offer(access, row)
     exercise = exercise_of(row.exercise)
     parts.cautions(exercise)
 

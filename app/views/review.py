@@ -16,6 +16,7 @@ from app.store.models import Person, TrainingSet
 from app.views import asking, clip, machine, marking, newcomer, pain, parts, recall
 from app.views.card import card_html, not_checked
 from app.views.desk import desk_data, take
+from app.views.kept import decided, offer
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
@@ -132,6 +133,8 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
         )
     if access.has_clip(row.id):
         marking.show(access, row, report.clip)
+    decided(access, row.id)
+    offer(access, row)
     with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(KEYS)
         if handout := access.picture(row.id, HANDOUT):

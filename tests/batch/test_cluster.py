@@ -89,7 +89,7 @@ def test_a_worker_killed_in_the_middle_costs_no_clip_and_doubles_none(
     assert [row.state for row in batch.rows] == ["judged", "judged", "judged", "failed", "unfit"]
     assert sorted(row.shown for row in rows) == sorted(e.shown for e in entries)
     assert len(kept) == len(set(kept)) == 4 == len(list((tmp_path / "there").glob("*/record.json")))
-    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say: function(*given, say))
+    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say, _: function(*given, say))
     with ThreadPoolExecutor(1) as pool:
         run_batch(entries, tmp_path / "here", pool, check=fakes.check)
     assert _tree(tmp_path / "here") == _tree(tmp_path / "there")

@@ -87,11 +87,14 @@ def test_the_link_of_a_start_becomes_a_session_until_the_next_start(ask: Ask, pe
     assert ask(f"/enter/{second}")[0] == 303
 
 
-def test_a_link_of_a_start_is_for_the_only_trainer(people: Studio) -> None:
+def test_the_link_of_a_start_is_for_the_owner_so_that_nobody_is_locked_out(people: Studio) -> None:
     assert signin.new_start(people.database, with_link=False) is None
     with people.database.write() as session:
         session.add(signin.Person(name="Bero", role="trainer"))
-    assert signin.new_start(people.database, with_link=True) is None
+    secret = signin.new_start(people.database, with_link=True)
+    assert secret is not None
+    session = signin.open_link(people.database, secret)
+    assert signin.who(people.database, session) == people.trainer.actor
 
 
 @pytest.mark.parametrize(

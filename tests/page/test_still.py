@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import ctypes
-import multiprocessing
 import runpy
-import signal
 import sys
-from concurrent.futures import BrokenExecutor, Executor, Future
 from typing import Any
 
 import pytest
@@ -18,28 +15,29 @@ from tests.page.screens import MAIN, Open, read, sound
 from tests.store.conftest import Studio
 
 
-class _Pool(Executor):
+class _Child:
     """Answers with the given, or dies."""
 
     def __init__(self, answer: Any):
-        self.answer = answer
+        self.answer, self.ended = answer, False
 
-    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
-        done: Future[Any] = Future()
+    def ask(self, *_: Any) -> Any:
         if isinstance(self.answer, Exception):
-            done.set_exception(self.answer)
-        else:
-            done.set_result(self.answer)
-        return done
+            raise self.answer
+        return self.answer
+
+    def end(self) -> None:
+        self.ended = True
 
 
 def test_a_process_that_died_is_replaced_for_the_next_picture(monkeypatch: pytest.MonkeyPatch) -> None:
-    pools = iter([_Pool(BrokenExecutor()), _Pool(["Too dark."])])
-    monkeypatch.setattr(still, "_new_pool", lambda: next(pools))
+    first = _Child(InternalError("gone"))
+    children = iter([first, _Child(["Too dark."])])
+    monkeypatch.setattr(still, "Child", lambda: next(children))
     looking = still.Stills()
     with pytest.raises(InternalError, match="film as drawn"):
         looking.look(b"", "leg-curl")
-    assert looking.look(b"", "leg-curl") == ["Too dark."]
+    assert first.ended and looking.look(b"", "leg-curl") == ["Too dark."]
 
 
 @pytest.mark.parametrize(
@@ -57,7 +55,7 @@ def test_a_member_is_told_before_filming(
     answer: Any,
     said: str,
 ) -> None:
-    monkeypatch.setattr(still, "_new_pool", lambda: _Pool(answer))
+    monkeypatch.setattr(still, "Child", lambda: _Child(answer))
     looking = still.Stills()
     monkeypatch.setattr(still, "stills", lambda: looking)
     page = open_page(studio.ilse, "film")
@@ -73,17 +71,16 @@ def test_a_process_started_from_the_page_does_not_run_the_page() -> None:
     assert callable(runpy.run_path(str(MAIN), run_name="__mp_main__")["main"])
 
 
-def _hangs(*_: Any) -> list[str]:
+def hangs(*_: Any) -> list[str]:
     ctypes.PyDLL(None).pause()  # holds the interpreter's lock, as native code may
     return []
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="forks, and needs an alarm")
-@pytest.mark.filterwarnings("ignore:This process:DeprecationWarning")
+@pytest.mark.skipif(sys.platform != "linux", reason="needs a call that waits for ever")
 def test_a_picture_that_hangs_its_reader_ends_that_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(still, "problems_of", _hangs)
-    monkeypatch.setattr(still, "LONGEST_S", -4.0)
-    child = multiprocessing.get_context("fork").Process(target=still.problems_in_time, args=(b"", "leg-curl"))
-    child.start()
-    child.join()
-    assert child.exitcode == -signal.SIGALRM
+    monkeypatch.setattr(still, "look", hangs)
+    monkeypatch.setattr(still, "LONGEST_S", 0.5)
+    looking = still.Stills()
+    with pytest.raises(InternalError, match="film as drawn"):
+        looking.look(b"", "leg-curl")
+    assert looking._child is None

@@ -40,11 +40,11 @@ def test_what_a_worker_found_comes_back_and_says_where_it_is(
 ) -> None:
     found, said, told = Outcome(report()), [], threading.Event()
 
-    def contained(function: Any, given: tuple[Any, ...], say: Any) -> Outcome:
-        assert told.wait(60) and given[0] is JOB and given[2].is_dir()
+    def contained(job: Claimed, files: Files, folder: Path, say: Any) -> Outcome:
+        assert told.wait(60) and job is JOB and folder.is_dir()
         return found
 
-    monkeypatch.setattr(afar, "run_contained", contained)
+    monkeypatch.setattr(afar, "check_contained", contained)
     monkeypatch.setattr(afar, "BEAT_S", 0.01)
     with ThreadPoolExecutor(1) as pool:
         outcome = check_by(pool)(
@@ -57,7 +57,7 @@ def test_what_a_worker_refuses_keeps_its_sentence(tmp_path: Path, monkeypatch: p
     def contained(*_: Any) -> None:
         raise InputError("tuesday.mov is empty.")
 
-    monkeypatch.setattr(afar, "run_contained", contained)
+    monkeypatch.setattr(afar, "check_contained", contained)
     with ThreadPoolExecutor(1) as pool, pytest.raises(InputError, match="is empty"):
         check_by(pool)(JOB, Files(tmp_path), tmp_path, lambda *_: None)
 

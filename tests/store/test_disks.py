@@ -15,11 +15,12 @@ from app.jobs import queue
 from app.jobs.worker import run_with
 from app.rules import told
 from app.store.access import NewSet
-from app.store.backup import backup, restore
+from app.store.backup import backup
 from app.store.database import FULL, READ_ONLY, StoreTrouble, migrate, open_database
+from app.store.erasing import erase
 from app.store.files import Files
 from app.store.models import Decision
-from app.store.retention import erase
+from app.store.restore import restore
 from app.store.verify import verify
 from shared.errors import InternalError, PlumbsetError, UsageError
 from tests.store.conftest import Studio
@@ -111,10 +112,11 @@ def test_a_folder_that_may_not_be_written_to_is_a_sentence_and_can_be_read(small
     disk.read_only()
     try:
         with pytest.raises(UsageError, match=r"could not be kept \(Read-only file system\)"):
-            _send(small, b"another")
+            small.files.keep(io.BytesIO(b"another"))
         with pytest.raises(UsageError, match="Read-only"), small.files.work():
             pass
         for write in (
+            lambda: _send(small, b"another"),
             lambda: small.trainer.decide(set_id, [told.NOTE], "note", "x"),
             lambda: erase(small.database, small.files, small.ilse.actor.id),
             lambda: migrate(small.database),

@@ -17,9 +17,10 @@ from app.jobs import queue
 from app.jobs.worker import run_with
 from app.store import remote
 from app.store.access import Access, NewSet
+from app.store.erasing import erase, erased
 from app.store.models import TrainingSet, now
 from app.store.remote import SILENT, RemoteFiles
-from app.store.retention import erase, erased, tidy
+from app.store.retention import tidy
 from app.store.verify import verify
 from shared.errors import InternalError, PlumbsetError, UsageError
 from tests.store.conftest import Studio

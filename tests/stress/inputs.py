@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import resource
 import shutil
 import tempfile
@@ -14,11 +13,13 @@ from pathlib import Path
 
 import numpy as np
 
-from app.jobs.contained import OURS, TOO_LONG, Limits, Say, run_contained
+from app.jobs.contained import OURS, TOO_LONG, Say, run_contained
+from app.jobs.held import Limits
 from shared.domain import Frame, Landmarks
 from shared.errors import PlumbsetError
 from tests.people import landmarks, seated
 from tests.stress.corpus import Odd
+from tests.stress.warm import warm
 
 #: What one input may cost; the clips are short.
 BOUND = Limits(wall_s=60.0, cpu_s=60, memory_mb=1500)
@@ -93,7 +94,6 @@ def judge(path: str, out: str, say: Say) -> tuple[str, float]:
 
 def try_inputs(odd: Iterable[Odd], bound: Limits = BOUND) -> Tried:
     """Judge all inputs, one after the other."""
-    multiprocessing.set_forkserver_preload(_PRELOAD)
     tried = Tried()
     for one in odd:
         folder = Path(tempfile.mkdtemp(prefix="odd-"))
@@ -113,7 +113,9 @@ def _try(one: Odd, path: Path, folder: Path, bound: Limits, tried: Tried) -> Non
     began = time.perf_counter()
     arguments = (str(path), str(folder / "out"))
     try:
-        said, memory = run_contained(judge, arguments, lambda *_: None, bound, start="forkserver")
+        said, memory = run_contained(
+            judge, arguments, lambda *_: None, tuple[str, float], bound, warm(_PRELOAD)
+        )
     except PlumbsetError as error:
         tried.bad[one.name] = str(error)
         said, memory = str(error), 0.0

@@ -9,6 +9,7 @@ import multiprocessing
 import random
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -16,17 +17,19 @@ from datetime import UTC, datetime, timedelta
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from sqlalchemy import func, select
 
-from app.jobs import queue
+from app.jobs import queue, worker
 from app.jobs.runner import Runner
 from app.rules import told
 from app.store.access import Access, NewSet
-from app.store.backup import backup, restore
-from app.store.database import Database, migrate, open_database
+from app.store.backup import backup
+from app.store.database import Database, StoreTrouble, migrate, open_database
 from app.store.files import Files
 from app.store.models import Card, Decision, Job, Person, Report, TrainingSet, now
+from app.store.restore import restore
 from app.store.rules import Actor
 from app.store.settings import StoreSettings
 from app.store.verify import verify
@@ -41,6 +44,8 @@ PRELOAD = ["tests.stress.kills", "vision.telling.write"]
 MOST_TOLD, LONGEST_S = 12, 10.0
 #: Then it is killed within so many s: while it waits, writes, or tells.
 THEN_S = 0.1
+#: At the end a set is tried so often, and the end of a check is written down for so many s.
+MOST_TRIES, PATIENCE_S = 3, 20.0
 
 
 @dataclass
@@ -170,7 +175,7 @@ def kill_many(place: Place, kills: int, rng: random.Random, check_every: int = 2
         survived.kills += _round(place, together, rng)
         if survived.kills % check_every < 2:
             _look(place, survived)
-    _finish(place)
+    survived.wrong += _finish(place)
     _look(place, survived, at_the_end=True)
     return survived
 
@@ -225,24 +230,38 @@ def _lapse(place: Place) -> None:
     database.close()
 
 
-def _finish(place: Place) -> None:
-    """Restart as an operator would: everything that waits is checked, what was given up is tried again."""
+def _finish(place: Place) -> list[str]:
+    """Restart as an operator would: everything that waits is checked, what was given up is tried again.
+
+    Returns a sentence for each set that does not end even so: a write that fails, fails for good.
+    """
     runner = Runner(place.settings(), 2, small_check)
     database = open_database(place.url)
-    access = Access(database, place.files(), Actor(1, "Runa", "trainer"))
+    try:
+        with patch.object(worker, "PATIENCE_S", PATIENCE_S):
+            return _ended(database, Access(database, place.files(), Actor(1, "Runa", "trainer")), runner)
+    except StoreTrouble as trouble:
+        return [f"what waits cannot be ended: {trouble}"]
+    finally:
+        runner.close()
+        database.close()
+
+
+def _ended(database: Database, access: Access, runner: Runner) -> list[str]:
     given_up = select(TrainingSet.id).where(TrainingSet.message == queue.GAVE_UP)
     waiting = select(func.count()).where(Job.state.in_(("queued", "running")))
+    tried: Counter[int] = Counter()
     while True:
         runner.step()
         with database.read() as session:
             busy, failed = session.scalar(waiting), list(session.scalars(given_up))
-        if not (busy or failed):
-            break
-        for set_id in failed:
+        again = [set_id for set_id in failed if tried[set_id] < MOST_TRIES]
+        if not (busy or again):
+            return [f"set {set_id} was tried {MOST_TRIES} times and does not end" for set_id in failed]
+        for set_id in again:
+            tried[set_id] += 1
             access.try_again(set_id)
         threading.Event().wait(0.01)
-    runner.close()
-    database.close()
 
 
 def _look(place: Place, survived: Survived, at_the_end: bool = False) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import multiprocessing
 import os
 import random
 import time
@@ -15,17 +14,24 @@ from typing import Any
 from sqlalchemy import func, select
 
 from app.jobs import queue
-from app.jobs.contained import LIMITS, Say, resident_mb, run_contained
+from app.jobs.contained import Say, resident_mb, run_contained
+from app.jobs.held import LIMITS
+from app.jobs.left import own
 from app.jobs.runner import Runner
+from app.jobs.worker import OUT
+from app.jobs.worker import prepare as prepare_job
 from app.store.access import Access, NewSet
 from app.store.database import open_database
 from app.store.files import Files
 from app.store.models import Job, TrainingSet
 from app.store.rules import Actor
 from app.store.settings import StoreSettings
+from shared.report import SetReport
 from tests.store.made import DAY
 from tests.stress.kills import prepare
 from tests.stress.made_clips import base
+from tests.stress.warm import warm
+from vision.telling.files import PAGE
 
 PRELOAD = [
     "tests.stress.soak",
@@ -55,7 +61,7 @@ class Soaked:
         return self.end_mb - self.start_mb
 
 
-def judged_without_model(job: queue.Claimed, files: Files, folder: Path, say: Say) -> queue.Outcome:
+def judged_without_model(clip: Path, exercise: str, folder: Path, say: Say) -> SetReport:
     """What the worker does, with stick people for the landmark model; some clips crash on purpose."""
     import ctypes
 
@@ -65,25 +71,26 @@ def judged_without_model(job: queue.Claimed, files: Files, folder: Path, say: Sa
     from vision.seeing.clip import open_clip
     from vision.telling.write import write_outputs
 
-    if job.clip_name == "crash.mp4":
+    if clip.name == "crash.mp4":
         os.close(2)
         ctypes.string_at(0)
-    source = open_clip(files.path(job.clip))
+    source = open_clip(clip)
     pose = StickPose()
-    analysis = analyse(source, find_exercise(job.exercise), pose, progress=lambda s: say("Following", s))
-    page = write_outputs(source, analysis, folder / "out")
-    with page.open("rb") as stream:
-        return queue.Outcome(analysis.report, page=files.keep(stream))
+    analysis = analyse(source, find_exercise(exercise), pose, progress=lambda s: say("Following", s))
+    write_outputs(source, analysis, folder)
+    return analysis.report
 
 
 def contained(job: queue.Claimed, files: Files, folder: Path, say: Say) -> Any:
     """Each job in a process of its own, forked from a warm one."""
-    return run_contained(judged_without_model, (job, files, folder), say, LIMITS, start="forkserver")
+    given = (prepare_job(job, files, folder), job.exercise, folder / OUT)
+    report = run_contained(judged_without_model, given, say, SetReport, LIMITS, warm(PRELOAD))
+    with own(folder / OUT, PAGE).open("rb") as stream:
+        return queue.Outcome(report, page=files.keep(stream))
 
 
 def soak(url: str, folder: Path, jobs: int, rng: random.Random) -> Soaked:
     """So many clips, told apart by a few bytes at their end, through the queue to their reports."""
-    multiprocessing.set_forkserver_preload(PRELOAD)
     began = time.perf_counter()
     prepare(url, folder)
     database = open_database(url)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import random
 from pathlib import Path
 
 import pytest
 
-from app.store.database import migrate, open_database
+from app.store.access import Access, NewSet
+from app.store.database import StoreTrouble, migrate, open_database
+from app.store.rules import Actor
 from tests.store.conftest import Studio
+from tests.store.made import DAY
 from tests.store.server import postgres_bin, server
 from tests.stress import faults, kills
 from tests.stress.corpus import Odd, corpus
@@ -56,6 +60,24 @@ def test_the_script_sees_what_is_lost(tmp_path: Path) -> None:
     survived = kills.Survived()
     kills._look(place, survived)
     assert survived.lost == 4
+
+
+@pytest.mark.parametrize("failure", [StoreTrouble("The disk is full."), RuntimeError("a mistake of ours")])
+def test_a_write_that_fails_for_good_is_a_sentence_and_not_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failure: Exception
+) -> None:
+    def fails(*_: object) -> None:
+        raise failure
+
+    place = kills.prepare(f"sqlite:///{tmp_path / 'plumbset.db'}", tmp_path)
+    database = open_database(place.url)
+    Access(database, place.files(), Actor(1, "Runa", "trainer")).add_set(
+        NewSet(2, "leg-extension", DAY), io.BytesIO(b"clip")
+    )
+    database.close()
+    monkeypatch.setattr("app.jobs.worker.finish", fails)
+    monkeypatch.setattr(kills, "PATIENCE_S", 0.0)
+    assert kills._finish(place) == ["set 1 was tried 3 times and does not end"]
 
 
 @pytest.mark.long

@@ -62,7 +62,7 @@ class Studio:
 @pytest.fixture
 def studio(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Studio:
     """One whose clips are checked in this process, for speed."""
-    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say: function(*given, say))
+    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say, _: function(*given, say))
     monkeypatch.delenv(cli.DEBUG, raising=False)
     return Studio(tmp_path)
 
@@ -170,7 +170,7 @@ def test_a_half_written_result_never_counts(studio: Studio, monkeypatch: pytest.
         studio.run()
     assert not studio.place().exists()
     monkeypatch.undo()
-    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say: function(*given, say))
+    monkeypatch.setattr(batch_clip, "run_contained", lambda function, given, say, _: function(*given, say))
     assert studio.run().count("judged") == 1 and studio.checked == ["a.mp4"]
     assert not list(studio.out.glob(".part-*"))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from contextlib import nullcontext
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -49,10 +50,14 @@ def fakes(monkeypatch: pytest.MonkeyPatch) -> Fakes:
     import vision.seeing.pose_mediapipe
     import vision.telling.write
 
-    def here(function: Any, given: tuple[Any, ...], say: Any, *_: Any) -> Any:
-        return function(*given, say)
+    class Here:
+        def ask(self, function: Any, given: tuple[Any, ...], say: Any, *_: Any) -> Any:
+            return function(*given, say)
 
-    monkeypatch.setattr(app.command.checking, "run_contained", here)
+        def end(self) -> None:
+            return None
+
+    monkeypatch.setattr(app.command.checking, "ready", lambda: nullcontext(Here()))
     fakes = Fakes(handmade.analysis())
     monkeypatch.setattr(vision.seeing.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.pipeline, "analyse", fakes.analyse)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shared.domain import Track
-from shared.exercise import exercise_names
+from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
 from vision.measuring.correction import load_correction
@@ -50,6 +50,6 @@ def test_a_change_within_a_set_is_surer_than_a_value_but_never_sure(track: Track
 @pytest.mark.parametrize("name", exercise_names())
 def test_a_raw_angle_is_never_told_surer_than_a_corrected_one(name: str) -> None:
     """Both were measured on the same clips, and the correction was learnt to leave less."""
-    corrected = load_correction(name, "side")
-    for raw_deg in load_learnt(name).joint_deg.values() if corrected is not None else ():
-        assert raw_deg > corrected.half_deg
+    corrected, exercise = load_correction(name, "side"), find_exercise(name)
+    joint = exercise.signals[exercise.drive.signal].params.get("joint")
+    assert corrected is None or load_learnt(name).joint_deg[joint] > corrected.half_deg

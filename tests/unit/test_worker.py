@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from app.jobs.queue import Approved, Claimed
-from app.jobs.worker import check_clip, own_limits
+from app.jobs.worker import check_clip, own_limits, prepare
 from app.store.files import Files
 from shared.exercise import Tempo, find_exercise
 from shared.limit import Limit
@@ -46,7 +46,8 @@ def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
         folder = tmp_path / str(next(work))
         folder.mkdir()
         with pytest.raises(Asked) as found:
-            check_clip(job, Files(tmp_path), folder, lambda step, share: None)
+            clip = prepare(job, Files(tmp_path), folder)
+            check_clip(job, clip, folder, lambda step, share: None)
         options: Options = found.value.args[0]
         return options
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-#: The hand-out as one picture.
-HANDOUT = "handout.png"
+#: The hand-out as one picture, the clip with limbs drawn on it, and the report as one page.
+HANDOUT, ANNOTATED, PAGE = "handout.png", "annotated.mp4", "report.html"
 
 
 def write_text(path: Path, text: str) -> None:

@@ -9,7 +9,7 @@ from shared.errors import UsageError
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
 from vision.telling.cues import main_cue
-from vision.telling.files import HANDOUT, replace, write_bytes, write_text
+from vision.telling.files import ANNOTATED, HANDOUT, PAGE, replace, write_bytes, write_text
 from vision.telling.handout import CHANGE, GOOD, Facts, Handout, handout
 from vision.telling.html import Shown, render_html, shown
 from vision.telling.tables import reps_csv, signals_csv
@@ -17,7 +17,6 @@ from vision.telling.tables import reps_csv, signals_csv
 if TYPE_CHECKING:
     from vision.telling.stills import Still
 
-ANNOTATED = "annotated.mp4"
 Pair = tuple["Still | None", "Still | None"]
 
 
@@ -56,7 +55,7 @@ def write_outputs(
         sheet = handout(analysis.report, analysis.exercise, facts)
         pair = _stills(source, analysis, second, show_faces)
         still = _still(source, analysis, show_faces)
-        write_text(out / "report.html", render_html(analysis, pictures, still, sheet, _shown(pair)))
+        write_text(out / PAGE, render_html(analysis, pictures, still, sheet, _shown(pair)))
         _write_handout(out / HANDOUT, sheet if analysis.report.quality.usable else None, pair)
         (out / ANNOTATED).unlink(missing_ok=True)
         if annotated:
@@ -65,7 +64,7 @@ def write_outputs(
         raise UsageError(
             f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
         ) from error
-    return out / "report.html"
+    return out / PAGE
 
 
 def _stills(

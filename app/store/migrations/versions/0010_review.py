@@ -14,6 +14,6 @@ depends_on = None
 def upgrade() -> None:
     """Add the columns; a studio holds back until it says otherwise."""
     op.add_column("report", sa.Column("moving", sa.String(length=64), nullable=True))
-    op.add_column("decision", sa.Column("place_x", sa.Float(), nullable=True))
-    op.add_column("decision", sa.Column("place_y", sa.Float(), nullable=True))
+    op.add_column("decision", sa.Column("place_x", sa.Double(), nullable=True))
+    op.add_column("decision", sa.Column("place_y", sa.Double(), nullable=True))
     op.add_column("studio", sa.Column("hold_back", sa.Boolean(), nullable=False, server_default=sa.true()))

@@ -1,0 +1,65 @@
+"""What is kept of a set: its clip, which can be deleted and put back for a week, and who decided what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from app.rules.words import day_words
+from app.store.access import Access
+from app.store.bin import days_left
+from app.store.models import TrainingSet
+from app.views import parts
+from shared.errors import PlumbsetError
+from vision.telling.words import counted
+
+#: Decisions in words.
+_DID = {
+    "agree": "agreed", "reword": "reworded", "no-fault": "no fault", "added": "added",
+    "withdrawn": "took back", "note": "note",
+}  # fmt: skip
+
+
+def offer(access: Access, row: TrainingSet) -> None:
+    """Delete the clip, or put it back while it lies in the bin."""
+    if row.clip is None:
+        return
+    if row.binned_at is None:
+        with st.expander("Delete the clip"):
+            st.caption(
+                "The clip and its pictures are hidden at once and gone for good after a week. Repetitions, "
+                "pain and what your trainer wrote stay."
+            )
+            if st.button("Delete it", key=f"delete-{row.id}"):
+                _do(lambda: access.delete_clip(row.id))
+        return
+    left = days_left(row)
+    if not left:
+        return
+    st.info(f"The clip is deleted: hidden now, and gone for good in {counted(left, 'day')}.")
+    if access.may_put_back(row) and st.button("Put the clip back", key=f"back-{row.id}"):
+        _do(lambda: access.put_back(row.id))
+
+
+def decided(access: Access, set_id: int) -> None:
+    """Who decided what of a set, for trainers."""
+    lines = access.decisions(set_id)
+    if not lines:
+        return
+    today = parts.today_utc().date()
+    with st.expander("Who decided what"):
+        for line in lines:
+            what = " ".join(filter(None, [line.finding.partition(":")[0], _DID[line.kind], line.words]))
+            st.markdown(
+                f"{parts.plain(line.trainer)}, {day_words(line.at.date(), today)}: {parts.plain(what)}"
+            )
+
+
+def _do(change: Callable[[], None]) -> None:
+    try:
+        change()
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.rerun()

@@ -1,0 +1,73 @@
+"""Trainers: who works here, who comes in and who leaves, and for the owner who looked at whose clip."""
+
+from __future__ import annotations
+
+import streamlit as st
+from markupsafe import escape
+
+from app.rules.words import day_words
+from app.store.access import Access
+from app.store.trainers import INVITED_DAYS, TrainerLine
+from app.views import parts
+from shared.errors import PlumbsetError
+from vision.telling.words import counted
+
+
+def show(access: Access) -> None:
+    """The trainers; the rest is for the owner."""
+    owner = access.is_owner()
+    for line in access.trainers():
+        with st.container(border=True, key=f"trainer-{line.id}"):
+            _one(access, line, may=owner and line.active and not line.owner)
+    if not owner:
+        st.caption("The owner, who has been a trainer here longest, lets others in and out.")
+        return
+    _invite(access)
+    _looks(access)
+
+
+def _one(access: Access, line: TrainerLine, may: bool) -> None:
+    words, button = st.columns([4, 1], vertical_alignment="center")
+    state = "owner" if line.owner else "works here" if line.active else "has left; their decisions stay"
+    row = f'<span class="who">{escape(line.name)}</span><span class="what">{state}</span>'
+    parts.html(f'<div class="pl-row plain">{row}</div>', words)
+    if may and button.button("Let go", key=f"let-go-{line.id}", help="Shut out at once; their work stays."):
+        try:
+            access.let_go(line.id)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.rerun()
+
+
+def _invite(access: Access) -> None:
+    with st.form("invite", clear_on_submit=True):
+        name = st.text_input("A new trainer's name", max_chars=80)
+        add = st.form_submit_button("Let them in", type="primary")
+    if add:
+        try:
+            secret = access.invite_trainer(name)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        address = (st.context.url or "").split("/studio")[0].rstrip("/")
+        st.session_state["invited"] = f"{address}/enter/{secret}"
+        st.rerun()
+    if made := st.session_state.get("invited"):
+        st.code(made, language=None)
+        st.caption(
+            f"Shown only now: copy it for them. It works once, within {counted(INVITED_DAYS, 'day')}; they "
+            "choose a login and a password under Studio, Sign-in."
+        )
+
+
+def _looks(access: Access) -> None:
+    st.subheader("Who looked at whose clip", divider=False)
+    today, looks = parts.today_utc().date(), access.looks()
+    for look in looks:
+        when = f"{day_words(look.at.date(), today)}, {look.at:%H:%M} UTC"
+        st.caption(f"{when}: {parts.plain(look.trainer)} at {parts.plain(look.member)}, set {look.set_id}")
+    if not looks:
+        st.caption(
+            "Nobody yet. Each trainer is noted once a day for each set whose clip or pictures they see."
+        )

@@ -1,0 +1,31 @@
+"""Clips deleted on the page and put back, trainers who come and go, and who looked at whose clip."""
+
+from __future__ import annotations
+
+from tests.page.screens import Open, click, labels, read
+from tests.store.conftest import Studio
+from tests.store.made import check, new_set
+
+
+def test_a_member_deletes_their_clip_and_puts_it_back(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = click(open_page(studio.ilse, "results", set=str(set_id)), "Delete it")
+    assert "gone for good in 7 days" in read(page) and not studio.trainer.has_clip(set_id)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    assert "The clip is deleted" in read(page) and "Put the clip back" not in labels(page)
+    click(open_page(studio.ilse, "results", set=str(set_id)), "Put the clip back")
+    assert studio.trainer.has_clip(set_id)
+
+
+def test_the_owner_lets_a_trainer_in_and_out_and_reads_who_looked(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.decide(set_id, ["knee-lockout:4"], "no-fault")
+    assert "Runa, " in read(open_page(studio.trainer, "review", set=str(set_id)))
+    page = open_page(studio.trainer, "account", tab="Trainers")
+    next(t for t in page.text_input if t.label == "A new trainer's name").set_value("Bero <b>")
+    page = click(page, "Let them in")
+    assert "/enter/" in page.code[0].value and "Runa at Ilse, set 1" in read(page)
+    page = click(page, "Let go")
+    assert "has left" in read(page) and "Bero <b>" not in read(page)
