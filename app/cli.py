@@ -18,7 +18,9 @@ from app.command.batch import batch
 from app.command.framing import framing
 from app.command.page import register
 from app.command.progress import progress
+from app.command.proof import proof
 from app.command.store import register as register_store
+from app.command.tags import tags
 from app.reading.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
 
 if TYPE_CHECKING:
@@ -38,6 +40,8 @@ app.add_typer(exercises_app, name="exercises")
 app.command()(batch)
 app.command()(framing)
 app.command()(progress)
+app.command()(proof)
+app.command()(tags)
 register(app)
 register_store(app)
 

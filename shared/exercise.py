@@ -23,6 +23,7 @@ from shared.drawing import Drawing
 from shared.errors import DefinitionError, UsageError
 from shared.faults import USUAL_ORDER, completed
 from shared.limit import Limit
+from shared.tags import MACHINES
 
 FOLDER = Path(__file__).parent / "exercises"
 SCHEMA = "plumbset.exercise/1"
@@ -170,8 +171,9 @@ class Exercise(Strict):
     movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower. tempo: the one
     asked of whoever has none of their own.
     tired_after: machines after which it comes tired on one day, for the question about the load.
-    circuit_place: its place on the usual circuit; None: after the others. settings: what the settings card
-    asks; setup, getting_out: how to get in and out, a sentence a step; cues: what to think of meanwhile.
+    circuit_place: its place on the usual circuit; None: after the others. tag_number: whose printed tags are
+    its own (``shared.tags``); None: it has none. settings: what the settings card asks; setup, getting_out:
+    how to get in and out, a sentence a step; cues: what to think of meanwhile.
     drawing: the posture as the first view shows it. cautions: the machine's own, most important first.
     """
 
@@ -185,6 +187,7 @@ class Exercise(Strict):
     target_reps: tuple[int, int] = (12, 15)
     tired_after: tuple[Text, ...] = ()
     circuit_place: Annotated[int, Field(ge=1, strict=True)] | None = None
+    tag_number: Annotated[int, Field(ge=1, le=MACHINES, strict=True)] | None = None
     settings: tuple[Setting, ...] = get_args(Setting)
     setup: Annotated[tuple[Line, ...], Field(max_length=5)] = ()
     getting_out: Annotated[tuple[Line, ...], Field(max_length=3)] = ()
@@ -262,6 +265,11 @@ def _by_id(key: str, data: dict[str, Any]) -> str:
 def exercise_names() -> list[str]:
     """Names of the exercises that come with the project, sorted."""
     return sorted(path.stem for path in FOLDER.glob("*.toml"))
+
+
+def tagged_exercise(number: int) -> Exercise | None:
+    """The exercise that ships whose printed tags have this number, None where none has."""
+    return next((e for e in map(find_exercise, exercise_names()) if e.tag_number == number), None)
 
 
 def circuit_order(exercises: Iterable[Exercise]) -> list[Exercise]:

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from shared.domain import Rep, Unit, Verdict, ViewName
 from shared.faults import is_fact
 from shared.limit import Bound, beyond
+from shared.report_machine import MachinePart, Part
 
 
-class _Part(BaseModel):
-    """Older readers ignore fields they do not know; older reports still open."""
-
-    model_config = ConfigDict(extra="ignore", frozen=True)
-
-
-class ClipPart(_Part):
+class ClipPart(Part):
     """The clip as measured; file is a name, never a path."""
 
     file: str
@@ -29,14 +24,14 @@ class ClipPart(_Part):
     rotation_deg: int
 
 
-class ProblemPart(_Part):
+class ProblemPart(Part):
     """Why a clip is not fit to judge, and how to film again."""
 
     code: str
     text: str
 
 
-class QualityPart(_Part):
+class QualityPart(Part):
     """Whether the clip can be judged; view_deg: degrees off the nearest accepted view."""
 
     usable: bool
@@ -46,7 +41,7 @@ class QualityPart(_Part):
     notes: list[str] = Field(default_factory=list)
 
 
-class RepPart(_Part):
+class RepPart(Part):
     """One repetition; seconds since the first frame's timestamp."""
 
     number: int
@@ -82,7 +77,7 @@ class RepPart(_Part):
         )  # fmt: skip
 
 
-class Spread(_Part):
+class Spread(Part):
     """mean, sd and coefficient of variation in %, trend in seconds per repetition."""
 
     mean: float
@@ -91,7 +86,7 @@ class Spread(_Part):
     trend_per_rep: float | None
 
 
-class TempoPart(_Part):
+class TempoPart(Part):
     """Tempo of the set over its counted repetitions; asked_s: lift and lower where a tempo was asked."""
 
     lift_s: Spread | None = None
@@ -104,7 +99,7 @@ class TempoPart(_Part):
     sentence: str
 
 
-class FindingPart(_Part):
+class FindingPart(Part):
     """What one check says of a repetition, or of the set (rep None); clip: which of two clips answered."""
 
     check: str
@@ -137,14 +132,14 @@ class FindingPart(_Part):
         return max(beyond(self.measured, *self.limit), 0.0)
 
 
-class UnjudgedPart(_Part):
+class UnjudgedPart(Part):
     """What could still be followed in a clip that is not fit to judge."""
 
     count: int
     reps: list[RepPart]
 
 
-class ScalePart(_Part):
+class ScalePart(Part):
     """Which length unit the report uses, and from what."""
 
     unit: Literal["cm", "trunk_fraction"]
@@ -152,7 +147,7 @@ class ScalePart(_Part):
     cm_per_px: float | None = None
 
 
-class OwnLimitPart(_Part):
+class OwnLimitPart(Part):
     """A limit of this member that stood in place of the definition's; usual is null for an added check."""
 
     check: str
@@ -162,7 +157,7 @@ class OwnLimitPart(_Part):
     unit: Unit
 
 
-class MemberPart(_Part):
+class MemberPart(Part):
     """The member's own yardstick as far as this set met it."""
 
     new: bool = False
@@ -170,7 +165,7 @@ class MemberPart(_Part):
     usual_range: float | None = None
 
 
-class DriftPart(_Part):
+class DriftPart(Part):
     """One thing that moved from the approved set beyond what can be measured; medians, then and now."""
 
     what: str
@@ -181,7 +176,7 @@ class DriftPart(_Part):
     text: str
 
 
-class ReferencePart(_Part):
+class ReferencePart(Part):
     """The comparison with an approved set; clip is that set's file name."""
 
     clip: str
@@ -189,80 +184,7 @@ class ReferencePart(_Part):
     notes: list[str] = Field(default_factory=list)
 
 
-class SpanPart(_Part):
-    """A stretch of the clip in s."""
-
-    start_s: float
-    end_s: float
-
-
-class MarkPart(_Part):
-    """A point that a person marked: pixels of the upright picture, seconds.
-
-    seen_share: share of the frames in which it was followed; confidence: median agreement with the
-    marked picture, 0..1; lost: where it was not known.
-    """
-
-    name: str
-    x: float
-    y: float
-    time_s: float
-    seen_share: float
-    confidence: float | None
-    lost: list[SpanPart] = Field(default_factory=list)
-
-
-class LoadRepPart(_Part):
-    """One repetition as the load made it; peak speeds in ``unit`` per s, landing speed in cm per s.
-
-    rest_s: seconds within 1 cm of the lowest place before the next repetition; null: not known.
-    """
-
-    number: int
-    lift_s: float | None
-    lower_s: float | None
-    lift_peak_speed: float | None
-    lower_peak_speed: float | None
-    landing_speed_cm: float | None
-    rest_s: float | None
-
-
-class LoadPart(_Part):
-    """The load as its mark shows it; count: its own repetitions, null when the mark was lost too long.
-
-    lowest_is_stack: whether the load was seen lying still before or after the set.
-    """
-
-    unit: Unit
-    count: int | None
-    lowest_is_stack: bool
-    rests: list[SpanPart] = Field(default_factory=list)
-    reps: list[LoadRepPart] = Field(default_factory=list)
-
-
-class PivotPart(_Part):
-    """The machine's axis from the knee's: along the thigh (positive beyond the knee) and across (above)."""
-
-    unit: Unit
-    distance: float
-    along: float
-    across: float
-    uncertainty: float
-    change: float | None
-    change_uncertainty: float
-    depth_cm: float
-    knee_marked: bool
-
-
-class MachinePart(_Part):
-    """What the marks on the machine gave."""
-
-    marks: list[MarkPart]
-    load: LoadPart | None = None
-    pivot: PivotPart | None = None
-
-
-class SetReport(_Part):
+class SetReport(Part):
     """The report of one set; clips: both where it was filmed twice; other_machines: those it looks like."""
 
     schema_: Literal["plumbset.set-report/1"] = Field("plumbset.set-report/1", alias="schema")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shared.domain import Floats, Landmarks
-from shared.exercise import Exercise
+from shared.exercise import Exercise, tagged_exercise
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.bind import bind
 from vision.judging.confirm import Look, confirmed, mean_of_looks, worth_another_look
@@ -22,6 +22,9 @@ from vision.seeing.look import Seen, look, look_again
 from vision.telling.analysis import Analysis
 from vision.telling.first_look import FirstLook, correction
 from vision.telling.report import build_report
+
+#: Said where tags are seen, and none of the machine that was named.
+OTHER_TAGS = "The printed tags in the clip are those of another machine: {title}. Check which one it is."
 
 
 def analyse(
@@ -54,8 +57,9 @@ def analyse(
 
     seen = look(
         source, pose, point=options.subject, marks=options.marks,
-        progress=lambda share: report(0.7 * share), surveyed=say_first, threads=threads,
+        progress=lambda share: report(0.65 * share), surveyed=say_first, threads=threads,
     )  # fmt: skip
+    seen = _with_tags(seen, source, exercise, lambda share: report(0.65 + 0.05 * share))
 
     def again() -> Landmarks:
         return look_again(
@@ -80,6 +84,20 @@ def _corrected(analysis: Analysis, said: FirstLook) -> Analysis:
     quality = analysis.report.quality
     quality = quality.model_copy(update={"notes": [note, *quality.notes]})
     return replace(analysis, report=analysis.report.model_copy(update={"quality": quality}))
+
+
+def _with_tags(seen: Seen, source: FrameSource, exercise: Exercise, progress: Progress) -> Seen:
+    """With the paths of the machine's printed tags, if any; a mark given by hand goes first."""
+    from vision.seeing.tag_tracker import seen_machines, seen_tags, track_tags
+
+    if seen.subject is None or exercise.tag_number is None or not (markers := seen_tags(source)):
+        return seen
+    if exercise.tag_number not in (machines := seen_machines(markers)):
+        other = tagged_exercise(machines[0])
+        title = f"number {machines[0]}" if other is None else other.title.lower()
+        return replace(seen, notes=(*seen.notes, OTHER_TAGS.format(title=title)))
+    tags = track_tags(source, exercise.tag_number, markers, progress)
+    return replace(seen, marks={**tags, **seen.marks})
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:

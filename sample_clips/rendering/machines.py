@@ -11,9 +11,9 @@ import numpy as np
 
 from sample_clips.rendering.rig import SIDE_SIGN, X, elbow_point, turn
 from sample_clips.rendering.scene import box, cylinder, frame_along
+from sample_clips.rendering.tags import add_tags
 
-FRAME, PAD, STEEL, PLATE, GRIP, MARK = range(6)
-MATERIALS = 6
+FRAME, PAD, STEEL, PLATE, GRIP, MARK, PAPER, INK = range(8)
 PIVOT_DEPTH_M = 0.15
 NOWHERE = np.full(3, np.nan)
 PLATES = 8
@@ -22,7 +22,7 @@ UNIT_BAR = ((0, 0, 0), (0, 0, 1))
 
 
 def materials(spec):
-    """Linear colours (6, 3) of frame, pad, steel, plates, grips and the pivot's disc."""
+    """Linear colours (8, 3) of frame, pad, steel, plates, grips, the pivot's disc, paper and ink."""
     frame = {
         "grey": (0.3, 0.31, 0.33),
         "white": (0.6, 0.6, 0.58),
@@ -39,6 +39,8 @@ def materials(spec):
             (0.09, 0.09, 0.1),
             (0.02, 0.02, 0.02),
             (0.6, 0.3, 0.03),
+            (0.75, 0.75, 0.73),
+            (0.02, 0.02, 0.02),
         ]
     )
 
@@ -52,6 +54,7 @@ class Machine:
         self.exercise = motion.scenario.exercise
         self.static, self.parts, self._placers = [], [], []
         self.fixed = {"pad": NOWHERE, "pad_end": NOWHERE}
+        self.stack_part, self.lever_part, self.board = [], [], None
         self._seat(posed)
         self._pad(posed)
         self._tower()
@@ -61,6 +64,8 @@ class Machine:
             "lat-pulldown": self._bar_and_cable,
         }.get(self.exercise, self._arm_levers)()
         self._occluder()
+        if "tags" in motion.scenario.conditions:
+            self.board = add_tags(self, PAPER, INK)
 
     def place(self, held, t):
         """Transforms of all parts and the marks for a machine pose at t (s)."""
@@ -131,6 +136,7 @@ class Machine:
         ]
         block = [box((0, 0, -PLATE_M * (k + 0.5)), (0.3, 0.2, PLATE_M - 0.006), PLATE) for k in range(4)]
         block.append(box((0, 0, -PLATE_M / 2), (0.31, 0.21, 0.012), MARK))
+        self.stack_part = block
         self.rest_top = 0.09 + PLATES * PLATE_M
         self.static += [
             box((x, y, 0.09 + PLATE_M * (k + 0.5)), (0.3, 0.2, PLATE_M - 0.006), PLATE)
@@ -189,6 +195,7 @@ class Machine:
             return [(swing, pivot)]
 
         self._add([arm], placer)
+        self.lever_part, self.lever_arm = arm, (lateral, reach)
         if curl:
             top = knees - 0.12 * thigh + 0.105 * up
             self.static.append(cylinder(top - 0.22 * X, top + 0.22 * X, 0.045, PAD))

@@ -227,6 +227,19 @@ def summary(stage, times, version):
         "stack": {
             "rests": [{"start_s": round(a, 4), "end_s": round(b, 4)} for a, b in stage.motion.stack_rests()]
         },
+        **({} if stage.machine.board is None else {"board": _board(stage)}),
+    }
+
+
+def _board(stage):
+    """How the camera's axis lies against a line straight at the frame board, degrees, and how far it is."""
+    centre, out = stage.machine.board
+    camera, right = stage.camera, np.cross([0.0, 0.0, 1.0], out)
+    across, ahead, up = (float(camera.rotation[2] @ v) for v in (right, -out, (0.0, 0.0, 1.0)))
+    return {
+        "turn_deg": round(float(np.degrees(np.arctan2(-across, ahead))), 2),
+        "down_deg": round(float(np.degrees(np.arctan2(-up, np.hypot(across, ahead)))), 2),
+        "distance_cm": round(100 * float(np.linalg.norm(camera.position - centre)), 1),
     }
 
 

@@ -1,8 +1,8 @@
-"""A mark on the stack -> the load's own height, its rests on the stack, and its own repetitions.
+"""A mark or a tag on the stack -> the load's own height, its rests on the stack, and its own repetitions.
 
-The load travels along a straight line, so its height is the way along that line from its lowest
-place. Centimetres come from the person's scale: the stack stands nearer or farther, so they are good
-to about a fifth, and without a body height a trunk of 48 cm is assumed for the limit of one centimetre.
+The load travels along a straight line, so its height is the way along that line from its lowest place. A
+tag's own size gives centimetres. Those of a mark come from the person's scale: the stack stands nearer or
+farther, so they are good to about a fifth, and without a body height a trunk of 48 cm is assumed.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
 from vision.measuring.reps import find_reps
 from vision.seeing.marks import REST_S, MarkPath
+from vision.seeing.tags import TagPath
 
 #: The load rests where it lies within this of its lowest place.
 REST_CM = 1.0
@@ -22,6 +23,8 @@ REST_CM = 1.0
 TRUNK_CM = 48.0
 #: Share of the height by which the scale at the stack may be off.
 SCALE_SHARE = 0.2
+#: The same by a tag's own size.
+TAG_SCALE_SHARE = 0.03
 #: The lowest place is taken from this part of the known heights, so that one bad frame decides nothing.
 LOWEST_PERCENT = 1.0
 #: Less travel than this is no repetition of the load.
@@ -92,8 +95,9 @@ def cm_per_px(track: Track) -> float:
 
 
 def find_load(path: MarkPath, track: Track, reps: RepSet | None) -> Load:
-    """The load from a followed stack mark; reps: the set as the drive tells it."""
-    height = _height_px(path.steady_px) * cm_per_px(track)
+    """The load from a followed stack mark or tag; reps: the set as the drive tells it."""
+    scale = path.cm_per_px if isinstance(path, TagPath) else cm_per_px(track)
+    height = _height_px(path.steady_px) * scale
     rests = tuple(r for r in low_spans(path.time_s, height) if r.seconds >= REST_S)
     start_s, end_s = (reps.start_s, reps.end_s) if reps else (np.inf, -np.inf)
     sure = any(_outside(r, start_s, end_s) >= REST_S for r in rests)
@@ -139,14 +143,14 @@ def low_spans(
 
 
 def height_signal(load: Load, path: MarkPath, track: Track) -> Signal:
-    """The load's height on the track's clock, in cm with a body height, else in trunk lengths."""
+    """The load's height on the track's clock, in cm with a tag or a body height, else in trunk lengths."""
     known = ~np.isnan(load.height_cm)
     values = np.full(len(track.time_s), np.nan)
     if np.count_nonzero(known) >= 2:
         values = np.interp(track.time_s, load.time_s[known], load.height_cm[known])
         values[np.isnan(path.at(track.time_s)[:, 0])] = np.nan
-    unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
+    tag = isinstance(path, TagPath)
+    unit: Unit = "cm" if tag or track.cm_per_px is not None else "trunk_fraction"
     values = values * _per_cm(unit)
-    return Signal(
-        "load_height", unit, time_s=track.time_s, values=values, noise=SCALE_SHARE * np.abs(values), bias=0.0
-    )
+    noise = (TAG_SCALE_SHARE if tag else SCALE_SHARE) * np.abs(values)
+    return Signal("load_height", unit, time_s=track.time_s, values=values, noise=noise, bias=0.0)

@@ -1,4 +1,4 @@
-"""marks -> what the machine itself shows: load, pivot beside the knee, pad, seat, handle."""
+"""marks and tags -> what the machine itself shows: load, lever, pivot beside the knee, pad, seat, handle."""
 
 from __future__ import annotations
 
@@ -9,25 +9,32 @@ import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit
 from shared.exercise import CheckSpec, Exercise
+from vision.measuring.board import Board, find_board
+from vision.measuring.lever import Lever, axis_path, find_lever
 from vision.measuring.load import Load, cm_per_px, find_load, height_signal
 from vision.measuring.pad import pad_signals
 from vision.measuring.pivot import DEPTH_CM, Pivot, find_pivot
 from vision.measuring.seat_edge import seat_signal
 from vision.seeing.marks import MarkPath, Marks
+from vision.seeing.tags import TagPath
 
 #: A mark that is known for less of the clip answers nothing in place of the body.
 FOLLOWED_SHARE = 0.5
+#: Measure of the check that compares a joint with the machine's axis.
+PIVOT_CHECK = "pivot_off"
 #: Half-width of the handle's place within one clip, in cm: the tracker's and the scale's.
 HANDLE_HALF_CM = 1.5
 
 
 @dataclass(frozen=True)
 class Machine:
-    """What the marks gave; load and pivot are None without their mark, signals on the track's clock."""
+    """What marks and tags gave, None without them; signals on the track's clock."""
 
     marks: Marks = field(default_factory=dict)
     load: Load | None = None
     pivot: Pivot | None = None
+    lever: Lever | None = None
+    board: Board | None = None
     signals: Signals = field(default_factory=dict)
 
     def load_rep(self, rep: Rep) -> Rep | None:
@@ -64,16 +71,17 @@ def read_machine(
     reps: RepSet | None,
     pivot_depth_cm: float = DEPTH_CM,
 ) -> Machine:
-    """Everything the marks say about a set."""
+    """Everything the marks and tags say about a set."""
     found: dict[str, Signal] = {}
     load = pivot = None
+    marks, lever, board = _by_tags(marks, track, exercise, reps)
     if (stack := marks.get("stack")) is not None:
         load = find_load(stack, track, reps)
         found["load_height"] = height_signal(load, stack, track)
     if (axis := marks.get("pivot")) is not None and reps is not None:
         drive = signals[exercise.drive.signal]
         pivot = find_pivot(
-            axis, marks.get("knee"), track=track, drive=drive, reps=reps, depth_cm=pivot_depth_cm
+            axis, marks.get("knee"), track=track, drive=drive, reps=reps, depth_cm=pivot_depth_cm, board=board
         )
         found |= {} if pivot is None else {s.name: s for s in (pivot.along, pivot.across)}
     if (handle := marks.get("handle")) is not None:
@@ -82,7 +90,22 @@ def read_machine(
         found |= pad_signals(pad, end, track)
     if (edge := marks.get("seat")) is not None and (gap := seat_signal(edge, track)) is not None:
         found[gap.name] = gap
-    return Machine(marks, load, pivot=pivot, signals=found)
+    return Machine(marks, load, pivot=pivot, lever=lever, board=board, signals=found)
+
+
+def _by_tags(
+    marks: Marks, track: Track, exercise: Exercise, reps: RepSet | None
+) -> tuple[Marks, Lever | None, Board | None]:
+    """Lever and board by their tags; of a lever beside a joint the axis joins the marks as their pivot."""
+    lever = board = None
+    if isinstance(tag := marks.get("board"), TagPath):
+        board = find_board(tag, track.picture)
+    if isinstance(tag := marks.get("lever"), TagPath):
+        lever = find_lever(tag, reps)
+        beside_joint = any(spec.measure == PIVOT_CHECK for spec in exercise.checks)
+        axis = axis_path(lever, tag) if lever is not None and beside_joint and "pivot" not in marks else None
+        marks = {**marks, "pivot": axis} if axis is not None else marks
+    return marks, lever, board
 
 
 def _handle_signals(path: MarkPath, track: Track, reps: RepSet | None) -> dict[str, Signal]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.common.pinhole import Tilt, focal_px
+from vision.measuring.board import Board
 from vision.measuring.load import cm_per_px
 from vision.measuring.turn import camera_turn_deg
 from vision.seeing.marks import MarkPath
@@ -59,13 +60,24 @@ class Pivot:
 
 
 def find_pivot(
-    pivot: MarkPath, knee: MarkPath | None, track: Track, drive: Signal, reps: RepSet, depth_cm: float
+    pivot: MarkPath,
+    knee: MarkPath | None,
+    track: Track,
+    drive: Signal,
+    reps: RepSet,
+    depth_cm: float,
+    board: Board | None = None,
 ) -> Pivot | None:
-    """The offset over the set; None where pivot or thigh was not seen long enough, or not from the side."""
+    """The offset over the set; None where pivot or thigh was not seen long enough, or not from the side.
+
+    board: tells the camera's turn where it can, else the person does.
+    """
     if not track.facing:
         return None
     inside = (track.time_s >= reps.start_s) & (track.time_s <= reps.end_s)
-    turn_deg = camera_turn_deg(track, inside)
+    turn_deg, turn_half = camera_turn_deg(track, inside), TURN_HALF_DEG
+    if board is not None and not board.why:
+        turn_deg, turn_half = board.turn_deg * track.facing, board.half_deg
     if knee is None:
         knee_px, counts = track.xy(f"{track.near}_knee"), inside
     else:
@@ -80,7 +92,7 @@ def find_pivot(
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     scale = 1.0 if unit == "cm" else 1.0 / (cm_per_px(track) * track.trunk_px)
     median = np.median(offset[counts], axis=0)
-    half = _half_cm(turn_deg, depth_cm, knee is not None, pivot.tilt is not None)
+    half = _half_cm(turn_deg, turn_half, depth_cm, knee is not None, pivot.tilt is not None)
     nearest = np.where(counts, np.linalg.norm(offset - median, axis=1), np.inf)
 
     def signal(name: str, values: Floats) -> Signal:
@@ -150,14 +162,14 @@ def in_thigh_plane(
     return np.stack([(offset * thigh).sum(axis=1), (offset * across).sum(axis=1)], axis=1) * scale
 
 
-def _half_cm(turn_deg: float, depth_cm: float, knee_marked: bool, level: bool) -> float:
+def _half_cm(turn_deg: float, turn_half: float, depth_cm: float, knee_marked: bool, level: bool) -> float:
     """What the marks, the camera's turn and tilt, and the depth leave open."""
     return float(
         np.hypot.reduce(
             [
                 MARKED_HALF_CM,
                 MARKED_HALF_CM if knee_marked else LANDMARK_HALF_CM,
-                abs(depth_cm) * np.sin(np.radians(TURN_HALF_DEG)),
+                abs(depth_cm) * np.sin(np.radians(turn_half)),
                 abs(depth_cm) * np.sin(np.radians(LEVEL_HALF_DEG if level else TILT_HALF_DEG)),
                 DEPTH_HALF_CM * abs(np.sin(np.radians(turn_deg))),
             ]

@@ -73,14 +73,14 @@ def _from_still(
 ) -> dict[str, MarkPath]:
     scale = min(1.0, LONG_SIDE_PX / max(still.image.shape[:2]))
     length = max(source.clip.duration_s, 1e-6)
-    picture = _small(still.image, scale)
+    picture = small(still.image, scale)
     moving = _moving_pixels(source, picture, scale) if any(p.name in MOVING for p in points) else None
     rows: dict[str, dict[float, tuple[Floats, Floats, float]]] = {p.name: {} for p in points}
     for frames in (_backward(source, still.time_s), source.frames(still.time_s, None, STEP_S)):
-        camera = _Camera(picture)
+        camera = Camera(picture)
         followers = {p.name: _follower(p, picture, scale, moving) for p in points}
         for frame in frames:
-            gray = _small(frame.image, scale)
+            gray = small(frame.image, scale)
             moved = camera.step(gray)
             for name, follower in followers.items():
                 xy, confidence = follower.step(gray, moved)
@@ -110,9 +110,9 @@ def _backward(source: FrameSource, start_s: float) -> Iterator[Frame]:
 def _moving_pixels(source: FrameSource, still: Gray, scale: float) -> np.ndarray:
     """Which of the still's pixels (H, W) do not belong to the room that stands behind what moves."""
     step = max(GLIMPSE_STEP_S, source.clip.duration_s / GLIMPSES)
-    camera, same, count = _Camera(still), np.zeros(still.shape, np.float32), 0
+    camera, same, count = Camera(still), np.zeros(still.shape, np.float32), 0
     for frame in source.frames(min_step_s=step):
-        gray = _small(frame.image, scale)
+        gray = small(frame.image, scale)
         moved = camera.step(gray)
         if moved is None:
             continue
@@ -124,14 +124,15 @@ def _moving_pixels(source: FrameSource, still: Gray, scale: float) -> np.ndarray
     return np.asarray(same < ROOM_SHARE * max(count, 1))
 
 
-def _small(image: Image, scale: float) -> Gray:
+def small(image: Image, scale: float) -> Gray:
+    """A picture in grey, smaller by ``scale``."""
     gray = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     if scale < 1.0:
         gray = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     return np.asarray(gray, dtype=np.uint8)
 
 
-class _Camera:
+class Camera:
     """The camera's motion since the still, from the still's corners that kept their place in the room."""
 
     def __init__(self, still: Gray):

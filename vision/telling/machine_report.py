@@ -6,12 +6,24 @@ import numpy as np
 
 from shared.domain import RepSet
 from shared.exercise import Exercise
-from shared.report import LoadPart, LoadRepPart, MachinePart, MarkPart, PivotPart, SpanPart
+from shared.report_machine import (
+    BoardPart,
+    LeverPart,
+    LoadPart,
+    LoadRepPart,
+    MachinePart,
+    MarkPart,
+    PivotPart,
+    SpanPart,
+)
 from vision.common.prompts import quantity
 from vision.judging.bind import wanted_marks
+from vision.measuring.board import Board
+from vision.measuring.lever import RANGE_HALF_DEG, Lever
 from vision.measuring.load import Load
 from vision.measuring.machine import Machine
 from vision.seeing.marks import MarkPath
+from vision.seeing.tags import TagPath
 
 _DIGITS = 4
 HOW_PIVOT = "Knee and machine's axis were not compared: nobody pointed at them in a still of the clip."
@@ -25,13 +37,15 @@ NOT_MOVING = (
 
 
 def machine_part(machine: Machine | None, reps: RepSet | None, depth_cm: float) -> MachinePart | None:
-    """What the marks gave; None without marks."""
+    """What marks and tags gave; None without any."""
     if machine is None or not machine.marks:
         return None
     return MachinePart(
         marks=[_mark_part(path) for path in machine.marks.values()],
         load=None if machine.load is None else _load_part(machine, reps),
         pivot=_pivot_part(machine, depth_cm),
+        lever=None if machine.lever is None else _lever_part(machine.lever),
+        board=None if machine.board is None else _board_part(machine.board),
     )
 
 
@@ -42,6 +56,7 @@ def machine_notes(machine: Machine | None, exercise: Exercise, usable: bool) -> 
     wanted = usable and "pivot" in wanted_marks(exercise) - set(machine.marks)
     notes = [HOW_PIVOT] if wanted else []
     notes += [said for path in machine.marks.values() if (said := _lost_words(path))]
+    notes += _tag_words(machine)
     return [*notes, NO_PIVOT] if "pivot" in machine.marks and machine.pivot is None else notes
 
 
@@ -65,8 +80,23 @@ def count_words(load: Load, reps: RepSet) -> str | None:
     )
 
 
+def _tag_words(machine: Machine) -> list[str]:
+    """What the printed tags added, in a sentence; none without tags."""
+    given = {
+        "stack": "the load's count, times, height and rests",
+        "lever": "how far the lever turns, and its axis",
+        "board": "how the phone was turned",
+    }
+    tags = [path for path in machine.marks.values() if isinstance(path, TagPath)]
+    if not tags:
+        return []
+    said = [f"{p.place} (seen in {p.seen.mean():.0%} of the frames): {given[p.place]}" for p in tags]
+    return [f"Printed tags were followed. From them come, {'; '.join(said)}."]
+
+
 def _lost_words(path: MarkPath) -> str | None:
     name = path.point.name
+    kind = "tag" if isinstance(path, TagPath) else "mark"
     if np.count_nonzero(path.seen) <= 1:
         return NOT_MOVING.format(name=name)
     spans = path.lost_spans()
@@ -75,7 +105,7 @@ def _lost_words(path: MarkPath) -> str | None:
     longest = max(spans, key=lambda s: s[1] - s[0])
     total = sum(end - start for start, end in spans)
     return (
-        f"The mark {name!r} was lost for {total:.1f} of {path.time_s[-1]:.1f} s, longest from "
+        f"The {kind} {name!r} was lost for {total:.1f} of {path.time_s[-1]:.1f} s, longest from "
         f"{longest[0]:.1f} to {longest[1]:.1f} s; nothing is said from it there."
     )
 
@@ -95,6 +125,22 @@ def _mark_part(path: MarkPath) -> MarkPart:
         seen_share=round(float(seen.mean()), _DIGITS) if len(seen) else 0.0,
         confidence=_r(float(np.median(path.confidence[seen]))) if seen.any() else None,
         lost=[_span(start, end) for start, end in path.lost_spans()],
+        tag=isinstance(path, TagPath),
+    )
+
+
+def _lever_part(lever: Lever) -> LeverPart:
+    return LeverPart(range_deg=_r(lever.range_deg), uncertainty=RANGE_HALF_DEG)
+
+
+def _board_part(board: Board) -> BoardPart:
+    far = None if board.why else (round(board.distance_cm[0]), round(board.distance_cm[1]))
+    return BoardPart(
+        turn_deg=_r(board.turn_deg),
+        down_deg=_r(board.down_deg),
+        uncertainty=_r(board.half_deg),
+        distance_cm=far,
+        why=board.why,
     )
 
 
@@ -120,6 +166,10 @@ def _load_part(machine: Machine, reps: RepSet | None) -> LoadPart:
                 lower_peak_speed=None if own is None else _r(own.lower_peak_speed),
                 landing_speed_cm=_r(load.landing_speed(rep)),
                 rest_s=None if following is None else _r(load.rest_after(rep, following)),
+                start_s=None if own is None else _r(own.start_s),
+                turn_s=None if own is None else _r(own.turn_s),
+                lower_start_s=None if own is None else _r(own.lower_start_s),
+                end_s=None if own is None else _r(own.end_s),
             )
         )
     return LoadPart(

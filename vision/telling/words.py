@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from shared.domain import Unit
 from shared.exercise import CheckSpec
-from shared.report import FindingPart, LoadPart, PivotPart, SetReport
+from shared.report import FindingPart, SetReport
+from shared.report_machine import LoadPart, PivotPart
 from vision.common.prompts import Bound, give_or_take, limit_words, pivot_words, quantity
 from vision.seeing.marks import REST_S
 

@@ -1,0 +1,147 @@
+"""What the body alone said against what printed tags said, clip by clip and over all.
+
+Limits of agreement: the mean difference, and 1.96 standard deviations to each side of it (Bland and Altman
+1986, Lancet 327:307, from memory). Repetitions of one clip are alike, so the true limits may be somewhat
+wider than those of so many differences suggest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from shared.report import RepPart, SetReport
+from shared.report_machine import LoadRepPart
+
+What = Literal["count", "lift", "hold", "lower", "pause", "range"]
+UNITS: dict[What, str] = {
+    "count": "reps", "lift": "s", "hold": "s", "lower": "s", "pause": "s", "range": "degrees"
+}  # fmt: skip
+WORDS: dict[What, str] = {
+    "count": "Repetitions", "lift": "Time of the lift", "hold": "Time held at the lift end",
+    "lower": "Time of the lower", "pause": "Pause between repetitions", "range": "Range of motion",
+}  # fmt: skip
+#: Fewer differences than this have no limits of agreement.
+FEWEST = 5
+#: Fewer clips than this prove nothing about those to come.
+FEW_CLIPS = 5
+LIMIT_SDS = 1.96
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One thing as the body gave it and as the tags did."""
+
+    what: What
+    body: float
+    tag: float
+
+    @property
+    def difference(self) -> float:
+        """Body less tag."""
+        return self.body - self.tag
+
+
+@dataclass(frozen=True)
+class ClipProof:
+    """One clip's pairs; rests: how often the load came to rest on the stack in the set, None: not known."""
+
+    clip: str
+    exercise: str
+    pairs: tuple[Pair, ...]
+    rests: int | None
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Mean difference (body less tag) and limits of agreement over n pairs; None where there are too few."""
+
+    what: What
+    n: int
+    mean: float
+    sd: float | None
+    low: float | None
+    high: float | None
+
+
+def clip_proof(report: SetReport) -> ClipProof | None:
+    """What one report proves; None where no stack or lever tag was followed, or the clip is not judged."""
+    tags = {m.name for m in report.machine.marks if m.tag} if report.machine is not None else set()
+    if report.machine is None or report.count is None or not tags & {"stack", "lever"}:
+        return None
+    pairs: list[Pair] = []
+    load = report.machine.load if "stack" in tags else None
+    if load is not None:
+        if load.count is not None:
+            pairs.append(Pair("count", report.count, load.count))
+        pairs += _times(report.reps, load.reps)
+    lever = report.machine.lever
+    full = [rep.drive_max_deg - rep.drive_min_deg for rep in report.reps if not rep.partial]
+    if lever is not None and lever.range_deg is not None and full:
+        pairs.append(Pair("range", float(np.median(full)), lever.range_deg))
+    rests = None
+    if load is not None and report.reps:
+        start_s, end_s = report.reps[0].start_s, report.reps[-1].end_s
+        rests = sum(start_s < rest.start_s and rest.end_s < end_s for rest in load.rests)
+    return ClipProof(report.clip.file, report.exercise, tuple(pairs), rests)
+
+
+def _times(reps: Sequence[RepPart], loads: Sequence[LoadRepPart]) -> list[Pair]:
+    own = {load.number: load for load in loads}
+    pairs: list[Pair] = []
+    for rep in reps:
+        load = own.get(rep.number)
+        if load is None or load.turn_s is None or load.lower_start_s is None:
+            continue
+        if load.lift_s is not None and load.lower_s is not None:
+            pairs += [Pair("lift", rep.lift_s, load.lift_s), Pair("lower", rep.lower_s, load.lower_s)]
+        pairs.append(Pair("hold", rep.hold_s, load.lower_start_s - load.turn_s))
+    for rep, after in pairwise(reps):
+        before, following = own.get(rep.number), own.get(after.number)
+        if rep.rest_s is None or before is None or following is None:
+            continue
+        if before.end_s is not None and following.start_s is not None:
+            pairs.append(Pair("pause", rep.rest_s, max(0.0, following.start_s - before.end_s)))
+    return pairs
+
+
+def agreement(pairs: Iterable[Pair], what: What) -> Agreement | None:
+    """Limits of agreement of one thing; None where there is no pair of it."""
+    found = np.array([pair.difference for pair in pairs if pair.what == what])
+    if not len(found):
+        return None
+    mean = float(found.mean())
+    if len(found) < FEWEST:
+        return Agreement(what, len(found), mean, None, None, None)
+    sd = float(found.std(ddof=1))
+    return Agreement(what, len(found), mean, sd, mean - LIMIT_SDS * sd, mean + LIMIT_SDS * sd)
+
+
+def agreements(clips: Sequence[ClipProof]) -> list[Agreement]:
+    """Of everything that was compared, over all these clips."""
+    pairs = [pair for clip in clips for pair in clip.pairs]
+    return [found for what in WORDS if (found := agreement(pairs, what)) is not None]
+
+
+def trust(clips: Sequence[ClipProof]) -> str:
+    """One sentence: how far this studio may trust clips without tags."""
+    counted = [pair for clip in clips for pair in clip.pairs if pair.what == "count"]
+    if len(clips) < FEW_CLIPS:
+        return (
+            "Cannot tell yet how far to trust clips without tags: "
+            f"{len(clips)} of at least {FEW_CLIPS} clips with a tag were judged."
+        )
+    said = []
+    if counted:
+        same = sum(pair.difference == 0 for pair in counted)
+        said.append(f"the count was the same in {same} of {len(counted)}")
+    for found in agreements(clips):
+        if found.what in ("lift", "lower", "range") and found.low is not None and found.high is not None:
+            off = max(abs(found.low), abs(found.high))
+            said.append(f"{WORDS[found.what].lower()} was within {off:.2g} {UNITS[found.what]} in 95 of 100")
+    told = "; ".join(said) if said else "nothing could be compared"
+    return f"Of {len(clips)} clips with tags, by the body alone, {told}: trust clips without tags no further."

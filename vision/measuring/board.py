@@ -1,0 +1,99 @@
+"""A frame board -> how the camera is turned and tilted against the machine's side, and how far away it is.
+
+A board parallel to that side is seen shortened as the lens's axis turns, nearly whatever the lens. Which
+lens it was is solved from how well each fits, and what several leave open widens the interval. Of a flat
+board two poses may fit alike (Schweighofer and Pinz 2006, IEEE PAMI 28:2024, from memory): where they do,
+nothing is said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from shared.domain import Floats
+from shared.tags import BOARD_COLUMNS, BOARD_ROWS, SIDE_CM, SQUARE_CM, board_squares
+from vision.seeing.tags import TagPath
+
+#: Angles of view along the long side with which phones film, an assumption: from narrow to wide.
+LENSES_DEG = tuple(range(48, 77, 4))
+#: What the picture moves a corner by at least, alike in all frames, px: a pose's fit weighs against this.
+CORNER_PX = 0.15
+#: Half-width of the angles that remains with a lens that is known, degrees.
+SIGHT_HALF_DEG = 1.0
+#: Fewer markers than this are no board.
+FEWEST = 3
+#: A pose with less than this weight of all is out.
+OUT = 0.05
+#: The poses that are left must agree about both angles within this.
+OPEN_DEG = 8.0
+#: A marker's corners about its middle, in halves of its side.
+_AROUND = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+
+
+@dataclass(frozen=True)
+class Board:
+    """How the camera's axis lies against a line straight at the board.
+
+    turn_deg: turned left, as a camera does that stands further right; down_deg: looking down; both with half,
+    the half-width of the 90 % interval; distance_cm: least and most; why: the reason where none of it can be
+    told, and then all are NaN.
+    """
+
+    turn_deg: float = float("nan")
+    down_deg: float = float("nan")
+    half_deg: float = float("nan")
+    distance_cm: tuple[float, float] = (float("nan"), float("nan"))
+    why: str = ""
+
+
+def find_board(path: TagPath, picture: tuple[int, int]) -> Board:
+    """The camera's place by the board's middle corners over the clip; picture: width and height, px."""
+    known = ~np.isnan(path.corners_px[..., 0]).all(axis=0)
+    if np.count_nonzero(known) < 4 * FEWEST:
+        return Board(why="too few of the board's markers were seen")
+    corners, points = np.nanmedian(path.corners_px[:, known], axis=0), board_points()[known]
+    poses = np.array([pose for lens in LENSES_DEG for pose in _poses(points, corners, picture, lens)])
+    least = float(poses[:, 3].min())
+    fit = (poses[:, 3] ** 2 - least**2) * corners.size / (2 * max(CORNER_PX, least) ** 2)
+    weight = np.exp(-fit) / np.exp(-fit).sum()
+    kept = poses[weight > OUT * weight.max()]
+    if np.ptp(kept[:, 0]) > OPEN_DEG or np.ptp(kept[:, 1]) > OPEN_DEG:
+        return Board(why="two places of the camera fit the board alike")
+    turn, down = (float(weight @ poses[:, k]) for k in (0, 1))
+    spread = max(float(weight @ (poses[:, k] - m) ** 2) ** 0.5 for k, m in ((0, turn), (1, down)))
+    return Board(
+        turn,
+        down,
+        half_deg=float(np.hypot(SIGHT_HALF_DEG, 1.645 * spread)),
+        distance_cm=(float(kept[:, 2].min()), float(kept[:, 2].max())),
+    )
+
+
+def board_points() -> Floats:
+    """Corners of the board's markers (24, 3) cm from its middle: x right, y down, z away from the viewer."""
+    side, places = SIDE_CM["board"], []
+    for row, column, index in board_squares():
+        if index is not None:
+            x = SQUARE_CM * (column - (BOARD_COLUMNS - 1) / 2)
+            y = SQUARE_CM * (row - (BOARD_ROWS - 1) / 2)
+            places += [
+                (x + a * side / 2, y + b * side / 2, 0) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+            ]
+    return np.array(places, dtype=float)
+
+
+def _poses(points: Floats, corners: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
+    """turn, down (degrees), distance (cm) of the camera from the board, and the error, px: one or two."""
+    width, height = picture
+    focal = 0.5 * max(picture) / np.tan(np.radians(lens_deg / 2))
+    lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
+    solved = cv2.solvePnPGeneric(points, corners, lens, None, flags=cv2.SOLVEPNP_IPPE)
+    poses = []
+    for turn, shift, error in zip(solved[1], solved[2], np.ravel(solved[3]), strict=True):
+        x, y, z = cv2.Rodrigues(turn)[0][2]
+        angles = np.degrees([np.arctan2(-x, z), np.arctan2(y, np.hypot(x, z))])
+        poses.append(np.array([*angles, np.linalg.norm(shift), error]))
+    return poses

@@ -1,0 +1,103 @@
+"""A tag on the lever -> the lever's angle, and the axis it turns about.
+
+The tag is a square that turns in one plane, so its diagonals in the picture are one fixed map of a square
+turned by the lever's angle: what the camera makes of that plane is told by all frames together, and no
+lens need be known. The axis is the one point that keeps its place in the tag and in the room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Floats, RepSet
+from vision.seeing.marks import MarkPath, MarkPoint
+from vision.seeing.tags import TagPath
+
+#: The lever must turn by this much for its axis to be told.
+LEAST_TURN_DEG = 25.0
+#: Half-width of the lever's range in a repetition, degrees.
+RANGE_HALF_DEG = 1.5
+#: Nearest known moments this close about an end give the angle there, s.
+END_S = 0.08
+
+
+@dataclass(frozen=True)
+class Lever:
+    """The lever over time.
+
+    time_s (F,) of the frames followed; angle_deg (F,): how far it is turned from where it was seen first,
+    NaN where lost; axis_px (2,): what it turns about, in the first picture, NaN where it turns too little;
+    range_deg: median over the full repetitions of how far it turns from their start to their lift end.
+    """
+
+    time_s: Floats
+    angle_deg: Floats
+    axis_px: Floats
+    range_deg: float | None
+
+
+def find_lever(path: TagPath, reps: RepSet | None) -> Lever | None:
+    """The lever by its followed tag; None where it was never seen."""
+    diagonals = _diagonals(path.corners_px)
+    known = ~np.isnan(diagonals[:, 0, 0])
+    if np.count_nonzero(known) < 3:
+        return None
+    angle = np.full(len(diagonals), np.nan)
+    turned = _angles(diagonals[known])
+    angle[known] = turned - turned[0]
+    axis = np.full(2, np.nan)
+    if np.ptp(angle[known]) >= LEAST_TURN_DEG:
+        axis = _axis(path.steady_px[known], diagonals[known])
+    return Lever(path.time_s, angle, axis_px=axis, range_deg=_range(path.time_s, angle, reps))
+
+
+def axis_path(lever: Lever, tag: TagPath) -> MarkPath | None:
+    """The axis as a marked pivot is followed, where the tag is seen; None where it is not known."""
+    if np.isnan(lever.axis_px).any():
+        return None
+    shift = tag.xy_px - tag.steady_px
+    still = np.where(np.isnan(shift), np.nan, lever.axis_px)
+    xy = still + shift
+    first = int(np.argmax(~np.isnan(xy[:, 0])))
+    point = MarkPoint("pivot", float(xy[first, 0]), y=float(xy[first, 1]), time_s=float(tag.time_s[first]))
+    return MarkPath(point, tag.time_s, xy, still, np.where(np.isnan(xy[:, 0]), 0.0, tag.confidence))
+
+
+def _diagonals(corners: Floats) -> Floats:
+    """Both diagonals as columns, (F, 2, 2)."""
+    return np.stack([corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]], axis=2)
+
+
+def _angles(diagonals: Floats) -> Floats:
+    """Degrees (K,), without jumps: M = A R(angle), A alike for all; M M^T tells A but for a turn."""
+    size = np.sqrt(np.abs(np.linalg.det(diagonals)))[:, None, None]
+    square = np.median(diagonals @ diagonals.transpose(0, 2, 1) / size**2, axis=0)
+    flat = np.linalg.inv(np.linalg.cholesky(square)) @ diagonals
+    turn = np.arctan2(flat[:, 1, 0] - flat[:, 0, 1], flat[:, 0, 0] + flat[:, 1, 1])
+    return np.asarray(np.degrees(np.unwrap(turn)))
+
+
+def _axis(middle: Floats, diagonals: Floats) -> Floats:
+    """The point (2,) px with middle + M v = axis for one v in the tag and all frames, by least squares."""
+    known = ~np.isnan(middle[:, 0])
+    equations = np.concatenate([np.tile(np.eye(2), (known.sum(), 1, 1)), -diagonals[known]], axis=2)
+    solved, *_ = np.linalg.lstsq(equations.reshape(-1, 4), middle[known].ravel(), rcond=None)
+    return np.asarray(solved[:2])
+
+
+def _range(time_s: Floats, angle: Floats, reps: RepSet | None) -> float | None:
+    if reps is None:
+        return None
+    ranges = [
+        abs(_about(time_s, angle, (rep.turn_s + rep.lower_start_s) / 2) - _about(time_s, angle, rep.start_s))
+        for rep in reps.full
+    ]
+    known = [r for r in ranges if np.isfinite(r)]
+    return float(np.median(known)) if known else None
+
+
+def _about(time_s: Floats, angle: Floats, at_s: float) -> float:
+    near = angle[(np.abs(time_s - at_s) <= END_S) & ~np.isnan(angle)]
+    return float(np.median(near)) if len(near) else float("nan")
