@@ -77,8 +77,14 @@ def check(
             metavar="CLIP [CLIP]", help="The clip of one set, or two of the same set.", show_default=False
         ),
     ],
-    exercise: Annotated[str, typer.Option(help="Name of an exercise, or path of a TOML file of your own.")],
     out: Annotated[Path, typer.Option(help="Folder for the report; made when missing.")],
+    exercise: Annotated[
+        str | None,
+        typer.Option(
+            help="Name of an exercise, or path of a TOML file of your own; printed tags tell it too.",
+            show_default=False,
+        ),
+    ] = None,
     side: Annotated[
         Literal["left", "right"] | None, typer.Option(help="Side of the body to judge in a side view.")
     ] = None,
@@ -119,7 +125,7 @@ def check(
     ] = False,
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
-    from app.command.checking import Wanted, check_contained, ready
+    from app.command.checking import Wanted, check_contained, machine_in, ready
 
     with ready() as child:
         from app.command.terminal import print_set, say_steps
@@ -128,7 +134,7 @@ def check(
         from shared.exercise import find_exercise
         from vision.judging.options import Options
 
-        definition = find_exercise(exercise)
+        definition = find_exercise(exercise) if exercise is not None else machine_in(clips[0])
         point = None if subject is None else parse_subject(subject)
         own, approved = yardsticks(definition, member, reference)
         options = Options(

@@ -10,6 +10,7 @@ from app.jobs.contained import Child, Say, started
 from app.jobs.held import Limits
 from app.reading.failures import in_words
 from shared.errors import UsageError
+from shared.exercise import tagged_exercise
 
 if TYPE_CHECKING:
     from shared.domain import Clip
@@ -66,6 +67,28 @@ def check_contained(child: Child, wanted: Wanted, say: Say) -> Checked:
 
 def _worded(wanted: Wanted, say: Say) -> Checked:
     return in_words(lambda: _check(wanted, say))
+
+
+def machine_in(clip: Path) -> Exercise:
+    """The exercise whose printed tags a clip shows.
+
+    Raises
+    ------
+    UsageError : it shows none, or those of a machine that nothing here knows; else as ``check_contained``.
+    """
+    number: int | None = run_contained(_tag_number, (clip,), lambda step, share: None, LIMITS, START)
+    found = None if number is None else tagged_exercise(number)
+    if found is None:
+        seen = "shows no printed tag" if number is None else f"shows tags of an unknown machine ({number})"
+        raise UsageError(f"{clip.name} {seen}; say which machine it is with --exercise.")
+    return found
+
+
+def _tag_number(clip: Path, say: Say) -> int | None:
+    from vision.seeing.clip import open_clip
+    from vision.seeing.tag_tracker import seen_machines, seen_tags
+
+    return in_words(lambda: next(iter(seen_machines(seen_tags(open_clip(clip)))), None))
 
 
 def _check(wanted: Wanted, say: Say) -> Checked:

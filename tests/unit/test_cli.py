@@ -222,8 +222,30 @@ def test_a_folder_that_is_a_file_fails_before_the_long_part(
 
 
 def test_what_is_missing_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    assert _run("check", "set.mov", "--exercise", "leg-curl") == 2
+    assert "Missing option '--out'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("markers", "said"), [(set(), "shows no printed tag"), ({80}, "shows tags of an unknown machine (11)")]
+)
+def test_without_a_machine_s_name_its_tags_must_be_seen(
+    fakes: Fakes,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    markers: set[int],
+    said: str,
+) -> None:
+    monkeypatch.setattr("vision.seeing.tag_tracker.seen_tags", lambda source: markers)
     assert _run("check", "set.mov", "--out", "x") == 2
-    assert "Missing option '--exercise'" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert said in err and "say which machine it is with --exercise" in err
+
+
+def test_the_tags_name_the_machine(fakes: Fakes, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("vision.seeing.tag_tracker.seen_tags", lambda source: {8, 9})
+    assert _run("check", "set.mov", "--out", str(tmp_path)) == 0
+    assert fakes.written
 
 
 @pytest.mark.parametrize("text", ["540,900", " 540 , 900 @ 2.5s", "540.5,900@0"])

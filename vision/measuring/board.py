@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from shared.domain import Floats
@@ -87,6 +86,8 @@ def board_points() -> Floats:
 
 def _poses(points: Floats, corners: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
     """turn, down (degrees), distance (cm) of the camera from the board, and the error, px: one or two."""
+    import cv2  # the page shows a board's figures without it
+
     width, height = picture
     focal = 0.5 * max(picture) / np.tan(np.radians(lens_deg / 2))
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
