@@ -9,6 +9,7 @@ from markupsafe import escape
 
 from app.page.card_words import asked_settings, kept_on
 from app.page.sheet import sheet_pdf
+from app.page.tag_sheets import tags_pdf
 from app.page.wall_card import card_pdf
 from app.rules.card_limit import number_in_words, phrases
 from app.rules.words import exercise_of, title_of
@@ -47,6 +48,10 @@ def show(access: Access, person: Person) -> None:
             st.download_button(
                 "Card for the wall as PDF", lambda: card_pdf(exercise), f"{name}.pdf", "application/pdf"
             )
+            if exercise.tag_number is not None:
+                st.download_button(
+                    "Printed tags as PDF", lambda: tags_pdf(exercise), f"tags-{name}.pdf", "application/pdf"
+                )
     not_checked(card)
     with st.form(f"card-{person.id}-{name}"):
         given = _settings(card, exercise)

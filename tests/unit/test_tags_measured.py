@@ -102,9 +102,7 @@ class TaggedSource:
 
 
 @pytest.mark.parametrize(("machine", "paths", "notes"), [(2, ["stack"], 0), (4, [], 1), (None, [], 0)])
-def test_only_the_tags_of_the_machine_that_was_named_are_used(
-    machine: int | None, paths: list[str], notes: int
-):
+def test_only_the_tags_of_the_named_machine_are_used(machine: int | None, paths: list[str], notes: int):
     from sample_clips.tagged import paper
 
     image = np.full((240, 320, 3), 120, np.uint8)

@@ -62,11 +62,11 @@ def find_board(path: TagPath, picture: tuple[int, int]) -> Board:
     if np.ptp(kept[:, 0]) > OPEN_DEG or np.ptp(kept[:, 1]) > OPEN_DEG:
         return Board(why="two places of the camera fit the board alike")
     turn, down = (float(weight @ poses[:, k]) for k in (0, 1))
-    spread = max(float(weight @ (poses[:, k] - m) ** 2) ** 0.5 for k, m in ((0, turn), (1, down)))
+    spread = float(np.max(np.abs(kept[:, :2] - (turn, down))))
     return Board(
         turn,
         down,
-        half_deg=float(np.hypot(SIGHT_HALF_DEG, 1.645 * spread)),
+        half_deg=float(np.hypot(SIGHT_HALF_DEG, spread)),
         distance_cm=(float(kept[:, 2].min()), float(kept[:, 2].max())),
     )
 
