@@ -64,7 +64,7 @@ def test_the_report_tells_the_load_s_own_moments_and_that_a_tag_gave_them():
         assert (row.start_s, row.turn_s) == pytest.approx((start, turn), abs=0.15)
         assert (row.lower_start_s, row.end_s) == pytest.approx((lower, end), abs=0.15)
     said = machine_notes(machine, find_exercise(TITLE), usable=True)
-    assert any("Printed tags were followed" in note and "100%" in note for note in said)
+    assert any("stack tag, seen in 100% of the frames" in note for note in said)
 
 
 def test_where_a_tag_was_lost_is_said():

@@ -19,8 +19,9 @@ from vision.seeing.tags import TagPath
 LEAST_TURN_DEG = 25.0
 #: Half-width of the lever's range in a repetition, degrees.
 RANGE_HALF_DEG = 1.5
-#: Nearest known moments this close about an end give the angle there, s.
-END_S = 0.08
+#: Share of a repetition in which the tag may be lost, and percent of it that lie outside both ends.
+LOST_SHARE = 0.1
+ENDS_PERCENT = 1.0
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class Lever:
 
     time_s (F,) of the frames followed; angle_deg (F,): how far it is turned from where it was seen first,
     NaN where lost; axis_px (2,): what it turns about, in the first picture, NaN where it turns too little;
-    range_deg: median over the full repetitions of how far it turns from their start to their lift end.
+    range_deg: median over the full repetitions of how far it turns in each.
     """
 
     time_s: Floats
@@ -90,14 +91,14 @@ def _axis(middle: Floats, diagonals: Floats) -> Floats:
 def _range(time_s: Floats, angle: Floats, reps: RepSet | None) -> float | None:
     if reps is None:
         return None
-    ranges = [
-        abs(_about(time_s, angle, (rep.turn_s + rep.lower_start_s) / 2) - _about(time_s, angle, rep.start_s))
-        for rep in reps.full
-    ]
+    ranges = [_spread(angle[(time_s >= rep.start_s) & (time_s <= rep.end_s)]) for rep in reps.full]
     known = [r for r in ranges if np.isfinite(r)]
     return float(np.median(known)) if known else None
 
 
-def _about(time_s: Floats, angle: Floats, at_s: float) -> float:
-    near = angle[(np.abs(time_s - at_s) <= END_S) & ~np.isnan(angle)]
-    return float(np.median(near)) if len(near) else float("nan")
+def _spread(angle: Floats) -> float:
+    """From end to end, without the outermost moments; NaN where it was lost for too long."""
+    if not len(angle) or np.isnan(angle).mean() > LOST_SHARE:
+        return float("nan")
+    low, high = np.nanpercentile(angle, (ENDS_PERCENT, 100 - ENDS_PERCENT))
+    return float(high - low)

@@ -90,8 +90,8 @@ def _tag_words(machine: Machine) -> list[str]:
     tags = [path for path in machine.marks.values() if isinstance(path, TagPath)]
     if not tags:
         return []
-    said = [f"{p.place} (seen in {p.seen.mean():.0%} of the frames): {given[p.place]}" for p in tags]
-    return [f"Printed tags were followed. From them come, {'; '.join(said)}."]
+    said = [f"{p.place} tag, seen in {p.seen.mean():.0%} of the frames: {given[p.place]}" for p in tags]
+    return [f"What printed tags gave: {'; '.join(said)}."]
 
 
 def _lost_words(path: MarkPath) -> str | None:
