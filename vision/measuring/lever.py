@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from shared.domain import Floats, RepSet
 from vision.seeing.marks import MarkPath, MarkPoint
@@ -17,6 +18,8 @@ from vision.seeing.tags import TagPath
 
 #: The lever must turn by this much for its axis to be told.
 LEAST_TURN_DEG = 25.0
+#: One blurred frame decides nothing: the angle is the middle one of so many.
+MEDIAN_FRAMES = 7
 #: Half-width of the lever's range in a repetition, degrees.
 RANGE_HALF_DEG = 1.5
 #: Share of a repetition in which the tag may be lost, and percent of it that lie outside both ends.
@@ -46,7 +49,7 @@ def find_lever(path: TagPath, reps: RepSet | None) -> Lever | None:
     if np.count_nonzero(known) < 3:
         return None
     angle = np.full(len(diagonals), np.nan)
-    turned = _angles(diagonals[known])
+    turned = median_filter(_angles(diagonals[known]), MEDIAN_FRAMES, mode="nearest")
     angle[known] = turned - turned[0]
     axis = np.full(2, np.nan)
     if np.ptp(angle[known]) >= LEAST_TURN_DEG:

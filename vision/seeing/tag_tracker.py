@@ -25,7 +25,7 @@ from vision.seeing.tags import TagPath, tag_point
 
 #: A tag is told by so many glimpses; a clip is glimpsed at from these shares of it on, so often.
 SURE = 2
-GLIMPSES = ((0.0, 5), (0.5, 3))
+GLIMPSES = ((0.0, 3), (0.5, 2))
 GLIMPSE_STEP_S = 0.2
 #: Flow carries a tag no longer than this from where it was last found.
 CARRY_S = 0.4
