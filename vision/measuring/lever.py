@@ -1,7 +1,7 @@
 """A tag on the lever -> the lever's angle, and the axis it turns about.
 
-The tag is a square that turns in one plane, so its diagonals in the picture are one fixed map of a square
-turned by the lever's angle: what the camera makes of that plane is told by all frames together, and no
+The tag is a square that turns in one plane, so its diagonals in the picture are a square turned by the
+lever's angle and then stretched as the camera sees that plane: the turn of the polar decomposition, and no
 lens need be known. The axis is the one point that keeps its place in the tag and in the room.
 """
 
@@ -75,11 +75,9 @@ def _diagonals(corners: Floats) -> Floats:
 
 
 def _angles(diagonals: Floats) -> Floats:
-    """Degrees (K,), without jumps: M = A R(angle), A alike for all; M M^T tells A but for a turn."""
-    size = np.sqrt(np.abs(np.linalg.det(diagonals)))[:, None, None]
-    square = np.median(diagonals @ diagonals.transpose(0, 2, 1) / size**2, axis=0)
-    flat = np.linalg.inv(np.linalg.cholesky(square)) @ diagonals
-    turn = np.arctan2(flat[:, 1, 0] - flat[:, 0, 1], flat[:, 0, 0] + flat[:, 1, 1])
+    """Degrees (K,), without jumps: the turn in M = stretch * turn, whose stretch is alike for all frames."""
+    across = diagonals[:, 1, 0] - diagonals[:, 0, 1]
+    turn = np.arctan2(across, diagonals[:, 0, 0] + diagonals[:, 1, 1])
     return np.asarray(np.degrees(np.unwrap(turn)))
 
 
