@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.jobs.contained import Child, Say, run_contained, started
+from app.jobs.following import Following
 from app.jobs.held import Limits
 from app.reading.failures import in_words
 from shared.errors import UsageError
@@ -103,12 +104,10 @@ def _check(wanted: Wanted, say: Say) -> Checked:
     point_inside(options.subject, sources[0].clip)
     inside(options.marks, sources[0].clip)
 
-    def following(share: float) -> None:
-        say("Following the set", share)
-
+    following = Following(say)
     second = None
     if len(sources) == 1:
-        analysis = analyse(sources[0], wanted.definition, pose, options, following)
+        analysis = analyse(sources[0], wanted.definition, pose, options, following, first=following.first)
     else:
         from vision.pair import analyse_pair
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.jobs.contained import OURS, run_contained
+from app.jobs.following import Following
 from app.jobs.left import own
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
 from app.store.belongings import drop_unreferenced
@@ -158,7 +159,8 @@ def check_clip(job: Claimed, clip: Path, folder: Path, say: Say) -> Found:
         marks=tuple(MarkPoint(**point) for point in job.marks),
     )  # fmt: skip
     source = open_clip(clip)
-    analysis = analyse(source, exercise, pose, options, lambda p: say("Following the set", 0.65 * p))
+    following = Following(lambda step, share: say(step, 0.65 * share))
+    analysis = analyse(source, exercise, pose, options, following, first=following.first)
     said = leave(source, analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p))
     return Found(analysis.report, said)
 

@@ -30,42 +30,42 @@ pytestmark = [
 ]
 
 
-def _crashes(*_: Any) -> None:
+def _crashes(*_: Any, **more: Any) -> None:
     faulthandler.disable()  # that of the tests would write a page
     ctypes.string_at(0)
 
 
-def _is_killed(*_: Any) -> None:
+def _is_killed(*_: Any, **more: Any) -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
-def _hangs(*_: Any) -> None:
+def _hangs(*_: Any, **more: Any) -> None:
     signal.pause()
 
 
-def _is_damaged(*_: Any) -> None:
+def _is_damaged(*_: Any, **more: Any) -> None:
     raise ClipError("set.mov is damaged.")
 
 
-def _lacks_a_library(*_: Any) -> None:
+def _lacks_a_library(*_: Any, **more: Any) -> None:
     raise ImportError("libGL.so.1: cannot open shared object file")
 
 
-def _has_a_bug(*_: Any) -> None:
+def _has_a_bug(*_: Any, **more: Any) -> None:
     raise KeyError("knee")
 
 
-def _wants_all_memory(*_: Any) -> None:
+def _wants_all_memory(*_: Any, **more: Any) -> None:
     bytearray(1 << 40)
 
 
-def _grows(*_: Any) -> None:
+def _grows(*_: Any, **more: Any) -> None:
     kept = []
     while True:
         kept.append(bytearray(os.urandom(1 << 20)) * 16)
 
 
-def _burns(*_: Any) -> None:
+def _burns(*_: Any, **more: Any) -> None:
     while True:
         pass
 
@@ -131,13 +131,13 @@ def test_whatever_the_reader_dies_of_is_one_sentence(
 def test_what_the_reader_found_is_printed_here(
     check: Callable[..., int], capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    assert check(lambda *_: handmade.analysis()) == 0
+    assert check(lambda *_, **more: handmade.analysis()) == 0
     out = capsys.readouterr().out
     assert "Leg extension: 12 full, 1 short" in out and f"{tmp_path}/out/report.html" in out
 
 
 def test_no_half_written_file_stays(check: Callable[..., int], tmp_path: Path) -> None:
-    def analyse(*_: Any) -> None:
+    def analyse(*_: Any, **more: Any) -> None:
         (tmp_path / "out").mkdir()
         (tmp_path / "out" / ".part-annotated.mp4").write_bytes(b"half")
         (tmp_path / "out" / "report.json").write_bytes(b"of an older run")

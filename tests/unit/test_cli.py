@@ -30,7 +30,9 @@ class Fakes:
         self.options: Options | None = None
         self.written: tuple[Any, ...] = ()
 
-    def analyse(self, source: Any, exercise: Any, pose: Any, options: Options, progress: Any) -> Analysis:
+    def analyse(
+        self, source: Any, exercise: Any, pose: Any, options: Options, progress: Any, **_: Any
+    ) -> Analysis:
         self.options = options
         progress(0.5)
         if self.fails is not None:
@@ -58,6 +60,7 @@ def fakes(monkeypatch: pytest.MonkeyPatch) -> Fakes:
             return None
 
     monkeypatch.setattr(app.command.checking, "ready", lambda: nullcontext(Here()))
+    monkeypatch.setattr(app.command.checking, "run_contained", Here().ask)
     fakes = Fakes(handmade.analysis())
     monkeypatch.setattr(vision.seeing.clip, "open_clip", lambda path: SimpleNamespace(clip=handmade.CLIP))
     monkeypatch.setattr(vision.pipeline, "analyse", fakes.analyse)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from app.jobs.following import MOST_LETTERS, Following
 from shared.exercise import Motion
 from shared.report import ProblemPart, SetReport, Spread, TempoPart
 from tests.unit import handmade
@@ -50,3 +51,18 @@ def test_the_careful_look_says_where_it_counts_otherwise(
     first: int | None, last: SetReport, said: str
 ) -> None:
     assert correction(FirstLook(first, None, None, ""), last) == said
+
+
+def test_the_first_words_become_the_step_that_a_check_says_it_is_at() -> None:
+    said: list[tuple[str, float]] = []
+    following = Following(lambda step, share: said.append((step, share)))
+    following(0.1)
+    following.first(FirstLook(12, 1.6, 1.9, "First look: 12 reps, about 1.5 s up and 2 s down."))
+    following(0.3)
+    following.first(FirstLook(None, None, None, "First look: " + "too dark to see " * 9))
+    following(0.4)
+    assert [step for step, _ in said[:2]] == [
+        "Following the set",
+        "First look: 12 reps, about 1.5 s up and 2 s down.",
+    ]
+    assert len(said[2][0]) <= MOST_LETTERS

@@ -33,7 +33,9 @@ def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
     class Asked(Exception):
         pass
 
-    def analyse(source: object, exercise: object, pose: object, options: Options, *_: object) -> None:
+    def analyse(
+        source: object, exercise: object, pose: object, options: Options, *_: object, **more: object
+    ) -> None:
         raise Asked(options)
 
     monkeypatch.setattr("vision.pipeline.analyse", analyse)
