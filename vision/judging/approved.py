@@ -65,7 +65,7 @@ def load_reference(path: Path, exercise: Exercise) -> Reference:
         said = "that set was not fit to judge or has no full repetition; approve another one"
         raise DefinitionError(path, [("quality", said)])
     beside = path.with_name("signals.csv")
-    return Reference(report, _read_traces(beside) if beside.exists() else {})
+    return Reference(report, read_traces(_text(beside), beside) if beside.exists() else {})
 
 
 def _text(path: Path) -> str:
@@ -75,8 +75,9 @@ def _text(path: Path) -> str:
         raise DefinitionError(path, [("", "is not UTF-8 text")]) from error
 
 
-def _read_traces(path: Path) -> dict[str, Trace]:
-    lines = _text(path).splitlines()
+def read_traces(text: str, path: Path) -> dict[str, Trace]:
+    """The columns of a signals.csv by name; DefinitionError, which names ``path``, where it is none."""
+    lines = text.splitlines()
     try:
         rows = list(csv.reader(lines, strict=True))
         header, body = rows[0], rows[1:]

@@ -1,0 +1,133 @@
+"""A set judged anew from the numbers that it left: its repetitions and its signals, without landmarks.
+
+What hangs on landmarks, on pictures or on marks of the machine cannot be judged so, see ``untold``.
+Repetitions are taken as they were counted, and a flag is not looked at a second time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit, View, ViewName
+from shared.exercise import CheckSpec, Exercise
+from shared.keypoints import KEYPOINTS
+from shared.report import FindingPart, RepPart
+from vision.judging.approved import Trace
+from vision.judging.bind import Plan, bind
+from vision.judging.check import Context
+from vision.judging.findings import CM_PER_TRUNK, judge_reps
+
+_YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
+_UNITS: Mapping[str, Unit] = {
+    "deg": "deg", "s": "s", "cm": "cm", "trunk_fraction": "trunk_fraction", "percent": "%",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Numbers:
+    """What is left of a set.
+
+    shares: each repetition's share of the usual range, by its number; traces: the columns of signals.csv;
+    in_cm: whether lengths are in centimetres.
+    """
+
+    view: ViewName
+    in_cm: bool
+    reps: Sequence[RepPart]
+    shares: Mapping[int, float]
+    traces: Mapping[str, Trace]
+
+
+def judge_numbers(numbers: Numbers, exercise: Exercise) -> list[FindingPart]:
+    """The findings of every check that can be judged so. exercise: with marks and the member's own limits.
+
+    Raises
+    ------
+    DefinitionError : a name in the definition is unknown.
+    """
+    plan, signals = bind(exercise), _signals(numbers)
+    left_out = set(untold(exercise, numbers.traces))
+    if exercise.drive.signal not in signals or not numbers.reps:
+        return []
+    plan = Plan(plan.signals, tuple(one for one in plan.checks if one.spec.id not in left_out))
+    ctx = Context(_track(numbers), signals, reps=_reps(numbers, exercise), exercise=exercise)
+    return judge_reps(ctx, plan, frame_at=(), cleared=True)
+
+
+def untold(exercise: Exercise, columns: Iterable[str]) -> list[str]:
+    """Ids of the checks that cannot be judged from numbers: their mark or their signal is not among them."""
+    known = {named[0] for column in columns if (named := _named(column)) is not None}
+    return [
+        bound.spec.id
+        for bound in bind(exercise).checks
+        if bound.traits.needs_mark is not None or not _needs(bound.spec, exercise) <= known
+    ]
+
+
+def _needs(spec: CheckSpec, exercise: Exercise) -> set[str]:
+    """Names of the signals that a check looks at."""
+    own = {spec.signal, spec.params.get("shift"), *spec.params.get("also", ())} - {None}
+    return {str(name) for name in own} | {exercise.drive.signal}
+
+
+def _named(column: str) -> tuple[str, Unit] | None:
+    """Name and unit of the signal that a column holds; None for its uncertainty and its raw values."""
+    unit = next((u for u in _UNITS if column.endswith(f"_{u}")), None)
+    return None if unit is None else (column.removesuffix(f"_{unit}"), _UNITS[unit])
+
+
+def _signals(numbers: Numbers) -> Signals:
+    found = {}
+    for column, trace in numbers.traces.items():
+        if (named := _named(column)) is not None:
+            name, unit = named
+            noise, bias = _parts(numbers.traces.get(f"{column}_uncertainty"), trace.values)
+            found[name] = Signal(
+                name, unit, time_s=trace.time_s, values=trace.values, noise=noise, bias=bias
+            )
+    return found
+
+
+def _parts(half: Trace | None, values: Floats) -> tuple[Floats, float]:
+    """What changes from moment to moment, and what is shared: the smallest half-width is all of it."""
+    if half is None or np.isnan(half.values).all():
+        return np.full(len(values), np.nan), float("nan")
+    bias = float(np.nanmin(half.values))
+    return np.sqrt(np.maximum(half.values**2 - bias**2, 0.0)), bias
+
+
+def _track(numbers: Numbers) -> Track:
+    """A track without points: the view, and for lengths in centimetres a trunk of ``CM_PER_TRUNK``."""
+    time_s = next(iter(numbers.traces.values())).time_s
+    blank = np.full((len(time_s), len(KEYPOINTS), 3), np.nan)
+    return Track(
+        time_s, rate_hz=1.0, points_px=blank[..., :2], world_m=blank, visibility=blank[..., 0],
+        jitter_px=blank[0, :, 0], near="right" if numbers.view == "side-right" else "left", facing=0,
+        view=View(numbers.view, off_deg=0.0, yaw_deg=_YAW[numbers.view]), trunk_px=1.0, picture=(0, 0),
+        cm_per_px=CM_PER_TRUNK if numbers.in_cm else None,
+    )  # fmt: skip
+
+
+def _reps(numbers: Numbers, exercise: Exercise) -> RepSet:
+    ranges = [rep.drive_max_deg - rep.drive_min_deg for rep in numbers.reps]
+    known = [r / s for rep, r in zip(numbers.reps, ranges, strict=True) if (s := numbers.shares.get(rep.number))]
+    usual = float(np.median(known or ranges))
+    rising = exercise.drive.lift == "rising"
+    reps = [
+        _rep(rep, rising, numbers.shares.get(rep.number, size / usual))
+        for rep, size in zip(numbers.reps, ranges, strict=True)
+    ]
+    return RepSet(tuple(reps), usual, start_s=reps[0].start_s, end_s=reps[-1].end_s)
+
+
+def _rep(rep: RepPart, rising: bool, share: float) -> Rep:
+    ends = (rep.drive_max_deg, rep.drive_min_deg) if rising else (rep.drive_min_deg, rep.drive_max_deg)
+    return Rep(
+        number=rep.number, start_s=rep.start_s, turn_s=rep.turn_s, lower_start_s=rep.lower_start_s,
+        end_s=rep.end_s, rest_s=rep.rest_s, drive_min_deg=rep.drive_min_deg, drive_max_deg=rep.drive_max_deg,
+        lift_end_deg=ends[0], load_down_deg=ends[1], lift_peak_speed=rep.lift_peak_speed,
+        lower_peak_speed=rep.lower_peak_speed, partial=rep.partial, range_share=share,
+    )  # fmt: skip
