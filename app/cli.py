@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from app.command.batch import batch
+from app.command.cases import register as register_cases
 from app.command.framing import framing
 from app.command.page import register
 from app.command.progress import progress
@@ -44,6 +45,7 @@ app.command()(proof)
 app.command()(tags)
 register(app)
 register_store(app)
+register_cases(app)
 
 
 def _version(wanted: bool) -> None:

@@ -17,7 +17,7 @@ ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
 SOURCE = Source(
     kind="common practice", cite="no published source; set for this member by trainer or clinician"
 )
-_OWN_RANGE = "own-range-"
+OWN_RANGE = "own-range-"
 OWN_RANGE_TITLE = "Beyond the member's own range"
 SIDES: tuple[Side, ...] = get_args(Side)
 Degrees = Annotated[float, Field(ge=-60, le=230)]
@@ -40,7 +40,7 @@ class Range(Strict):
 
 def is_own_range(check: str) -> bool:
     """Whether a check holds a member to their own range."""
-    return check.startswith(_OWN_RANGE)
+    return check.startswith(OWN_RANGE)
 
 
 def limb(exercise: Exercise) -> str:
@@ -82,7 +82,7 @@ def _bound(exercise: Exercise, limit: Limit, which: str, end: str, of: Side | No
     name = exercise.drive.signal
     whose = "" if of is None else f" for your {of} {limb(exercise)}"
     return CheckSpec(
-        id=f"{_OWN_RANGE}{which}",
+        id=f"{OWN_RANGE}{which}",
         title=OWN_RANGE_TITLE if of is None else f"{OWN_RANGE_TITLE}, {of} {limb(exercise)}",
         measure="angle_at_end",
         signal=name,
@@ -104,7 +104,7 @@ def _bound(exercise: Exercise, limit: Limit, which: str, end: str, of: Side | No
 def _not_shown(exercise: Exercise, bounds: Range | None, side: Side) -> CheckSpec:
     assert bounds is not None
     return CheckSpec(
-        id=f"{_OWN_RANGE}{side}",
+        id=f"{OWN_RANGE}{side}",
         title=f"The {side} {limb(exercise)}'s own range",
         measure="other_side",
         params={"side": side},

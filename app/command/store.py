@@ -40,7 +40,8 @@ def register(cli: typer.Typer) -> None:
 
 
 @contextmanager
-def _store() -> Iterator[tuple[Database, Files, StoreSettings]]:
+def opened_store() -> Iterator[tuple[Database, Files, StoreSettings]]:
+    """The store, its files and its settings, for the length of a command."""
     from app.store.database import migrate, open_database
     from app.store.remote import files_of
     from app.store.settings import store_settings
@@ -76,7 +77,7 @@ def backup(
     seal = seal_of(key_file)
     if key_file is not None and folder.resolve() in key_file.resolve().parents:
         raise UsageError("The key lies in the backup's own folder; keep it somewhere else.")
-    with _store() as (database, files, _):
+    with opened_store() as (database, files, _):
         kept = make(database, files, folder, seal)
         with suppress(StoreTrouble):  # a store that takes nothing any more is backed up all the same
             note_backup(database, folder)
@@ -98,7 +99,7 @@ def restore(
     from app.store.sealed import seal_of
 
     seal = seal_of(key_file)
-    with _store() as (database, files, _):
+    with opened_store() as (database, files, _):
         kept = put_back(folder, database, files=files, replace=replace, seal=seal)
     for problem in kept.problems:
         typer.echo(problem)
@@ -125,7 +126,7 @@ def verify(
     """Hold the store against its files; exit code 1 when something is wrong."""
     from app.store import verify as verifying
 
-    with _store() as (database, files, _):
+    with opened_store() as (database, files, _):
         found = verifying.verify(database, files, not quick)
         for problem in found.problems:
             typer.echo(problem)
@@ -148,7 +149,7 @@ def tidy(
     from app.store.erasing import finish_erasing, unfinished
     from app.store.retention import tidy as drop
 
-    with _store() as (database, files, settings):
+    with opened_store() as (database, files, settings):
         dropped = drop(database, files, settings.keep_clips_days if days is None else days)
         empty_bin(database, files)
         finish_erasing(database, files)
@@ -169,7 +170,7 @@ def list_members() -> None:
 
     from app.store.models import Person
 
-    with _store() as (database, _, _settings), database.read() as session:
+    with opened_store() as (database, _, _settings), database.read() as session:
         people = session.scalars(select(Person).where(Person.role == "member", Person.active)).all()
     for person in people:
         agreed = f"agreed {person.consent_at:%Y-%m-%d}" if person.consent_at else "has not agreed yet"
@@ -187,7 +188,7 @@ def export(
     """Write all that is kept of a member into one archive, faces hidden."""
     from app.store.export import export_member
 
-    with _store() as (database, files, _):
+    with opened_store() as (database, files, _):
         count = export_member(database, files, person_id=person_id, archive=out, with_clips=with_clips)
     typer.echo(f"{count} files in {out}.")
 
@@ -200,7 +201,7 @@ def erase_member(
     """Erase a member for good: sets, clips, pictures, notes, links, name."""
     from app.store.erasing import backups_made, erase, unfinished
 
-    with _store() as (database, files, _):
+    with opened_store() as (database, files, _):
         if not yes:
             typer.confirm(f"Erase all that is kept of member {person_id} for good?", abort=True)
         dropped = erase(database, files, person_id)

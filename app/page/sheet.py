@@ -57,7 +57,7 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
                 "title": title_of(s.exercise),
                 "day": day_words(s.done_on, date.min),
                 "load": load_words(s.load, s.unit),
-                "count": "" if s.count is None else str(s.count),
+                "count": "" if s.reps is None else str(s.reps),
                 "felt": FEELINGS.get(s.feeling or "", ""),
             }
             for s in sets

@@ -33,12 +33,16 @@ Place = tuple[float, float]
 
 @dataclass(frozen=True)
 class Said:
-    """The latest a trainer said of one finding. place: what added words point at."""
+    """The latest a trainer said of one finding.
+
+    place: what added words point at; check: which one should have seen what was added, if any.
+    """
 
     kind: str
     words: str = ""
     time_s: float | None = None
     place: Place | None = None
+    check: str = ""
 
 
 @dataclass(frozen=True)
@@ -191,6 +195,14 @@ def rep_at(report: SetReport | None, time_s: float | None) -> int | None:
     if report is None or time_s is None:
         return None
     return next((r.number for r in report.reps if r.start_s <= time_s < r.end_s + (r.rest_s or 0.0)), None)
+
+
+def recounted(report: SetReport, counted: int | None) -> SetReport:
+    """The report with a trainer's own count of the set, who counted what was short or left it out."""
+    if counted is None:
+        return report
+    full = [rep for rep in report.reps if not rep.partial]
+    return report.model_copy(update={"count": counted, "reps": full})
 
 
 def latest(decisions: Iterable[tuple[str, Said]]) -> dict[str, Said]:

@@ -10,6 +10,7 @@ from app.rules import told
 from app.store import queries, signin
 from app.store.bin import Bin
 from app.store.cards import Cards
+from app.store.cases import Cases
 from app.store.check_again import check_again
 from app.store.handing import Handing
 from app.store.machines import Machines
@@ -24,7 +25,7 @@ from app.store.trainers import Trainers
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases):
     """The store as one person may see and change it."""
 
     # --- people ---

@@ -69,11 +69,11 @@ def load_history(rows: Sequence[TrainingSet], facts: Mapping[int, SetFacts]) -> 
 def _record(row: TrainingSet, facts: SetFacts) -> SetRecord:
     return SetRecord(
         row.done_on, row.exercise, load=row.load or 0.0, unit=cast(LoadUnit, row.unit),
-        repetitions=row.count or 0, flags=facts.flags, dismissed=facts.dismissed, pain=row.pain,
+        repetitions=row.reps or 0, flags=facts.flags, dismissed=facts.dismissed, pain=row.pain,
         feeling=cast("Feeling | None", row.feeling), slowed=facts.slowed,
     )  # fmt: skip
 
 
 def _complete(row: TrainingSet) -> bool:
     told_load = bool(row.load) and row.unit in get_args(LoadUnit)
-    return row.status == "checked" and told_load and bool(row.count)
+    return row.status == "checked" and told_load and bool(row.reps)

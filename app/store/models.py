@@ -120,6 +120,7 @@ class TrainingSet(Base):
     clip: the content address of the clip, None where only pain was told; clip_dropped_at: since when
     it is kept no longer; binned_at, binned_by: since when it lies in the bin, and who put it there. worry:
     the smaller, the sooner a trainer should look; worry_words says why. reviewed_at: None while it waits.
+    count: repetitions as the tool counted them; counted: as a trainer did, where they counted otherwise.
     marks: points of the machine that its check goes by, as in ``MachineMarks``.
     feeling, pain_*: the sum of what was told, see ``app.store.tellings``.
     """
@@ -150,6 +151,7 @@ class TrainingSet(Base):
     status: Mapped[str] = mapped_column(String(10), default="checking")
     message: Mapped[str] = mapped_column(Text, default="")
     count: Mapped[int | None]
+    counted: Mapped[int | None]
     marks: Mapped[list[Any] | None]
     worry: Mapped[int] = mapped_column(default=80)
     worry_words: Mapped[str] = mapped_column(Text, default="")
@@ -161,6 +163,11 @@ class TrainingSet(Base):
     def pain(self) -> bool:
         """Whether pain was told before or after the set."""
         return self.pain_before or self.pain_after
+
+    @property
+    def reps(self) -> int | None:
+        """How many repetitions the set had: the trainer's count comes before the tool's."""
+        return self.count if self.counted is None else self.counted
 
 
 class Done(Base):
@@ -204,7 +211,7 @@ class Decision(Base):
 
     finding: ``check:rep`` (``check:`` for the whole set), the name of an added moment, or ``set``
     for the note that goes with the result. place_x, place_y: what the words point at, as shares of the
-    picture's width and height.
+    picture's width and height. check_id: of an added moment, the check that should have seen it.
     """
 
     __tablename__ = "decision"
@@ -219,6 +226,7 @@ class Decision(Base):
     time_s: Mapped[float | None]
     place_x: Mapped[float | None]
     place_y: Mapped[float | None]
+    check_id: Mapped[str | None] = mapped_column(String(80))
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     at: Mapped[datetime] = mapped_column(default=now)
 

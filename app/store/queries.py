@@ -106,7 +106,7 @@ def waiting(session: Session, most: int) -> list[WaitingLine]:
     return [
         WaitingLine(
             s.id, name, exercise=s.exercise, load=s.load, unit=s.unit, done_on=s.done_on,
-            uploaded_at=s.uploaded_at, status=s.status, count=s.count, worry=s.worry, reason=s.worry_words,
+            uploaded_at=s.uploaded_at, status=s.status, count=s.reps, worry=s.worry, reason=s.worry_words,
             feeling=s.feeling,
         )
         for s, name in rows
@@ -213,7 +213,13 @@ def sent(session: Session, person_id: int) -> int:
 def said(session: Session, set_id: int) -> dict[str, told.Said]:
     """The last word on each finding of a set."""
     rows = session.scalars(select(Decision).where(Decision.set_id == set_id).order_by(Decision.id))
-    return told.latest((d.finding, told.Said(d.kind, d.words, d.time_s, _place(d))) for d in rows)
+    return told.latest((d.finding, said_of(d)) for d in rows)
+
+
+def said_of(decision: Decision) -> told.Said:
+    """What a decision says of its finding."""
+    kept = decision
+    return told.Said(kept.kind, kept.words, kept.time_s, _place(kept), kept.check_id or "")
 
 
 def _place(row: Decision) -> told.Place | None:
@@ -246,9 +252,8 @@ def release(session: Session, set_id: int) -> Release | None:
 def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
     """What would be handed over now."""
     kept = report(session, row.id)
-    return told.released(
-        SetReport.from_json(kept.body) if kept else None, said(session, row.id), row.pain, trainer
-    )
+    counted = told.recounted(SetReport.from_json(kept.body), row.counted) if kept else None
+    return told.released(counted, said(session, row.id), row.pain, trainer)
 
 
 def told_of(session: Session, row: TrainingSet) -> told.Told:
@@ -284,4 +289,5 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         return told.Told(
             "checking" if row.status == "checking" else "failed", headline, problems=[row.message]
         )
-    return told.preliminary(SetReport.from_json(kept.body), row.pain, held=studio(session).hold_back)
+    counted = told.recounted(SetReport.from_json(kept.body), row.counted)
+    return told.preliminary(counted, row.pain, held=studio(session).hold_back)

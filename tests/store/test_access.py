@@ -78,6 +78,10 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("save_circuit", lambda a, p, s: a.save_circuit(p, ["leg-curl"]), {"trainer"}),
     ("mark_done", lambda a, p, s: a.mark_done(p, "leg-curl", DAY, True), {"trainer", "ilse"}),
     ("next_work", lambda a, p, s: a.next_work(p, DAY), {"trainer", "ilse"}),
+    ("count_by_hand", lambda a, p, s: a.count_by_hand(s, 11), {"trainer"}),
+    ("found", lambda a, p, s: a.found(DAY), {"trainer"}),
+    ("counts", lambda a, p, s: a.counts(DAY), {"trainer"}),
+    ("added", lambda a, p, s: a.added(DAY), {"trainer"}),
     ("agreement", lambda a, p, s: a.agreement(p), {"trainer"}),
     ("use_limit", lambda a, p, s: a.use_limit(p, "leg-extension", "knee-lockout", None), {"trainer"}),
     ("studio_tempo", lambda a, p, s: a.studio_tempo(), {"trainer"}),
@@ -112,7 +116,7 @@ def test_every_public_method_is_tried_above() -> None:
     public = {n for n in dir(Access) if not n.startswith("_") and callable(getattr(Access, n))}
     tried = {name for name, _, _ in CALLS}
     assert public - tried == {
-        "me", "make_reference", "put_back", "may_put_back", "let_go", "is_owner",
+        "me", "make_reference", "put_back", "may_put_back", "let_go", "is_owner", "name_missed",
     }  # fmt: skip
 
 

@@ -50,7 +50,7 @@ def judge_numbers(numbers: Numbers, exercise: Exercise) -> list[FindingPart]:
     """
     plan, signals = bind(exercise), _signals(numbers)
     left_out = set(untold(exercise, numbers.traces))
-    if exercise.drive.signal not in signals or not numbers.reps:
+    if exercise.drive.signal not in signals or not any(not rep.partial for rep in numbers.reps):
         return []
     plan = Plan(plan.signals, tuple(one for one in plan.checks if one.spec.id not in left_out))
     ctx = Context(_track(numbers), signals, reps=_reps(numbers, exercise), exercise=exercise)
@@ -85,9 +85,7 @@ def _signals(numbers: Numbers) -> Signals:
         if (named := _named(column)) is not None:
             name, unit = named
             noise, bias = _parts(numbers.traces.get(f"{column}_uncertainty"), trace.values)
-            found[name] = Signal(
-                name, unit, time_s=trace.time_s, values=trace.values, noise=noise, bias=bias
-            )
+            found[name] = Signal(name, unit, time_s=trace.time_s, values=trace.values, noise=noise, bias=bias)
     return found
 
 
@@ -113,7 +111,9 @@ def _track(numbers: Numbers) -> Track:
 
 def _reps(numbers: Numbers, exercise: Exercise) -> RepSet:
     ranges = [rep.drive_max_deg - rep.drive_min_deg for rep in numbers.reps]
-    known = [r / s for rep, r in zip(numbers.reps, ranges, strict=True) if (s := numbers.shares.get(rep.number))]
+    known = [
+        r / s for rep, r in zip(numbers.reps, ranges, strict=True) if (s := numbers.shares.get(rep.number))
+    ]
     usual = float(np.median(known or ranges))
     rising = exercise.drive.lift == "rising"
     reps = [
