@@ -216,14 +216,10 @@ def said(session: Session, set_id: int) -> dict[str, told.Said]:
     return told.latest((d.finding, said_of(d)) for d in rows)
 
 
-def said_of(decision: Decision) -> told.Said:
+def said_of(row: Decision) -> told.Said:
     """What a decision says of its finding."""
-    kept = decision
-    return told.Said(kept.kind, kept.words, kept.time_s, _place(kept), kept.check_id or "")
-
-
-def _place(row: Decision) -> told.Place | None:
-    return None if row.place_x is None or row.place_y is None else (row.place_x, row.place_y)
+    place = None if row.place_x is None or row.place_y is None else (row.place_x, row.place_y)
+    return told.Said(row.kind, row.words, row.time_s, place, row.check_id or "")
 
 
 def check_finding(session: Session, set_id: int, finding: str) -> None:

@@ -7,7 +7,7 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, parts, stacks, trainers
+from app.views import agreement, asking, found, parts, stacks, trainers
 from shared.errors import PlumbsetError
 
 
@@ -19,6 +19,7 @@ def show() -> None:
         "account",
         {
             "Do you agree?": lambda: agreement.show(access, None),
+            "Found and missed": lambda: found.show(access),
             "What members read": lambda: _hold_back(access),
             "Load": lambda: stacks.show(access),
             "Tempo": lambda: stacks.tempo(access),

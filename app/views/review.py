@@ -13,7 +13,7 @@ from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, machine, marking, newcomer, pain, parts, recall
+from app.views import asking, clip, counting, machine, marking, newcomer, pain, parts, recall
 from app.views.card import card_html, not_checked
 from app.views.desk import desk_data, take
 from app.views.kept import decided, offer
@@ -124,6 +124,7 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
         f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
+    counting.show(access, row)
     titles, reasons = cannot_tell(report, exercise)
     if titles:
         lines = "".join(f"<li>{escape(line)}</li>" for line in reasons)

@@ -84,6 +84,7 @@ def test_only_a_trainer_names_what_was_missed_and_only_a_check_of_the_machine(st
             who.name_missed(set_id, "added:1", "knee-lockout")
     with pytest.raises(UsageError, match="no such check"):
         studio.trainer.name_missed(set_id, "added:1", "elbow-bend")
+    studio.trainer.decide(set_id, [FLAG], "agree")
     with pytest.raises(Refused):
         studio.trainer.name_missed(set_id, FLAG, "knee-lockout")
 

@@ -125,6 +125,14 @@ def test_what_hangs_on_a_mark_or_on_a_signal_that_was_not_kept_is_left_out() -> 
     assert set(untold(exercise, without_hip)) > set(untold(exercise, columns))
 
 
+def test_what_cannot_be_judged_is_counted_aside_and_never_as_lost() -> None:
+    case = _case({_flag(DROP): Said("agree")})
+    signal = checked(CLIP)[0].exercise.check(DROP).signal  # type: ignore[union-attr]
+    found = Score()
+    score_case(case, _traces(), checked(CLIP)[0].exercise, "00001", found, otherwise=[str(signal)])
+    assert ("leg-extension", DROP) not in found.changes and found.cannot[DROP] > 0
+
+
 def test_limits_of_the_members_own_and_the_asked_tempo_hold_as_they_did() -> None:
     exercise = find_exercise("leg-extension")
     own = [{"check": LOCKED, "limit": 178.0}, {"check": "own-range-max", "limit": 150.0}]
