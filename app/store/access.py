@@ -14,6 +14,7 @@ from app.store.cases import Cases
 from app.store.check_again import check_again
 from app.store.handing import Handing
 from app.store.machines import Machines
+from app.store.mending import Mending
 from app.store.models import Job, Person, TrainingSet, now
 from app.store.pictures import Pictures
 from app.store.review import Review, member, there
@@ -25,7 +26,9 @@ from app.store.trainers import Trainers
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases):
+class Access(
+    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases, Mending
+):
     """The store as one person may see and change it."""
 
     # --- people ---

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Literal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -218,8 +219,8 @@ def said(session: Session, set_id: int) -> dict[str, told.Said]:
 
 def said_of(row: Decision) -> told.Said:
     """What a decision says of its finding."""
-    place = None if row.place_x is None or row.place_y is None else (row.place_x, row.place_y)
-    return told.Said(row.kind, row.words, row.time_s, place, row.check_id or "")
+    at = None if row.place_x is None or row.place_y is None else (row.place_x, row.place_y)
+    return told.Said(row.kind, row.words, row.time_s, place=at, check=row.check_id or "")
 
 
 def check_finding(session: Session, set_id: int, finding: str) -> None:
@@ -282,8 +283,7 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         headline = (
             "Your set is being checked" if row.status == "checking" else "This clip could not be checked"
         )
-        return told.Told(
-            "checking" if row.status == "checking" else "failed", headline, problems=[row.message]
-        )
+        state: Literal["checking", "failed"] = "checking" if row.status == "checking" else "failed"
+        return told.Told(state, headline, problems=[row.message])
     counted = told.recounted(SetReport.from_json(kept.body), row.counted)
     return told.preliminary(counted, row.pain, held=studio(session).hold_back)

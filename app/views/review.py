@@ -13,7 +13,7 @@ from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, counting, machine, marking, newcomer, pain, parts, recall
+from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall
 from app.views.card import card_html, not_checked
 from app.views.desk import desk_data, take
 from app.views.kept import decided, offer
@@ -111,6 +111,7 @@ def _with_report(access: Access, row: TrainingSet, member: Person, report: SetRe
     take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"))
     _below(access, row, report)
     machine.other(access, row)
+    mending.show(access, row)
     if row.reviewed_at is not None and row.status == "checked":
         _reference(access, row, member)
 

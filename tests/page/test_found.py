@@ -63,3 +63,10 @@ def test_a_set_that_was_not_counted_asks_for_no_count(studio: Studio, open_page:
     set_id, _ = studio.ilse.add_set(pain, None)
     page = open_page(studio.trainer, "review", set=str(set_id))
     assert not [label for label in labels(page) if label.startswith("Were")]
+
+
+def test_a_sets_day_and_load_are_mended_on_its_review(studio: Studio, reviewed: int, open_page: Open) -> None:
+    page = open_page(studio.trainer, "review", set=str(reviewed))
+    next(n for n in page.number_input if n.label == "Load").set_value(42.5)
+    click(page, "Keep day and load")
+    assert studio.trainer.set(reviewed).load == 42.5

@@ -79,6 +79,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("mark_done", lambda a, p, s: a.mark_done(p, "leg-curl", DAY, True), {"trainer", "ilse"}),
     ("next_work", lambda a, p, s: a.next_work(p, DAY), {"trainer", "ilse"}),
     ("count_by_hand", lambda a, p, s: a.count_by_hand(s, 11), {"trainer"}),
+    ("mend_set", lambda a, p, s: a.mend_set(s, DAY, 32.5, "kg"), {"trainer"}),
     ("found", lambda a, p, s: a.found(DAY), {"trainer"}),
     ("counts", lambda a, p, s: a.counts(DAY), {"trainer"}),
     ("added", lambda a, p, s: a.added(DAY), {"trainer"}),
