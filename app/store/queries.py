@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -280,10 +279,8 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         return told.Told("preliminary", told.PAIN_FIRST)
     kept = report(session, row.id)
     if row.status in ("checking", "failed") or kept is None:
-        headline = (
-            "Your set is being checked" if row.status == "checking" else "This clip could not be checked"
-        )
-        state: Literal["checking", "failed"] = "checking" if row.status == "checking" else "failed"
-        return told.Told(state, headline, problems=[row.message])
+        if row.status == "checking":
+            return told.Told("checking", "Your set is being checked", problems=[row.message])
+        return told.Told("failed", "This clip could not be checked", problems=[row.message])
     counted = told.recounted(SetReport.from_json(kept.body), row.counted)
     return told.preliminary(counted, row.pain, held=studio(session).hold_back)
