@@ -27,7 +27,7 @@ EXPORT = (
     "Every review is a test: `plumbset cases --out cases.zip` writes them as numbers, without a name, a "
     "picture or a day, and `plumbset cases score cases.zip` tells what another version makes of them."
 )
-NOT_NAMED = "None of them"
+NOT_NAMED = "Not named yet, or none of them"
 
 
 def show(access: Access) -> None:
@@ -50,7 +50,7 @@ def show(access: Access) -> None:
         with st.expander("Week by week"):
             parts.html(_table(("Week",), weeks))
     if missed:
-        st.subheader("Added by hand: which check should have seen it?", divider=False)
+        st.markdown("**Added by hand: which check should have seen it?**")
     for line in missed:
         _name(access, line, today)
     st.caption(EXPORT)
