@@ -26,9 +26,7 @@ from app.store.trainers import Trainers
 __all__ = ["Access", "NewSet"]
 
 
-class Access(
-    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases, Mending
-):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases, Mending):
     """The store as one person may see and change it."""
 
     # --- people ---
