@@ -24,8 +24,8 @@ NONE_YET = (
     "No review in these weeks: agree, reword, call it no fault or add what was missed, and it counts here."
 )
 EXPORT = (
-    "Every review is a test: `plumbset cases --out cases.zip` writes them as numbers, without a name, a "
-    "picture or a day, and `plumbset cases score cases.zip` tells what another version makes of them."
+    "Every review is a test: who runs the studio's machine can write them all out as numbers, without a "
+    "name, a picture or a day, and see what another version makes of them."
 )
 NOT_NAMED = "Not named yet, or none of them"
 
