@@ -96,7 +96,7 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     expect(box).to_be_focused()
     expect(box).to_be_in_viewport()
     expect(box).to_have_value("Both hands, yes exactly here")
-    stage = page.locator(".stage").bounding_box()
+    stage = page.locator(".stage").first.bounding_box()
     page.mouse.click(stage["x"] + stage["width"] / 4, stage["y"] + stage["height"] / 2)
     expect(page.locator(".ring")).to_be_visible()
     box.press("Control+Enter")
@@ -190,7 +190,7 @@ def test_everything_to_decide_is_in_sight_on_a_laptop_and_on_a_phone(opened: Ope
         _at_desk(page, "Ilse")
         for name in ("Agree", "Say it in your words", "No fault", "Hand over"):
             expect(page.locator(f'.talk > .bar button[title^="{name}"]')).to_be_in_viewport(ratio=1)
-        film, strip = page.locator(".stage").bounding_box(), page.locator(".strip").bounding_box()
+        film, strip = page.locator(".stage").first.bounding_box(), page.locator(".strip").bounding_box()
         assert strip["x"] >= film["x"] + film["width"], "a portrait clip stands beside its strip"
         lefts = page.locator(".rep").evaluate_all(
             "all => [...new Set(all.map(e => e.getBoundingClientRect().left))]"
@@ -216,7 +216,7 @@ def test_the_clip_zooms_slows_and_opens_at_the_first_flag(opened: Opened) -> Non
     before = video.evaluate("v => v.currentTime")
     page.keyboard.press("Shift+ArrowRight")
     assert video.evaluate("v => v.currentTime") - before == pytest.approx(1 / 30, abs=0.005)
-    page.locator(".stage").hover()
+    page.locator(".stage").first.hover()
     page.mouse.wheel(0, -300)
     expect(film).to_have_attribute("style", re.compile(r"scale\(2\.7"))
     page.get_by_role("button", name=re.compile("^Repetition 9")).click()
