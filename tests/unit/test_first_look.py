@@ -43,7 +43,7 @@ def test_a_clip_that_will_not_do_is_told_how_to_be_filmed_again() -> None:
         (12, report(), ""),
         (11, report(), "The first look counted 11; the careful look counts 12."),
         (None, report(), "The first look could not judge this clip; the careful look could."),
-        (12, unfit(), "The first look counted 12; the careful look finds that the clip will not do."),
+        (12, unfit(), "The first look counted 12; the careful look finds that the clip cannot be judged."),
         (None, unfit(), ""),
     ],
 )

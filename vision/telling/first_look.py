@@ -1,4 +1,4 @@
-"""The first words of a set: its count and tempo, or why it will not do, before anybody has looked closely.
+"""The first words of a set: its count and tempo, or why it cannot be judged, before anybody looks closely.
 
 They are told by the survey alone, which takes a quarter of the time. The careful look has the last word.
 """
@@ -42,7 +42,7 @@ def correction(first: FirstLook, report: SetReport) -> str:
     if first.count == report.count:
         return ""
     if report.count is None:
-        return f"The first look counted {first.count}; the careful look finds that the clip will not do."
+        return f"The first look counted {first.count}; the careful look finds that the clip cannot be judged."
     if first.count is None:
         return "The first look could not judge this clip; the careful look could."
     return f"The first look counted {first.count}; the careful look counts {report.count}."
