@@ -27,7 +27,8 @@ Door = Literal["link", "sign-in", "open"]
 #: Set for the page's process of the demo studio.
 DEMO = "PLUMBSET_DEMO"
 #: A browser keeps one cookie of a name for all ports of a machine; the demo studio must sign nobody out.
-COOKIE = "plumbset_demo" if os.environ.get(DEMO) else "plumbset_session"
+DEMO_COOKIE = "plumbset_demo"
+COOKIE = DEMO_COOKIE if os.environ.get(DEMO) else "plumbset_session"
 #: By this one a browser is known in which a trainer has signed in before; it lets nobody in.
 DEVICE = f"{COOKIE}_device"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]", "::1")

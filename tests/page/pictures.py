@@ -106,7 +106,7 @@ def _photograph(address: str, path: str, session: str, out: Path) -> None:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(viewport=WINDOW)
-        page.context.add_cookies([{"name": studio_page.COOKIE, "value": session, "url": address}])
+        page.context.add_cookies([{"name": studio_page.DEMO_COOKIE, "value": session, "url": address}])
         page.set_default_timeout(LONGEST_MS)
         page.goto(f"{address}{path}")
         video = page.locator("video").first
