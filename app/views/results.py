@@ -164,12 +164,13 @@ def _after(access: Access, row: TrainingSet) -> None:
     if row.status == "no-clip":
         return
     told_before = row.feeling is not None
-    with st.expander("How did it feel?" if not told_before else "How it felt", expanded=not told_before):
+    hurts = row.pain_after and access.pain(row.person_id).stops
+    asks = not told_before or (hurts and not row.pain_where)
+    with st.expander("How it felt" if told_before else "How did it feel?", expanded=asks):
         feeling = st.segmented_control(
             "The set felt", list(FEELINGS), default=row.feeling, format_func=lambda f: FEELINGS[f],
             key=f"feeling-{row.id}", width="stretch",
         )  # fmt: skip
-        hurts = row.pain_after and access.pain(row.person_id).stops
         answer = st.segmented_control(
             "Sharp or joint pain?", ["No", "Yes"], default=_answered(row, hurts), width="stretch",
             key=f"pain-{row.id}-{'open' if hurts else 'asked'}",

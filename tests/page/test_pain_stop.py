@@ -52,6 +52,19 @@ def test_no_after_yes_leaves_its_trace_and_opens_nothing(studio: Studio, open_pa
     assert studio.trainer.waiting()[0].reason == "Pain told"
 
 
+def test_where_it_hurts_can_be_said_right_after_yes(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    page.button_group[0].set_value("hard").run()
+    page.button_group[1].set_value("Yes").run()
+    (felt,) = [box for box in page.expander if box.label == "How it felt"]
+    assert felt.proto.expanded, "the box closes over the question where it hurts"
+    page.text_input[0].set_value("knee").run()
+    page.button[0].click().run()
+    assert "Pain told after the set: knee" in read(open_page(studio.trainer, "review", set=str(set_id)))
+
+
 def test_no_after_yes_on_a_result_takes_nothing_back(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
