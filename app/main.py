@@ -5,7 +5,21 @@ from __future__ import annotations
 import streamlit as st
 
 from app.page.theme import ASSETS
-from app.views import account, asking, film, members, parts, results, review, tempo, today, waiting, week
+from app.views import (
+    account,
+    asking,
+    film,
+    members,
+    parts,
+    results,
+    review,
+    sample,
+    send,
+    tempo,
+    today,
+    waiting,
+    week,
+)
 
 
 def main() -> None:
@@ -32,12 +46,15 @@ def main() -> None:
             "results": st.Page(results.show, title="My sets", url_path="results"),
             "tempo": st.Page(tempo.show, title="Tempo", url_path="tempo"),
         }
-        hidden = {}
+        hidden = {"sample": st.Page(sample.show, title="Sample", url_path="sample")}
     chosen = st.navigation([*pages.values(), *hidden.values()], position="hidden")
     st.session_state["pages"] = pages | hidden
     with st.container(horizontal=True, key="nav", gap="small"):
         for page in pages.values():
             st.page_link(page, label=f"**{page.title}**" if page == chosen else page.title)
+    sent = send.outbox(access.actor)
+    if sent is not None and chosen == pages["film"]:
+        film.arrived(access, sent)
     chosen.run()
 
 

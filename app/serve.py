@@ -19,8 +19,8 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
+    from app.page import assets, entry, sending
     from app.page.deep_links import screen_routes
-    from app.page.entry import routes
     from app.page.guard import Guard
     from app.page.oidc import provider_named, secrets_file
     from app.page.studio import not_beyond, this_studio
@@ -29,7 +29,7 @@ def serve(host: str, port: int) -> None:
     not_beyond(this_studio().door, host)
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None
-    doors = [*routes(), *screen_routes()]
+    doors = [*entry.routes(), *sending.routes(), *assets.routes(), *screen_routes()]
     app = st.App(MAIN, routes=doors, middleware=[Middleware(Guard)], on_script_error=_say)
     app.run(config=server_config(host, port, secrets))
 

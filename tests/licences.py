@@ -19,6 +19,8 @@ developers need is in it too. Plumbset itself is Apache-2.0. What the packages c
 - **OpenCV**'s wheel carries FFmpeg (LGPL-2.1 or later) and Qt (LGPL-3), as libraries of their own.
 - **psycopg** is **LGPL**-3, used unchanged as a package; **certifi** is MPL-2.0.
 - The landmark model: Apache-2.0, see `vision/models/README.md`.
+- **tus-js-client** 4.3.1 (MIT) lies unchanged in `app/assets`, with its licence, pinned by its hash in
+  `tests/page/test_sending.py`.
 
 | package | version | licence |
 |---|---|---|"""

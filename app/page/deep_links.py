@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 #: The addresses of the screens beside the first one, as ``app/main.py`` names them.
-SCREENS = ("week", "members", "film", "tempo", "studio", "review", "results")
+SCREENS = ("week", "members", "film", "tempo", "studio", "review", "results", "sample")
 #: Without it the page asks below its own address first, which is answered with 404.
 _HERE = (
     "<script>window.__streamlit={BACKEND_BASE_URL:location.origin,"

@@ -20,7 +20,8 @@ from app.store.access import Access
 from app.store.database import StoreTrouble
 from shared.errors import InternalError, PlumbsetError
 
-ENTER, LEAVE, CLIP, MOVING = "/enter", "/leave", "/kept/clip", "/kept/moving"
+ENTER, LEAVE = "/enter", "/leave"
+CLIP, MOVING, TOLD = "/kept/clip", "/kept/moving", "/kept/told"
 #: No form of the doors is as long as this, in bytes.
 FORM_BYTES = 32_768
 TOO_LONG = "This is longer than any form here."
@@ -158,6 +159,11 @@ def clip(request: Request) -> Response:
     return _file(request, lambda access, set_id: access.clip_file(set_id), "video/mp4")
 
 
+def told_clip(request: Request) -> Response:
+    """The clip beside a member's result; parts of it on demand."""
+    return _file(request, lambda access, set_id: access.told_clip(set_id), "video/mp4")
+
+
 def moving(request: Request) -> Response:
     """What is drawn over the clip of a set, for whom the store gives it to."""
     return _file(request, lambda access, set_id: access.moving_file(set_id), "application/json")
@@ -189,5 +195,6 @@ def routes() -> list[Any]:
         Route(ENTER + "/{secret}", link, methods=["GET", "POST"]),
         Route(LEAVE, leave, methods=["GET", "POST"]),
         Route(CLIP + "/{set_id:int}", clip, methods=["GET"]),
+        Route(TOLD + "/{set_id:int}", told_clip, methods=["GET"]),
         Route(MOVING + "/{set_id:int}", moving, methods=["GET"]),
     ]

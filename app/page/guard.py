@@ -12,16 +12,17 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.page import oidc
+from app.page.assets import OURS
 from app.page.entry import ENTER, FORM_BYTES, HEADERS, LEAVE, TOO_LONG
 from app.page.studio import acting, from_here, this_studio
-from app.page.uploads import UPLOAD, Refusal, Uploads
+from app.page.uploads import SEND, UPLOAD, Refusal, Uploads
 from app.store.database import StoreTrouble
 from app.store.rules import Actor
 
 #: Files that a trainer's page offers; who knows such an address must not be able to fetch them as a member.
 MEDIA = "/media/"
 #: What may be fetched before anyone has signed in: the doors, and the page's own scripts.
-_OPEN = (ENTER, LEAVE, "/static/", "/_stcore/health", "/favicon.png")
+_OPEN = (ENTER, LEAVE, OURS, "/static/", "/_stcore/health", "/favicon.png")
 NOT_FROM_HERE = (
     "This page was started without sign-in, for this machine alone: it answers no other name than localhost "
     "and no request that came through a proxy. Start plumbset app without --no-sign-in for anything else."
@@ -74,6 +75,8 @@ class Guard:
             await self.app(scope, receive, send)
         elif scope["type"] == "websocket":
             await _turn_away(scope, receive, send, 403, "")
+        elif scope["path"].startswith(SEND):
+            await _turn_away(scope, receive, send, 401, "Sign in first; then the clip is sent by itself.")
         else:
             await RedirectResponse(_door_for(asking), 303)(scope, receive, send)
 
@@ -81,10 +84,14 @@ class Guard:
         """What someone who is signed in may not have all the same."""
         if not actor.is_trainer and scope["path"].startswith(MEDIA):
             return 404, "There is nothing here for you."
-        if scope["path"].startswith(UPLOAD) and scope.get("method") in ("PUT", "POST"):
-            today = datetime.now(UTC).date()
-            return self.uploads.refused(scope["path"], headers.get("content-length"), actor, today)
-        return None
+        path, method = scope["path"], scope.get("method")
+        if path.startswith(UPLOAD) and method in ("PUT", "POST"):
+            length = headers.get("content-length")
+        elif path == SEND and method == "POST":
+            length = headers.get("upload-length")
+        else:
+            return None
+        return self.uploads.refused(path, length, actor, datetime.now(UTC).date())
 
 
 def _bounded(send: Send) -> Send:

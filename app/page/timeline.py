@@ -78,6 +78,22 @@ def loop(rep: RepPart, set_id: int, words: str, drawn: bool) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def told_strip(report: SetReport, src: str, told: Told) -> dict[str, Any]:
+    """A member's clip: its repetitions, those marked that a prompt speaks of."""
+    reps, marked = followed(report), told_reps(told)
+    shown = [
+        {
+            "number": r.number,
+            "start": r.start_s,
+            "end": _end(r, reps),
+            "partial": r.partial,
+            "told": r.number in marked,
+        }
+        for r in reps
+    ]
+    return {"src": src, "reps": shown}
+
+
 def told_reps(told: Told) -> set[int]:
     """The repetitions that a member is told something about."""
     return {rep for prompt in told.prompts for rep in prompt.reps}

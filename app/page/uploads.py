@@ -1,6 +1,7 @@
 """How much may be uploaded: to one open page, which holds it in memory, and by one person in a day.
 
-Counted in the page's own process, by what each upload says of its length; the server holds it to that.
+Counted in the page's own process, by what each upload says of its length; the server holds it to that. A clip
+that is sent piece by piece counts when it is begun, by its whole length.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from app.store.rules import Actor
 
 #: Where the page takes files; then comes the open page's own name, then the file's.
 UPLOAD = "/_stcore/upload_file/"
+#: Where clips are sent piece by piece.
+SEND = "/kept/sending"
 #: To one open page, in MB: three of the greatest clips.
 PAGE_MB = 3 * LARGEST_CLIP_MB
 #: In one day, in MB: a member's clips with room to spare, and a trainer who sends many members' clips.
@@ -31,8 +34,9 @@ class Uploads:
         """Count one upload; a status and a sentence where it is one too many, and then it does not count."""
         if length is None or not (length.isascii() and length.isdigit()):
             return 411, "An upload must say how long it is."
-        page = f"{actor.id} {path.removeprefix(UPLOAD).split('/')[0]}"
-        most = {page: PAGE_MB, str(actor.id): TRAINER_MB if actor.is_trainer else MEMBER_MB}
+        most = {str(actor.id): TRAINER_MB if actor.is_trainer else MEMBER_MB}
+        if path.startswith(UPLOAD):
+            most[f"{actor.id} {path.removeprefix(UPLOAD).split('/')[0]}"] = PAGE_MB
         with self._lock:
             if today != self._day:
                 self._day, self._sums = today, Counter()

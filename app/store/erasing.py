@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from app.store.arriving import arriving
 from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, referenced, rows_of
 from app.store.database import Database
 from app.store.files import Files
@@ -51,6 +52,7 @@ def erase(database: Database, files: Files, person_id: int) -> int:
                 session.execute(delete(table).where(belongs(table, person_id)))
         _empty(person)
         dropped = drop_unreferenced(session, files, theirs)
+    arriving(files.folder).forget(person_id)
     finish_erasing(database, files)
     return dropped
 

@@ -17,13 +17,33 @@ from vision.telling.groups import groups
 
 
 class Pictures(Acting):
-    """Clips are the trainers'; of pictures a member sees those of what they are told."""
+    """A member sees the clip of a set they are told of, and of pictures those of what they are told."""
 
     def clip_file(self, set_id: int) -> Path:
         """The clip with hidden heads; for trainers."""
         address = self._kept(set_id, "annotated")
         self._note_look(set_id)
         return self._files.path(address)
+
+    def told_clip(self, set_id: int) -> Path:
+        """The clip with hidden heads beside a result: for whose set it is, once they are told of it."""
+        address = self._told_clip(set_id)
+        if address is None:
+            raise Refused
+        self._note_look(set_id)
+        return self._files.path(address)
+
+    def has_told_clip(self, set_id: int) -> bool:
+        """Whether ``told_clip`` gives one."""
+        return self._told_clip(set_id) is not None
+
+    def _told_clip(self, set_id: int) -> str | None:
+        with self._db.read() as session:
+            row = self._set(session, set_id)
+            result = queries.told_of(session, row)
+        held = result.stop or result.state not in ("preliminary", "released")
+        report = None if held else self._footage(set_id)
+        return None if report is None else report.annotated
 
     def moving_file(self, set_id: int) -> Path:
         """What a page draws over the clip, as JSON (``vision/telling/moving.py``); for trainers."""

@@ -67,6 +67,13 @@ class Sending(Pain):
         except IntegrityError:  # the same clip, sent twice at once
             return self._keep_set(values, new)
 
+    def may_send(self, new: NewSet) -> None:
+        """Refuse before its clip is sent whatever ``add_set`` would refuse with it."""
+        own_or_trainer(self.actor, new.person_id)
+        _set_values(new, machine_needed=True)
+        with self._db.read() as session:
+            _may_send(session, new, clip=True)
+
     def _keep_set(self, values: Mapping[str, Any], new: NewSet) -> tuple[int, bool]:
         with self._db.write() as session:
             _may_send(session, new, values["clip"] is not None)

@@ -13,7 +13,7 @@ def _asset(name: str) -> str:
     return (ASSETS / name).read_text(encoding="utf-8")
 
 
-def _component(name: str, *scripts: str) -> Any:
+def component(name: str, *scripts: str) -> Any:
     """A component from its own assets; the scripts that others share come first."""
     js = "\n".join(_asset(f"{script}.js") for script in (*scripts, name))
     return st.components.v2.component(
@@ -21,9 +21,9 @@ def _component(name: str, *scripts: str) -> Any:
     )
 
 
-_DESK = _component("desk", "moving", "pair", "player", "talk")
-_LOOPS = _component("loops", "moving", "pair")
-_MARKS = _component("marks")
+_DESK = component("desk", "moving", "pair", "player", "talk")
+_LOOPS = component("loops", "moving", "pair")
+_MARKS = component("marks")
 
 
 def desk(data: dict[str, Any], key: str) -> list[dict[str, Any]]:

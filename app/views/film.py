@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import streamlit as st
 from markupsafe import escape
 
 from app.page import still
-from app.page.drawings import film_drawing
+from app.page.drawings import film_drawing, posture_drawing
 from app.page.load_words import first_for_member
-from app.page.theme import LARGEST_CLIP_MB
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
-from app.store.access import Access, NewSet
+from app.store.access import Access
 from app.store.models import Card, Person
 from app.store.rules import UNITS
-from app.views import asking, pain, parts
+from app.views import asking, pain, parts, send
 from app.views.card import card_html
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, exercise_names, find_exercise
@@ -32,7 +34,6 @@ WHAT_COUNTS = (
     "answer Yes."
 )
 ALREADY_TOLD = "Your trainer has been told. Say where it hurts, if you like; only your trainer clears it."
-KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 
 
 def show() -> None:
@@ -53,6 +54,7 @@ def show() -> None:
     exercise = _machine(access, person)
     if exercise is not None:
         _send(access, person, exercise, stopped)
+        _help(exercise)
 
 
 def _for_whom(access: Access) -> Person | None:
@@ -107,30 +109,51 @@ def _tell(access: Access, person: Person, where: str = "", machine: str = "") ->
 
 
 def _machine(access: Access, person: Person) -> Exercise | None:
-    asked = st.query_params.get("machine")
-    start = exercise_names().index(asked) if asked in exercise_names() else None
-    name = st.selectbox(
-        "Which machine", exercise_names(), index=start, format_func=title_of, key="machine",
-        placeholder="Choose the machine",
-    )  # fmt: skip
-    if name is None:
+    """The chosen machine with its card, else the tiles to choose from."""
+    name = st.query_params.get("machine")
+    if name not in exercise_names():
+        _tiles()
         return None
     exercise = find_exercise(name)
+    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+        st.subheader(exercise.title, divider=False, width="content")
+        other = st.button("Another machine")
+    if other:
+        del st.query_params["machine"]
+        st.rerun()
     card = access.card(person.id, name)
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
     tempo = access.asked_tempo(person.id, name)
     parts.html(f"{card_html(card, tempo)}{_first_load(access, person, card)}")
-    with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
-        parts.html(parts.steps_html(exercise))
-    with st.expander("How to film it", expanded=True, icon=":material/photo_camera:"):
+    return exercise
+
+
+def _tiles() -> None:
+    """Every machine as a tile with its drawing."""
+    st.markdown("**Which machine**")
+    with st.container(horizontal=True, key="tiles", gap="small"):
+        for name in exercise_names():
+            exercise = find_exercise(name)
+            with st.container(key=f"tile-{name}", border=True):
+                drawn = posture_drawing(exercise)
+                parts.html(str(parts.drawing(drawn, "", "tile")) if drawn else "")
+                if st.button(exercise.title, key=f"machine-{name}", width="stretch"):
+                    st.query_params["machine"] = name
+                    st.rerun()
+
+
+def _help(exercise: Exercise) -> None:
+    """What there is to read before filming, each a touch away."""
+    with st.expander("How to film it", icon=":material/photo_camera:"):
         drawn = film_drawing(exercise, exercise.views[0].name)
         image = parts.drawing(drawn.svg, drawn.words, "film")
         for i, view in enumerate(exercise.views):
             parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
-    _try_framing(name)
+    with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
+        parts.html(parts.steps_html(exercise))
+    _try_framing(exercise.name)
     parts.cautions(exercise)
-    return exercise
 
 
 def _try_framing(name: str) -> None:
@@ -168,42 +191,61 @@ def _first_load(access: Access, person: Person, card: Card) -> str:
 
 
 def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -> None:
-    card = access.card(person.id, exercise.name)
-    load, unit = st.columns([2, 1])
-    in_unit = unit.selectbox("Unit", UNITS, index=UNITS.index(card.unit) if card.unit in UNITS else 0)
-    step = WITH_ADD_ON if in_unit in IN_PINS else 2.5
-    kilos = load.number_input(
-        "Load", 0.0, 1000.0, card.usual_load, step=step, format="%g", placeholder="As on the pin"
-    )
-    side = st.segmented_control("Working side", ["Both", "Left", "Right"], default="Both", width="stretch")
-    today = parts.today_utc().date()
-    day = st.date_input("Done on", today, min_value=person.created_at.date(), max_value=today)
-    clip = st.file_uploader(
-        f"The clip, up to {LARGEST_CLIP_MB} MB", type=KINDS, key="clip-file", max_upload_size=LARGEST_CLIP_MB
-    )
+    """What is told with the set, and the ways to its clip."""
     own = person.id == access.actor.id
+    told = _told(access, person, exercise) | {"pain_before": pain_told}
     asked = CONSENT if own else CONSENT_OF_MEMBER.format(name=parts.plain(person.name))
     agreed = person.consent_at is not None or st.checkbox(asked)
+    drawn = exercise.drawing
+    send.sender(
+        access.actor,
+        {
+            "told": told | {"agreed": agreed},
+            "agreed": agreed,
+            "title": exercise.title if own else f"{exercise.title}, {person.name}",
+            "outline": None if drawn is None else drawn.model_dump(mode="json"),
+            "where": f"{exercise.views[0].film.split('. ')[0].rstrip('.')}.",
+        },
+        key="sender",
+    )
     st.caption(asking.kept_words())
-    if not st.button("Send the clip", type="primary", width="stretch", disabled=clip is None or not agreed):
-        return
-    told = NewSet(
-        person.id, exercise.name, done_on=day, load=kilos, unit=in_unit,
-        side=None if side in (None, "Both") else side.lower(),
-        pain_before=pain_told,
+
+
+def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
+    """Load, day and side, as ``app.page.sending.Told`` takes them."""
+    name, today = exercise.name, parts.today_utc().date()
+    unit, start = _usual(access, person, name)
+    row = st.container(horizontal=True, vertical_alignment="bottom")
+    load, more = row.container(), row.popover("Unit, side, day")
+    with more:
+        in_unit = st.selectbox("Unit", UNITS, index=UNITS.index(unit), key=f"unit-{name}")
+        side = st.segmented_control(
+            "Working side", ["Both", "Left", "Right"], default="Both", width="stretch", key=f"side-{name}"
+        )
+        day = st.date_input("Done on", today, min_value=person.created_at.date(), max_value=today)
+    kilos = load.number_input(
+        f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, 1000.0, start,
+        step=WITH_ADD_ON if in_unit in IN_PINS else 2.5, format="%g", placeholder="As on the pin",
+        key=f"load-{person.id}-{name}",
     )  # fmt: skip
-    try:
-        access.consent(person.id)
-        set_id, known = access.add_set(told, clip, clip.name if clip else "")
-    except PlumbsetError as error:
-        parts.said_wrong(error)
-        return
-    st.session_state["known"] = set_id if known else None
-    _onward(access, set_id)
+    return {
+        "person": person.id, "exercise": name, "done_on": day.isoformat(), "load": kilos, "unit": in_unit,
+        "side": None if side in (None, "Both") else side.lower(),
+    }  # fmt: skip
 
 
-def _onward(access: Access, set_id: int) -> None:
-    for key in ("pain", "where", "machine", "clip-file"):
+def _usual(access: Access, person: Person, exercise: str) -> tuple[str, float | None]:
+    """Unit and load of the last set on a machine that told one, else those of the card."""
+    last = next((row for row in access.sets(person.id, exercise, most=5) if row.load is not None), None)
+    card = access.card(person.id, exercise)
+    unit, load = (card.unit, card.usual_load) if last is None else (last.unit, last.load)
+    return unit if unit in UNITS else UNITS[0], load
+
+
+def arrived(access: Access, sent: Mapping[str, Any]) -> None:
+    """On to a set whose clip has just arrived."""
+    for key in ("pain", "where"):
         st.session_state.pop(key, None)
+    st.session_state["known"] = sent["number"] if sent.get("known") else None
     page = "review" if access.actor.is_trainer else "results"
-    st.switch_page(st.session_state["pages"][page], query_params={"set": str(set_id)})
+    st.switch_page(st.session_state["pages"][page], query_params={"set": str(sent["number"])})

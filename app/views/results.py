@@ -5,13 +5,14 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.page.timeline import followed, told_reps
+from app.page.entry import TOLD
+from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
 from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, kept, pain, parts
+from app.views import asking, first, kept, pain, parts, send
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from vision.telling.handout import ASK, NOTHING
@@ -38,8 +39,9 @@ def show() -> None:
 
 def _all(access: Access) -> None:
     rows = access.sets(access.actor.id)
-    parts.heading("My sets", "Newest first." if rows else "Nothing yet. Film your first set.")
-    pain.stops(access, access.me())
+    parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
+    if not pain.stops(access, access.me()):
+        first.offer(access)
     today = parts.today_utc().date()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
@@ -74,6 +76,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
     pain.stops(access, access.person(row.person_id))
     if st.session_state.pop("pain-told", None) == row.id:
         parts.to_top()
+    send.teller(row.id, result.state != "checking", f"{result.headline} · Plumbset")
     if result.state == "checking":
         progress(access, row.id)
         st.caption("You may put the phone away; the result waits for you here.")
@@ -142,6 +145,9 @@ def _strip(access: Access, row: TrainingSet, result: Told) -> None:
     report = access.reports([row.id]).get(row.id)
     reps = followed(report) if report is not None and report.quality.usable else []
     if not reps:
+        return
+    if access.has_told_clip(row.id):
+        send.result(told_strip(report, f"{TOLD}/{row.id}", result), key=f"result-{row.id}")
         return
     marked = told_reps(result)
     blocks = "".join(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from app.views import asking, day, pain, parts
+from app.views import asking, day, first, pain, parts
 
 
 def show() -> None:
@@ -15,6 +15,7 @@ def show() -> None:
     parts.heading(f"Hello {me.name}", "" if stop else "One machine after the other, slowly.")
     if not pain.stops(access, me):
         pain.cleared_lately(access, me)
+        first.offer(access)
         st.subheader("Work on this next", divider=False)
         day.show_next(access, me.id, today)
         st.subheader("Your circuit", divider=False)

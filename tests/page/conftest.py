@@ -17,7 +17,7 @@ from app.page.studio import Studio as Store
 from app.store.access import Access
 from app.store.database import Database
 from app.store.settings import StoreSettings
-from app.views import asking, clip
+from app.views import asking, clip, send
 from tests.databases import BOTH, opened
 from tests.page.screens import Ask, Open, asked_of, sound
 from tests.store.conftest import Studio
@@ -61,6 +61,8 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
             return log if key == f"desk-{query.get('set')}" else []
 
         monkeypatch.setattr(clip, "desk", desk)
+        for drawn in ("sender", "result", "teller"):
+            monkeypatch.setattr(send, drawn, lambda *_, **__: None)
         monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
         monkeypatch.setattr(clip, "marks", lambda data, key: marks(data))
 

@@ -213,11 +213,12 @@ def _send(page: sync_api.Page, link: str, clip: Path) -> None:
     _fits(page)
     page.locator("[class*=st-key-circ-leg-extension]").get_by_role("link", name="Film").click()
     page.get_by_role("radio", name="No", exact=True).click()
-    expect(page.get_by_label("Which machine")).to_have_value("Leg extension")
+    expect(page.get_by_role("heading", name="Leg extension").first).to_be_visible()
     _try_framing(page)
+    page.get_by_text("How to film it").click()
     expect(page.get_by_alt_text("straight to the side").first).to_be_visible()
-    page.locator("input[type=file]").last.set_input_files(clip)
-    expect(page.get_by_role("button", name=f"Remove {clip.name}")).to_be_visible()
+    page.locator("input.choose").set_input_files(clip)
+    expect(page.get_by_text(clip.name)).to_be_visible()
     _settled(page)
     _fits(page)
     page.get_by_text("I agree that my clip is checked").click()
@@ -233,7 +234,7 @@ def _try_framing(page: sync_api.Page) -> None:
     """A picture cut off at the knees is told before anything is filmed."""
     _settled(page)
     page.get_by_text("Try the picture first").click()
-    page.locator("input[type=file]").first.set_input_files(
+    page.get_by_test_id("stFileUploaderDropzoneInput").set_input_files(
         {"name": "photo.png", "mimeType": "image/png", "buffer": _cut_off()}
     )
     expect(page.get_by_text("out of the picture, or too near its edge").first).to_be_visible()

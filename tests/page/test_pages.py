@@ -10,6 +10,7 @@ from streamlit.testing import v1 as testing
 
 from app.page.studio import Studio as Store
 from app.rules import told
+from app.rules.words import title_of
 from app.store import queries, signin
 from app.store.access import Access
 from app.store.database import AWAY
@@ -184,7 +185,7 @@ def test_a_machine_that_needs_clearance_says_so_until_it_is_given(studio: Studio
         studio.trainer.save_card(studio.ilse.actor.id, "reverse-fly", cleared=cleared)
         page = open_page(studio.ilse, "film")
         page.button_group[0].set_value("No").run()
-        page.selectbox[0].set_value("reverse-fly").run()
+        click(page, "Reverse fly")
         assert ("needs your trainer's word" in read(page)) is not cleared
 
 
@@ -234,7 +235,7 @@ def test_the_settings_card_is_kept_and_shown_to_the_member(studio: Studio, open_
     assert studio.ilse.card(ilse, machine).seat == "4 <b>"
     shown = open_page(studio.ilse, "film")
     shown.button_group[0].set_value("No").run()
-    shown.selectbox[0].set_value(machine).run()
+    click(shown, title_of(machine))
     assert "Seat: <b>4 &lt;b&gt;</b>" in read(shown)
 
 

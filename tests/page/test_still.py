@@ -11,7 +11,7 @@ import pytest
 
 from app.page import still
 from shared.errors import ClipError, InternalError
-from tests.page.screens import MAIN, Open, read, sound
+from tests.page.screens import MAIN, Open, click, read, sound
 from tests.store.conftest import Studio
 
 
@@ -60,7 +60,7 @@ def test_a_member_is_told_before_filming(
     monkeypatch.setattr(still, "stills", lambda: looking)
     page = open_page(studio.ilse, "film")
     page.button_group[0].set_value("No").run()
-    page.selectbox[0].set_value("leg-extension").run()
+    click(page, "Leg extension")
     assert said not in read(page)
     page = sound(page.file_uploader[0].upload("photo.jpg", b"x", "image/jpeg").run())
     assert said in read(page)

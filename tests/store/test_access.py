@@ -37,6 +37,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("links", lambda a, p, s: a.links(p), {"trainer"}),
     ("revoke_links", lambda a, p, s: a.revoke_links(p), {"trainer"}),
     ("add_set", lambda a, p, s: a.add_set(NewSet(p, "leg-curl", DAY), io.BytesIO(b"x")), {"trainer", "ilse"}),
+    ("may_send", lambda a, p, s: a.may_send(NewSet(p, "leg-curl", DAY)), {"trainer", "ilse"}),
     ("after_set", lambda a, p, s: a.after_set(s, "hard", True, "left knee"), {"trainer", "ilse"}),
     ("pain", lambda a, p, s: a.pain(p), {"trainer", "ilse"}),
     ("stopped", lambda a, p, s: a.stopped(), {"trainer"}),
@@ -50,6 +51,8 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("try_again", lambda a, p, s: a.try_again(s), {"trainer"}),
     ("told", lambda a, p, s: a.told(s), {"trainer", "ilse"}),
     ("clip_file", lambda a, p, s: a.clip_file(s), {"trainer"}),
+    ("told_clip", lambda a, p, s: a.told_clip(s), {"trainer", "ilse"}),
+    ("has_told_clip", lambda a, p, s: a.has_told_clip(s), {"trainer", "ilse"}),
     ("has_clip", lambda a, p, s: a.has_clip(s), {"trainer"}),
     ("moving_file", lambda a, p, s: a.moving_file(s), {"trainer"}),
     ("has_moving", lambda a, p, s: a.has_moving(s), {"trainer"}),
@@ -292,3 +295,13 @@ def test_the_history_tells_how_a_set_felt_and_ended_in_pins_too(studio: Studio) 
     assert (record.unit, record.feeling) == ("pin", "easy")
     assert record.slowed is not None and record.slowed > 50
     assert "took" in advise([record])[0].question
+
+
+def test_a_member_sees_the_clip_once_told_of_it_and_not_while_pain_stops_them(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    assert not studio.ilse.has_told_clip(set_id), "it is being checked"
+    check(studio.database, studio.files)
+    assert studio.ilse.told_clip(set_id).read_bytes() == b"drawn"
+    studio.ilse.after_set(set_id, "hard", True, "knee")
+    with pytest.raises(Refused):
+        studio.ilse.told_clip(set_id)

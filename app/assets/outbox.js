@@ -1,0 +1,106 @@
+// What is being sent from this browser, on whatever page: how far it is, how long it takes, what stopped it.
+
+const boards = new WeakMap();
+
+// What a browser needs to put the page on a phone's home screen.
+function installable() {
+  if (document.querySelector("link[rel=manifest]")) return;
+  for (const [rel, href] of [["manifest", "/ours/plumbset.webmanifest"], ["apple-touch-icon", "/ours/icon-192.png"]]) {
+    const link = document.createElement("link");
+    Object.assign(link, { rel, href });
+    document.head.append(link);
+  }
+}
+
+function made(name, text, kind = "") {
+  const element = document.createElement(name);
+  element.textContent = text;
+  if (kind) element.className = kind;
+  return element;
+}
+
+function button(text, act) {
+  const element = made("button", text);
+  element.type = "button";
+  element.addEventListener("click", act);
+  return element;
+}
+
+function left(seconds) {
+  if (seconds === null || seconds === undefined) return "";
+  if (seconds < 60) return ", less than a minute left";
+  const minutes = Math.round(seconds / 60);
+  return `, about ${minutes} minute${minutes === 1 ? "" : "s"} left`;
+}
+
+class Board {
+  constructor(root, outbox, say) {
+    Object.assign(this, { root, outbox, say });
+    this.draw = () => this.root.replaceChildren(...this.lines());
+    this.tell = (event) => this.say(event.detail);
+    outbox.addEventListener("change", this.draw);
+    outbox.addEventListener("sent", this.tell);
+    this.draw();
+  }
+
+  close() {
+    this.outbox.removeEventListener("change", this.draw);
+    this.outbox.removeEventListener("sent", this.tell);
+  }
+
+  lines() {
+    return [...this.outbox.waiting().map((clip) => this.waits(clip)), ...this.arrived().map((one) => this.sent(one))];
+  }
+
+  // All but the one whose result is open.
+  arrived() {
+    const open = Number(new URLSearchParams(location.search).get("set"));
+    return this.outbox.sent.filter((one) => one.number !== open);
+  }
+
+  waits(clip) {
+    const line = made("div", "", clip.stopped ? "line stopped" : "line");
+    const head = made("p", "");
+    head.append(made("b", clip.title));
+    line.append(head);
+    if (clip.stopped) {
+      head.append(" was not sent.");
+      line.append(made("p", clip.stopped), button("Try again", () => this.outbox.again(clip)));
+      line.append(button("Throw this clip away", () => this.outbox.throwAway(clip)));
+      return line;
+    }
+    const part = clip.part || 0;
+    head.append(`: ${Math.floor(100 * part)} % sent${clip.later ? "" : left(clip.left_s)}`);
+    const bar = made("progress", "");
+    bar.max = 1;
+    bar.value = part;
+    bar.setAttribute("aria-label", `${clip.title}: how much is sent`);
+    const waits = clip.later || !navigator.onLine;
+    line.append(bar, made("p", waits ? "No connection just now. It goes on by itself; the clip is safe here." : "The clip stays on this phone until the studio has it."));
+    return line;
+  }
+
+  sent(one) {
+    const line = made("div", "", "line");
+    const link = made("a", "Open the result", "go");
+    link.href = `${this.address}${one.number}`;
+    line.append(made("b", `${one.title}: ${one.known ? "sent before" : "sent"}. `), link);
+    return line;
+  }
+}
+
+export default function (component) {
+  const { parentElement, data, setTriggerValue } = component;
+  const root = parentElement.querySelector(".plumb-outbox");
+  installable();
+  import(new URL(data.outbox, location.origin).href).then(({ outbox }) => {
+    if (!boards.has(root)) boards.set(root, new Board(root, outbox, (set) => setTriggerValue("sent", set)));
+    boards.get(root).address = data.result;
+    boards.get(root).say = (set) => setTriggerValue("sent", set);
+    outbox.open(data.endpoint, data.who);
+  });
+  return () => {
+    boards.get(root)?.close();
+    boards.delete(root);
+  };
+}

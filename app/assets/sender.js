@@ -1,0 +1,102 @@
+// A clip for the set: filmed here, by the phone's own camera app, or chosen; then handed to the outbox.
+
+const senders = new WeakMap();
+const NO_CAMERA =
+  "This page came over plain http, and a browser gives its camera to https pages alone. " +
+  "Your phone's camera app films just as well.";
+const REFUSED = "The camera was not given to this page. Allow it in the browser's settings, or use the phone's camera app.";
+
+class Sender {
+  constructor(root, outbox, camera) {
+    Object.assign(this, { root, outbox, camera });
+    this.find = (name) => root.querySelector(name);
+    for (const name of [".app", ".choose"])
+      this.find(name).addEventListener("change", (event) => this.took(event.target));
+    this.find(".film").addEventListener("click", () => this.film());
+    this.find(".send").addEventListener("click", () => this.send());
+    this.find(".away").addEventListener("click", () => outbox.throwAway(outbox.draft()));
+    const can = window.isSecureContext && navigator.mediaDevices?.getUserMedia && window.MediaRecorder;
+    this.find(".film").hidden = !can;
+    this.find(".plain").hidden = Boolean(can);
+    this.find(".plain").textContent = NO_CAMERA;
+    this.draw = () => this.show(this.data);
+    outbox.addEventListener("change", this.draw);
+  }
+
+  close() {
+    this.outbox.removeEventListener("change", this.draw);
+    this.camera.close();
+  }
+
+  show(data) {
+    this.data = data;
+    const clip = this.outbox.draft();
+    this.find(".choose").accept = data.kinds;
+    this.find(".ways").hidden = Boolean(clip);
+    this.find(".chosen").hidden = !clip;
+    this.find(".send").disabled = !data.agreed;
+    if (clip?.blob === this.shown) return;
+    this.shown = clip?.blob;
+    const video = this.find(".chosen video");
+    if (video.src) URL.revokeObjectURL(video.src);
+    video.removeAttribute("src");
+    if (!clip) return;
+    video.src = URL.createObjectURL(clip.blob);
+    this.find(".name").textContent = `${clip.name}, ${(clip.blob.size / 1e6).toFixed(1)} MB`;
+  }
+
+  wrong(words) {
+    this.find(".wrong").textContent = words;
+    this.find(".wrong").hidden = !words;
+  }
+
+  async took(input) {
+    const file = input.files[0];
+    if (file) await this.keep(file, file.name);
+    input.value = "";
+  }
+
+  async keep(blob, name) {
+    const over = blob.size > this.data.most_mb * 1e6;
+    this.wrong(over ? `The clip is larger than ${this.data.most_mb} MB; film a shorter one.` : "");
+    if (over) return;
+    try {
+      await this.outbox.keep(blob, name);
+    } catch {
+      this.wrong("There is no room for the clip on this phone; free some space and try again.");
+    }
+  }
+
+  async film() {
+    this.wrong("");
+    try {
+      const film = await this.camera.film(this.data);
+      if (film) await this.keep(film.blob, film.name);
+    } catch {
+      this.wrong(REFUSED);
+    }
+  }
+
+  send() {
+    const clip = this.outbox.draft();
+    if (clip && this.data.agreed) this.outbox.send(clip, this.data.told, this.data.title);
+  }
+}
+
+export default function (component) {
+  const { parentElement, data } = component;
+  const root = parentElement.querySelector(".plumb-sender");
+  const from = (name) => import(new URL(name, location.origin).href);
+  let over = false;
+  Promise.all([from(data.outbox), from(data.camera)]).then(async ([{ outbox }, { Camera }]) => {
+    await outbox.open(data.endpoint, data.who);
+    if (over) return;
+    if (!senders.has(root)) senders.set(root, new Sender(root, outbox, new Camera(root.querySelector(".camera"))));
+    senders.get(root).show(data);
+  });
+  return () => {
+    over = true;
+    senders.get(root)?.close();
+    senders.delete(root);
+  };
+}

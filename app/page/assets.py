@@ -1,0 +1,45 @@
+"""Files that the page's own scripts fetch by name: before anyone has signed in, as they tell nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import FileResponse, PlainTextResponse, Response
+from starlette.routing import Route
+
+from app.page.demo_history import CLIPS
+from app.page.theme import ASSETS
+
+OURS = "/ours/"
+#: The sample clip of a first visit, beside the installation where the project lies whole.
+SAMPLE = "sample.mp4"
+SAMPLE_CLIP = min(CLIPS.glob("*-extension-faulty.mp4"), default=CLIPS / SAMPLE)
+_SCRIPT = "text/javascript"
+#: What is given out, and as what.
+FILES = {
+    "camera.js": _SCRIPT,
+    "posting.js": _SCRIPT,
+    "tus-js-client-4.3.1.min.js": _SCRIPT,
+    "worker.js": _SCRIPT,
+    "plumbset.webmanifest": "application/manifest+json",
+    "icon-192.png": "image/png",
+    "icon-512.png": "image/png",
+    SAMPLE: "video/mp4",
+}
+
+
+def ours(request: Request) -> Response:
+    """One of the files; the browser asks each time whether it changed."""
+    name = request.path_params["name"]
+    if name not in FILES:
+        return PlainTextResponse("There is no such file.", 404)
+    file = SAMPLE_CLIP if name == SAMPLE else ASSETS / name
+    if not file.is_file():
+        return PlainTextResponse("There is no such file.", 404)
+    return FileResponse(file, media_type=FILES[name], headers={"Cache-Control": "no-cache"})
+
+
+def routes() -> list[Any]:
+    """The one address."""
+    return [Route(OURS + "{name}", ours, methods=["GET"])]
