@@ -18,6 +18,7 @@ from app.store.database import Database, StoreTrouble, migrate, open_database
 from app.store.erasing import ERASED, erase, erased
 from app.store.files import Files
 from app.store.models import Base, Person
+from app.store.records import BackupMade, Erasure
 from app.store.sealed import Seal
 from app.store.verify import database_problems, report_problems
 from shared.errors import InternalError, UsageError
@@ -93,13 +94,28 @@ def _put_back(made: Database, source: Files, database: Database, files: Files) -
         problems = list(report_problems(session))
     lacking = list(copy_sound(wanted, source, files, "the backup"))
     with made.read() as session, database.write() as target:
+        unerased, backups = list(target.scalars(select(Erasure))), list(target.scalars(select(BackupMade)))
+        target.expunge_all()
         for table in reversed(Base.metadata.sorted_tables):
             target.execute(delete(table))
         copy_rows(session, target)
+        _still_to_do(target, unerased, backups)
         if database.engine.dialect.name == "postgresql":
             _count_on(target)
     here = sum(files.there(address) for address in wanted)
     return Kept(people, sets, here, problems=(*lacking, *problems))
+
+
+def _still_to_do(session: Session, unerased: list[Erasure], backups: list[BackupMade]) -> None:
+    """Keep what this store knew and the backup need not: erasing not ended, and where backups are."""
+    known = set(session.scalars(select(Erasure.number)))
+    highest = session.scalar(select(func.max(Erasure.id))) or 0
+    for number, one in enumerate((e for e in unerased if e.number not in known), highest + 1):
+        session.add(Erasure(id=number, number=one.number, sets=one.sets, writing=one.writing, at=one.at))
+    for place in backups:
+        before = session.get(BackupMade, place.place)
+        session.merge(BackupMade(place=place.place, at=max(place.at, before.at) if before else place.at))
+    session.flush()
 
 
 def _count_on(session: Session) -> None:

@@ -143,7 +143,9 @@ def prompt_html(prompt: Prompt, picture: bytes | None, result: Told) -> str:
 def _strip(access: Access, row: TrainingSet, result: Told) -> None:
     """The counted repetitions, those marked that a prompt speaks of."""
     report = access.reports([row.id]).get(row.id)
-    reps = followed(report) if report is not None and report.quality.usable else []
+    if report is None or not report.quality.usable:
+        return
+    reps = followed(report)
     if not reps:
         return
     if access.has_told_clip(row.id):

@@ -16,7 +16,7 @@ from app.cli import run
 from app.store import signin
 from app.store.backup import STORE, backup
 from app.store.database import Database, migrate, open_database
-from app.store.erasing import erase
+from app.store.erasing import backups_made, erase, note_backup, unfinished
 from app.store.export import export_member
 from app.store.files import Files
 from app.store.models import Pass, Person, Throttle, TrainingSet
@@ -28,7 +28,6 @@ from shared.errors import UsageError
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
-pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 SECRET = "the left knee of Ilse"
 
 
@@ -108,6 +107,21 @@ def test_what_lies_in_the_backup_is_read_before_it_is_trusted(
     assert "in the backup is not what was kept" in problem and not files.there(clip.name)
 
 
+def test_a_restore_forgets_no_erasing_and_no_later_backup(two: tuple[Studio, Path], tmp_path: Path) -> None:
+    studio, _ = two
+    ilse = studio.ilse.actor.id
+    note_backup(studio.database, tmp_path / "first")
+    backup(studio.database, studio.files, tmp_path / "first")
+    note_backup(studio.database, tmp_path / "second")
+    work = studio.files.folder / ".part-upload"
+    work.mkdir()
+    erase(studio.database, studio.files, ilse)
+    assert unfinished(studio.database) == [ilse], "something is still being written"
+    restore(tmp_path / "first", studio.database, studio.files, replace=True)
+    assert unfinished(studio.database) == [ilse]
+    assert [Path(b.place).name for b in backups_made(studio.database)] == ["second", "first"]
+
+
 def test_nothing_that_lets_someone_in_is_in_a_backup(studio: Studio, tmp_path: Path) -> None:
     studio.trainer.make_link(studio.ilse.actor.id)
     backup(studio.database, studio.files, tmp_path / "b")
@@ -167,6 +181,7 @@ def test_a_sealed_backup_tells_nothing_and_comes_back_with_its_key_alone(
     assert verify(other, files).problems == ()
 
 
+@pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 @pytest.mark.parametrize("damage", ["cut", "changed", "piece left out", "of another file"])
 def test_a_sealed_file_that_is_not_whole_is_told_and_made_again(
     two: tuple[Studio, Path], other: Database, tmp_path: Path, damage: str

@@ -27,9 +27,10 @@ from app.store.rules import Refused
 from tests.store.conftest import Studio
 from tests.store.made import DAY, check, new_set, report
 
-pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 PAIN, CLIP, DRAWN = b"the left knee of Ilse", b"every byte of her clip", b"drawn on her clip"
 HERS = (PAIN, CLIP, DRAWN, b"Ilse")
+#: PostgreSQL keeps rows and log elsewhere than in the data folder.
+IN_FILES = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 
 
 def _kept(folder: Path) -> list[str]:
@@ -45,6 +46,7 @@ def _sent(studio: Studio) -> int:
     return new_set(studio.ilse, clip=CLIP, pain=True, pain_where=PAIN.decode())
 
 
+@IN_FILES
 def test_nothing_of_an_erased_member_is_left_in_file_or_log(studio: Studio, tmp_path: Path) -> None:
     _sent(studio)
     check(studio.database, studio.files)
@@ -56,6 +58,7 @@ def test_nothing_of_an_erased_member_is_left_in_file_or_log(studio: Studio, tmp_
     assert studio.trainer.members(), "the store is still in use"
 
 
+@IN_FILES
 def test_while_a_reader_is_at_the_log_it_is_not_finished_and_is_finished_later(
     studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

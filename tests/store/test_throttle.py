@@ -13,7 +13,6 @@ from app.store.retention import tidy
 from tests.store.conftest import Studio
 
 GOOD, WRONG = "a long enough sentence", "a wrong one"
-pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 
 
 @pytest.fixture
