@@ -22,6 +22,7 @@ from app.page import entry, guard
 from app.page.studio import COOKIE
 from app.page.studio import Studio as StudioOfApp
 from app.store import signin
+from app.store.arriving import Clip, arriving
 from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
@@ -38,7 +39,7 @@ PATHS = [
     "/kept/clip/{}/..", "/kept/../../etc/passwd", "/media/{}.jpg", "/_stcore/upload_file/{}/{}",
     "/_stcore/stream", "/_stcore/host-config", "/static/../app/main.py", "/ENTER", "//enter",
     "/enter/../waiting", "/favicon.png/../waiting", "/_stcore/health/../stream", "/component/x/{}",
-    "/%2e%2e/etc/passwd", "/enterx",
+    "/%2e%2e/etc/passwd", "/enterx", "/ours/../waiting", "/kept/told/{}", "/kept/sending", "/kept/sending/{}",
 ]  # fmt: skip
 GOOD = "a long enough sentence"
 Ask = Callable[..., tuple[int, dict[str, str], str]]
@@ -138,8 +139,21 @@ def try_addresses(ask: Ask, studio: Studio, times: int, rng: random.Random) -> A
         cookie = rng.choice((None, _tampered(member, rng), "x" * 5000))
         kind = "websocket" if path == "/_stcore/stream" else "http"
         _must_turn_away(attempts, ask, path, cookie, kind)
-        private = rng.choice((f"/kept/clip/{set_id}", f"/media/{rng.randrange(1 << 60):x}.html"))
+        of_ilse = (f"/kept/clip/{set_id}", f"/kept/told/{set_id}", f"/kept/moving/{set_id}")
+        private = rng.choice((*of_ilse, f"/media/{rng.randrange(1 << 60):x}.html"))
         _must_turn_away(attempts, ask, private, member, "http")
+    return attempts
+
+
+def try_uploads(studio: Studio, times: int, rng: random.Random) -> Attempts:
+    """Clips on their way, by their own names and by guessed ones, as someone who does not send them."""
+    attempts, clips = Attempts(), arriving(studio.files.folder)
+    ilse, odo = studio.ilse.actor.id, studio.odo.actor.id
+    name = clips.begin(Clip(owner=ilse, length=10, told="{}"))
+    for _ in range(times):
+        attempts.must_fail("another one's clip on its way", lambda: clips.clip(name, odo))
+        bad = rng.choice((_tampered(name, rng), f"../{name}", f"{name}/../{name}", "%2e%2e"))
+        attempts.must_fail(f"the upload {bad}", lambda b=bad: clips.clip(b, ilse))
     return attempts
 
 
