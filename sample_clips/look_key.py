@@ -16,7 +16,9 @@ from vision.seeing.pose_mediapipe import SURVEY_MODEL, MediaPipePose
 
 _ROOT = Path(__file__).parents[1]
 #: Looking begins in these; what they import of our own decides as well.
-_FIRST = ("vision.seeing.clip", "vision.seeing.look", "vision.seeing.pose_mediapipe")
+_FIRST = (
+    "vision.seeing.clip", "vision.seeing.limb_flow", "vision.seeing.look", "vision.seeing.pose_mediapipe",
+)  # fmt: skip
 _OURS = ("vision.", "shared.keypoints")
 
 

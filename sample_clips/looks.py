@@ -1,14 +1,14 @@
 """Look at a rendered clip once; judge it as often as the code changes, without its pictures.
 
-A look is kept in a folder of its own with its key (``look_key``): two landmark files or three, and the
-facts, which are written last.
+A look is kept in a folder of its own with its key (``look_key``): two landmark files or three, the
+limbs' flow, and the facts, which are written last.
 """
 
 from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,11 +17,14 @@ from numpy.typing import NDArray
 from sample_clips.look_key import look_key
 from shared.domain import Clip, Floats, Landmarks
 from vision.seeing.clip import open_clip
+from vision.seeing.flow import LimbFlow
+from vision.seeing.follow import pick
+from vision.seeing.limb_flow import follow_limbs
 from vision.seeing.look import Seen, look, look_again
 from vision.seeing.pose_mediapipe import MediaPipePose
 from vision.seeing.subject import find_subject
 
-_FACTS = "seen.json"
+_FACTS, _FLOW = "seen.json", "flow.npz"
 #: Landmarks are kept to this: px and, for the depth that nothing reads, a coarser px; m; shares. The model's
 #: own noise is tens of times as large.
 _STEPS: dict[str, Floats] = {
@@ -36,7 +39,10 @@ _MOST, _MISSING = 32767, -32768
 def seen_cached(clip: Path, pose: MediaPipePose, folder: Path) -> Seen:
     """What looking at a clip gave; looks at it where ``folder`` has nothing that fits."""
     if why_stale(clip, pose, folder):
-        save_seen(look(open_clip(clip), pose), look_key(clip, pose), _place(clip, pose, folder))
+        seen = look(open_clip(clip), pose)
+        if seen.dense is not None and seen.subject is not None:
+            seen = replace(seen, flow=follow_limbs(open_clip(clip), pick(seen.dense, seen.subject)))
+        save_seen(seen, look_key(clip, pose), _place(clip, pose, folder))
     return recorded(clip, pose, folder)
 
 
@@ -76,6 +82,7 @@ def recorded(clip: Path, pose: MediaPipePose, folder: Path) -> Seen:
         dense=load_landmarks(dense) if dense.exists() else None,
         model=facts["model"],
         notes=tuple(facts["notes"]),
+        flow=_load_flow(place / _FLOW) if (place / _FLOW).exists() else None,
     )
 
 
@@ -95,6 +102,8 @@ def save_seen(seen: Seen, key: dict[str, str], place: Path) -> None:
     save_landmarks(seen.survey, place / "survey.npz")
     if seen.dense is not None:
         save_landmarks(seen.dense, place / "dense.npz")
+    if seen.flow is not None:
+        save_flow(seen.flow, place / _FLOW)
     facts = {"key": key, "clip": asdict(seen.clip), "luma": seen.luma, "sharpness": seen.sharpness}
     facts |= {"model": seen.model, "notes": seen.notes}
     (place / _FACTS).write_text(json.dumps(facts, indent=1) + "\n", encoding="utf-8")
@@ -116,6 +125,18 @@ def load_landmarks(path: Path) -> Landmarks:
     with np.load(path, allow_pickle=False) as data:
         arrays = {name: _decoded(data[name], data[f"{name}_step"]) for name in _STEPS}
         return Landmarks(frame=data["frame"], time_s=data["time_s"], model=str(data["model"]), **arrays)
+
+
+def save_flow(flow: LimbFlow, path: Path) -> None:
+    """Write the limbs' steps, to a thousandth of themselves."""
+    np.savez_compressed(
+        path, time_s=flow.time_s, moved_px=flow.moved_px.astype(np.float16), allow_pickle=False
+    )
+
+
+def _load_flow(path: Path) -> LimbFlow:
+    with np.load(path, allow_pickle=False) as data:
+        return LimbFlow(data["time_s"], data["moved_px"].astype(np.float64))
 
 
 def _coded(values: Floats, step: Floats) -> tuple[NDArray[np.int16], Floats]:

@@ -60,10 +60,11 @@ def analyse(
         progress=lambda share: report(0.65 * share), surveyed=say_first, threads=threads,
     )  # fmt: skip
     seen = _with_tags(seen, source, exercise, lambda share: report(0.65 + 0.05 * share))
+    seen = _with_flow(seen, source, exercise, lambda share: report(0.7 + 0.1 * share), threads)
 
     def again() -> Landmarks:
         return look_again(
-            source, pose, seen=seen, progress=lambda share: report(0.7 + 0.3 * share), threads=threads
+            source, pose, seen=seen, progress=lambda share: report(0.8 + 0.2 * share), threads=threads
         )
 
     analysis = judge_twice(seen, exercise, options=options, again=again)
@@ -98,6 +99,15 @@ def _with_tags(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
         return replace(seen, notes=(*seen.notes, OTHER_TAGS.format(title=title)))
     tags = track_tags(source, exercise.tag_number, markers, progress)
     return replace(seen, marks={**tags, **seen.marks})
+
+
+def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Progress, threads: int) -> Seen:
+    """With the flow of the subject's limbs, where the drive is a joint's angle."""
+    from vision.seeing.limb_flow import follow_limbs
+
+    if seen.dense is None or seen.subject is None or exercise.drive_joint is None:
+        return seen
+    return replace(seen, flow=follow_limbs(source, pick(seen.dense, seen.subject), progress, threads))
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
@@ -146,7 +156,7 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     measured = measure(
         _subject(seen), seen.clip, exercise=definition, plan=bind(definition).signals, marks=seen.marks,
         side=options.side, height_cm=options.height_cm, usual_range=options.usual_range(definition.name),
-        pivot_depth_cm=options.pivot_depth_cm, raw=options.raw,
+        pivot_depth_cm=options.pivot_depth_cm, raw=options.raw, flow=seen.flow,
     )  # fmt: skip
     exercise = options.exercise(definition, measured.shown)
     judged = judge_set(measured, seen, exercise=exercise, plan=bind(exercise), options=options)

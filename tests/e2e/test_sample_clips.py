@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from shared.exercise import exercise_names
+from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
-from tests.samples import checked
+from tests.samples import checked, looked
+from vision.judging.options import Options
 from vision.pair import join
+from vision.pipeline import judge_twice
 
 NAMES = [f"{exercise}-{form}" for exercise in exercise_names() for form in ("clean", "faulty")]
 
@@ -61,3 +66,24 @@ def test_a_side_clip_tells_what_the_other_view_of_a_fly_cannot(name, check):
     assert {f.clip for f in report.flags() if f.check == check} == {side.clip.file}
     assert flagged(report, check) == true_faults(truth, check)
     assert {f.clip for f in report.findings if f.check == "uneven-sides"} == {other.clip.file}
+
+
+def _moments_off(name: str, flow: bool) -> list[float]:
+    """How far the moments of a sample set's repetitions are told from where they are, s."""
+    (seen, again), truth = looked(name), checked(name)[1]
+    seen = seen if flow else replace(seen, flow=None)
+    exercise = find_exercise(truth["exercise"])
+    reps = judge_twice(seen, exercise, Options(cleared=True), lambda: again).report.reps
+    return [
+        abs(getattr(rep, moment) - true[moment])
+        for rep, true in zip(reps, truth["reps"], strict=True)
+        for moment in ("start_s", "turn_s", "lower_start_s", "end_s")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("exercise", "most_s"), [("leg-curl", 0.025), ("leg-extension", 0.025), ("shoulder-press", 0.03)]
+)
+def test_the_limbs_flow_tells_moments_nearer_than_the_looks(exercise, most_s):
+    by_flow, by_looks = (_moments_off(f"{exercise}-clean", flow) for flow in (True, False))
+    assert np.mean(by_flow) < most_s < np.mean(by_looks)

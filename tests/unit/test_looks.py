@@ -11,6 +11,7 @@ import pytest
 from sample_clips import look_key, looks
 from shared.domain import Clip, Landmarks
 from tests.samples import LOOKS, NAMES, clip_of
+from vision.seeing.flow import POINTS, LimbFlow
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose
 
@@ -91,13 +92,16 @@ def test_a_look_that_no_longer_fits_is_looked_at_anew_both_ways(
     old = looks.recorded(clip, pose, tmp_path)
     monkeypatch.setattr(looks, "open_clip", lambda path: path)
     monkeypatch.setattr(looks, "look", lambda source, pose: replace(old, luma=7.0))
+    flow = LimbFlow(np.array([0.0, 1 / 30]), np.full((2, len(POINTS), 2), 0.25))
+    monkeypatch.setattr(looks, "follow_limbs", lambda source, subject: flow)
     monkeypatch.setattr(
         looks, "look_again", lambda source, pose, seen: replace(landmarks(), model="mirrored")
     )
     assert looks.seen_cached(clip, pose, tmp_path).luma == 116.0
     clip.write_bytes(b"other pictures")
     seen = looks.seen_cached(clip, pose, tmp_path)
-    assert seen.luma == 7.0
+    assert seen.luma == 7.0 and seen.flow is not None
+    assert np.array_equal(seen.flow.moved_px, flow.moved_px)
     assert looks.seen_again_cached(clip, pose, tmp_path, seen).model == "mirrored"
     assert looks.why_stale(clip, pose, tmp_path) == ""
 

@@ -12,6 +12,7 @@ from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Trac
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from vision.common.geometry import distance
+from vision.measuring.by_flow import by_flow
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
@@ -21,6 +22,7 @@ from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
 from vision.measuring.track import build_track
 from vision.measuring.turn import is_side
+from vision.seeing.flow import LimbFlow
 from vision.seeing.marks import Marks
 
 #: Over this window a person who keeps their place drifts less than half a trunk length.
@@ -62,11 +64,12 @@ def measure(
     usual_range: float | None = None,
     pivot_depth_cm: float = DEPTH_CM,
     raw: bool = False,
+    flow: LimbFlow | None = None,
 ) -> Measured:
     """Everything measured of the person whose landmarks these are.
 
     plan: the signals of the definition, bound. usual_range: the member's own (drive units). raw: leave
-    out learnt corrections.
+    out learnt corrections. flow: how the limbs moved from picture to picture, for when phases begin and end.
     """
     track = build_track(
         subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide
@@ -86,7 +89,8 @@ def measure(
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
 
     learnt = uncorrected if raw else load_phase_correction(exercise.name)
-    correct = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
+    by_looks = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
+    correct = by_flow(flow, track, exercise, told=by_looks)
     drive, reps = find_set(
         track,
         still,

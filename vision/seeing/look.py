@@ -17,6 +17,7 @@ from shared.domain import Clip, Frame, Landmarks
 from shared.errors import UsageError
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.seeing import light
+from vision.seeing.flow import LimbFlow
 from vision.seeing.follow import without_others
 from vision.seeing.marks import MarkPoint, Marks
 from vision.seeing.subject import SURVEY_PEOPLE, SURVEY_STEP_S, Subject, SubjectPoint, find_subject
@@ -37,7 +38,8 @@ class Seen:
     survey: everyone, at a few frames a second; subject: the one to judge; dense: the subject's part of the
     picture at the full rate, None when nobody was found. luma and sharpness: see
     ``vision.seeing.light.PictureMeter``; NaN when the clip gave no picture. marks: points of the machine
-    that a person marked, followed.
+    that a person marked, followed. flow: how the subject's limbs moved from picture to picture, if that
+    was looked at.
     """
 
     clip: Clip
@@ -49,6 +51,7 @@ class Seen:
     model: str
     notes: tuple[str, ...] = ()
     marks: Marks = field(default_factory=dict)
+    flow: LimbFlow | None = None
 
 
 def look(

@@ -7,11 +7,10 @@ from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from shared.domain import Floats
+from vision.seeing.gray import Gray
 
-Gray = NDArray[np.uint8]
 #: A mark's patch: this share of the picture's long side to each side of the point.
 PATCH_SHARE = 0.016
 #: Flow there and back again must end within this many px of its start.

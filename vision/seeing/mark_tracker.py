@@ -13,17 +13,15 @@ from collections.abc import Iterator, Sequence
 import cv2
 import numpy as np
 
-from shared.domain import Floats, Frame, Image
+from shared.domain import Floats, Frame
 from shared.errors import UsageError
 from vision.common.pinhole import Tilt, focal_px
 from vision.common.seams import FrameSource, Progress
-from vision.seeing.mark_follow import Fixed, Gray, Moving, map_px, round_trip
+from vision.seeing.gray import LONG_SIDE_PX, STEP_S, Gray, small
+from vision.seeing.mark_follow import Fixed, Moving, map_px, round_trip
 from vision.seeing.marks import MOVING, MarkPath, MarkPoint
 from vision.seeing.tilt import find_tilt
 
-#: Pictures are followed at no more than this many px a side and 30 a second.
-LONG_SIDE_PX = 960
-STEP_S = 1 / 31.0
 #: Backward, the clip is read in pieces of this many seconds.
 PIECE_S = 4.0
 #: Corners that must agree about the camera's motion.
@@ -122,14 +120,6 @@ def _moving_pixels(source: FrameSource, still: Gray, scale: float) -> np.ndarray
         same += cv2.absdiff(aligned, still) <= SAME_GREY
         count += 1
     return np.asarray(same < ROOM_SHARE * max(count, 1))
-
-
-def small(image: Image, scale: float) -> Gray:
-    """A picture in grey, smaller by ``scale``."""
-    gray = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
-    if scale < 1.0:
-        gray = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(gray, dtype=np.uint8)
 
 
 class Camera:

@@ -12,13 +12,13 @@ from collections.abc import Iterator
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from shared.domain import Floats, Frame
 from shared.tags import TagPlace, board_ids, tag_id, tag_meaning
 from vision.common.seams import FrameSource, Progress
+from vision.seeing.gray import LONG_SIDE_PX, STEP_S, Gray, small
 from vision.seeing.mark_follow import SEARCH_EVERY, map_px, round_trip
-from vision.seeing.mark_tracker import LONG_SIDE_PX, STEP_S, Camera, small
+from vision.seeing.mark_tracker import Camera
 from vision.seeing.marks import Marks
 from vision.seeing.tag_finder import Finder, side_px
 from vision.seeing.tags import TagPath, tag_point
@@ -35,7 +35,6 @@ SAME_SIZE = 0.08
 FLOW_SIDES = 3.0
 #: How sure a carried place is, of 1.
 CARRIED = 0.5
-Gray = NDArray[np.uint8]
 
 
 def seen_tags(source: FrameSource) -> set[int]:

@@ -1,0 +1,235 @@
+"""The four moments of a repetition by optical flow: when the limb itself starts and stops, to a frame.
+
+Landmarks ten times a second are too rare and too restless for the slow tail of a soft movement. The flow of
+the same limb is not: summed up from a stay at an end it says how far the limb has come, and the set's own
+landmarks say how much of the drive that is, pooled over all repetitions. A moment is where the drive so read
+passes 5 % of its phase's peak speed. Where a limb comes towards the camera the picture cannot tell: there the
+moment stays as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from shared.domain import Floats, Track
+from shared.exercise import Exercise
+from shared.keypoints import of_side
+from vision.measuring.ends import MOVES
+from vision.measuring.features import family_of
+from vision.measuring.filters import butterworth
+from vision.measuring.phase_correction import PhaseCorrection
+from vision.measuring.phases import SPEED_SHARE, Bounds
+from vision.measuring.turn import is_side
+from vision.seeing.flow import LimbFlow
+
+#: The flow is low-passed at this, the drive that it is held against at this, Hz.
+FLOW_HZ, DRIVE_HZ = 8.0, 3.0
+#: A point that is followed for less than this share of the pictures says nothing.
+FOLLOWED_SHARE = 0.6
+#: The way out of an end is read up to this share of its phase, its direction at this one.
+WAY_SHARE, AIM_SHARE = 0.5, 0.35
+#: From the first and after the last phase a stay is taken to last so long, s.
+STAY_S = 0.4
+#: Flow and landmarks must agree at least so well (correlation) about the way out of an end.
+AGREES = 0.9
+#: In the middle of a stay, so long in s to each side of it, the flow may not read more than this share of a
+#: phase's peak speed, or the camera shakes too much for it.
+STAY_MIDDLE_S, RESTLESS = 0.05, 3 * SPEED_SHARE
+#: No moment is moved further than this, in s and in shares of its phase.
+FURTHEST_S, FURTHEST_SHARE = 0.4, 0.3
+
+
+@dataclass(frozen=True)
+class LimbPath:
+    """Where the limb has come to: place (N, D), in trunk lengths, on an even clock time_s (N,)."""
+
+    time_s: Floats
+    place: Floats
+
+    def at(self, moment_s: float) -> Floats:
+        """The place at a moment, (D,)."""
+        return np.array([np.interp(moment_s, self.time_s, column) for column in self.place.T])
+
+
+@dataclass(frozen=True)
+class Hinge:
+    """How a limb's way and its joint's angle belong together.
+
+    reaches: the hand's way from the shoulder grows with the sine of half the elbow's angle, so that near
+    straight it hardly grows; else the way grows with the angle itself. falls: the load rises as the angle
+    falls.
+    """
+
+    reaches: bool
+    falls: bool
+
+    @classmethod
+    def of(cls, exercise: Exercise) -> Hinge:
+        """The hinge of a drive that is a joint's angle."""
+        return cls(reaches=exercise.drive_joint == "elbow", falls=exercise.drive.lift == "falling")
+
+    def way(self, load: Floats) -> Floats:
+        """The way at a load, in degrees as the load rises."""
+        sign = -1.0 if self.falls else 1.0
+        return np.asarray(sign * np.sin(np.radians(sign * load) / 2)) if self.reaches else load
+
+    def load(self, way: Floats) -> Floats:
+        """The load at a way; what ``way`` undoes."""
+        sign = -1.0 if self.falls else 1.0
+        return (
+            np.asarray(sign * np.degrees(2 * np.arcsin(np.clip(sign * way, -1.0, 1.0))))
+            if self.reaches
+            else way
+        )
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One phase out of a stay at one end, seen from there.
+
+    rep, which: whose moment, and which of its four; end_s: the moment; sign: 1 where the phase comes after
+    it. stay_s: the middle of the stay; phase: the phase's both moments, s.
+    """
+
+    rep: int
+    which: int
+    end_s: float
+    sign: int
+    stay_s: float
+    phase: tuple[float, float]
+
+    def out(self, share: float) -> float:
+        """The moment after so much of the phase, s."""
+        return self.end_s + self.sign * share * (self.phase[1] - self.phase[0])
+
+
+def by_flow(
+    flow: LimbFlow | None, track: Track, exercise: Exercise, told: PhaseCorrection
+) -> PhaseCorrection:
+    """The moments as ``told`` gives them, then by the limbs' flow where the drive is a joint's angle."""
+    path = None
+    if flow is not None and exercise.drive_joint is not None:
+        path = limb_path(flow, track, family_of(exercise))
+    if path is None:
+        return told
+    hinge = Hinge.of(exercise)
+
+    def correct(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
+        found = told(bounds, load, time_s)
+        return refined(path, found, load=load, time_s=time_s, hinge=hinge) if found else found
+
+    return correct
+
+
+def limb_path(flow: LimbFlow, track: Track, family: str) -> LimbPath | None:
+    """The path of the limbs of a family, from the side only the near one; None where none was followed."""
+    if len(flow.time_s) < 30:
+        return None
+    step_s = float(np.median(np.diff(flow.time_s)))
+    clock = np.arange(flow.time_s[0], flow.time_s[-1], step_s)
+    columns = []
+    for side in (track.near,) if is_side(track) else ("left", "right"):
+        for part in MOVES[family][1]:
+            steps = flow.steps(of_side(part, side)) / np.diff(flow.time_s, prepend=np.nan)[:, None]
+            known = np.isfinite(steps).all(axis=1)
+            if known.mean() >= FOLLOWED_SHARE:
+                middle_s = (flow.time_s - np.diff(flow.time_s, prepend=flow.time_s[0] - step_s) / 2)[known]
+                columns += [np.interp(clock, middle_s, column) for column in steps[known].T]
+    if not columns:
+        return None
+    speed = butterworth(np.column_stack(columns), 1 / step_s, FLOW_HZ)
+    return LimbPath(clock, (np.cumsum(speed, axis=0) - speed / 2) * step_s / track.trunk_px)
+
+
+def refined(
+    path: LimbPath, found: Sequence[Bounds], load: Floats, time_s: Floats, hinge: Hinge
+) -> list[Bounds]:
+    """The bounds of a set's repetitions, each moment by the flow where that tells of it.
+
+    load (T,): the drive, degrees, rising as the load does, on an even clock time_s (T,).
+    """
+    drive = butterworth(load, 1 / float(time_s[1] - time_s[0]), DRIVE_HZ)
+    speed = np.abs(np.gradient(drive, time_s))
+    moved, restless = np.array(found), [0.0]
+    for ways in (_ways(found, top=False), _ways(found, top=True)):
+        aim = np.median([path.at(way.out(AIM_SHARE)) - path.at(way.stay_s) for way in ways], axis=0)
+        along = path.place @ (aim / max(float(np.linalg.norm(aim)), 1e-9))
+        scale = _scale(path.time_s, along, drive=drive, time_s=time_s, ways=ways, hinge=hinge)
+        if scale is None:
+            continue
+        stirred = []
+        for way in ways:
+            grown = (along - np.interp(way.stay_s, path.time_s, along)) / scale
+            begun = hinge.way(np.interp([way.stay_s], time_s, drive))
+            read = np.abs(np.gradient(hinge.load(begun + grown), path.time_s))
+            peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
+            moment = _moment(way, path.time_s, read / peak)
+            most = min(FURTHEST_S, FURTHEST_SHARE * (way.phase[1] - way.phase[0]))
+            if abs(moment - way.end_s) <= most:
+                moved[way.rep, way.which] = moment
+            stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
+            stirred.append(float(read[_within(path.time_s, stay)].mean() / peak))
+        restless.append(float(np.median(stirred)))
+    if max(restless) > RESTLESS:
+        return list(found)
+    flat = np.maximum.accumulate(moved.ravel()).reshape(-1, 4)
+    return [(float(a), float(b), float(c), float(d)) for a, b, c, d in flat]
+
+
+def _ways(found: Sequence[Bounds], top: bool) -> list[_Way]:
+    """The ways into and out of every stay at the lift ends, or at the load-down ends."""
+    ways = []
+    rests = [(found[0][0] - STAY_S, found[0][0]), *((a[3], b[0]) for a, b in pairwise(found))]
+    rests.append((found[-1][3], found[-1][3] + STAY_S))
+    for rep, (start, turn, lower, end) in enumerate(found):
+        if top:
+            middle = (turn + lower) / 2
+            ways += [
+                _Way(rep, 1, turn, -1, middle, (start, turn)),
+                _Way(rep, 2, lower, 1, middle, (lower, end)),
+            ]
+        else:
+            before = max((rests[rep][0] + rests[rep][1]) / 2, start - STAY_S / 2)
+            after = min((rests[rep + 1][0] + rests[rep + 1][1]) / 2, end + STAY_S / 2)
+            ways += [
+                _Way(rep, 0, start, 1, before, (start, turn)),
+                _Way(rep, 3, end, -1, after, (lower, end)),
+            ]
+    return ways
+
+
+def _scale(
+    clock: Floats, along: Floats, drive: Floats, time_s: Floats, ways: Sequence[_Way], hinge: Hinge
+) -> float | None:
+    """How far along the aim the limb comes while the hinge's way grows by one; None where it hardly does."""
+    grew, went = [], []
+    for way in ways:
+        inside = clock[_within(clock, (way.stay_s, way.out(WAY_SHARE)))]
+        grew.append(np.interp(inside, clock, along) - np.interp(way.stay_s, clock, along))
+        ways_s = hinge.way(np.interp(np.append(inside, way.stay_s), time_s, drive))
+        went.append(ways_s[:-1] - ways_s[-1])
+    grown, gone = np.concatenate(grew), np.concatenate(went)
+    size = float(gone @ gone)
+    scale = float(gone @ grown) / size if size > 0 else 0.0
+    return scale if scale and abs(float(np.corrcoef(gone, grown)[0, 1])) >= AGREES else None
+
+
+def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
+    """Where the speed (N,), in shares of the phase's peak, passes what ends it, from the inside out."""
+    i = int(np.clip(np.searchsorted(clock, way.out(AIM_SHARE)), 1, len(clock) - 2))
+    while 0 < i < len(clock) - 1 and speed[i] >= SPEED_SHARE:
+        i -= way.sign
+    inner = i + way.sign
+    rise = speed[inner] - speed[i]
+    share = (SPEED_SHARE - speed[i]) / rise if rise > 0 else 0.0
+    return float(clock[i] + np.clip(share, 0.0, 1.0) * (clock[inner] - clock[i]))
+
+
+def _within(clock: Floats, moments_s: tuple[float, float]) -> slice:
+    """The samples between two moments, one at least."""
+    first, last = np.searchsorted(clock, sorted(moments_s)).clip(0, len(clock) - 1)
+    return slice(int(first), max(int(last), int(first) + 1))
