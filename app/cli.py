@@ -18,7 +18,7 @@ from app.command.batch import batch
 from app.command.cases import register as register_cases
 from app.command.framing import framing
 from app.command.page import register
-from app.command.progress import progress
+from app.command.progress import progress as progress_command
 from app.command.proof import proof
 from app.command.store import register as register_store
 from app.command.tags import tags
@@ -40,7 +40,7 @@ exercises_app = typer.Typer(
 app.add_typer(exercises_app, name="exercises")
 app.command()(batch)
 app.command()(framing)
-app.command()(progress)
+app.command("progress")(progress_command)
 app.command()(proof)
 app.command()(tags)
 register(app)
@@ -125,12 +125,16 @@ def check(
     raw: Annotated[
         bool, typer.Option("--raw", help="Leave out learnt corrections of angles and times.")
     ] = False,
+    progress: Annotated[
+        Literal["bar", "json"],
+        typer.Option(help="How to show how far it is, on standard error: json for other programs."),
+    ] = "bar",
 ) -> None:
     """Check the clip of one set, or two clips of it from two sides, and write its report."""
     from app.command.checking import Wanted, check_contained, machine_in, ready
 
     with ready() as child:
-        from app.command.terminal import print_set, say_steps
+        from app.command.terminal import print_set, say_progress
         from app.reading.marks_option import depth, parse_marks
         from app.reading.yardstick_option import height, yardsticks
         from shared.exercise import find_exercise
@@ -146,7 +150,7 @@ def check(
         )  # fmt: skip
         _one_or_two(clips)
         _ready_to_write(out)
-        with say_steps() as say:
+        with say_progress(progress) as (say, done):
             wanted = Wanted(
                 clips,
                 definition,
@@ -157,6 +161,7 @@ def check(
                 show_faces=show_faces,
             )
             report, judged_as, page = check_contained(child, wanted, say)
+            done(report)
     print_set(report, judged_as, page)
     if not report.quality.usable:
         raise typer.Exit(EXIT_UNFIT)

@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path, PurePosixPath
 from urllib.parse import unquote, urlsplit
 
-from app.jobs.contained import OURS, Say, run_contained
+from app.jobs.contained import OURS, Say, quiet, run_contained
 from app.jobs.left import own
 from app.reading.failures import in_words, missing_extra
 from shared.errors import ClipError, InternalError, PlumbsetError, UsageError
@@ -77,7 +77,7 @@ def check_one(job: Job, check: Check = judge) -> Outcome:
             clip, out = fetched(job.clip, Path(folder)), Path(folder) / "out"
             sha256 = _digest(clip)
             out.mkdir()
-            run_contained(check, (clip, job, out), _quiet, None)
+            run_contained(check, (clip, job, out), quiet, None)
             names = sorted(place.name for place in out.iterdir())
             return Outcome(job.name, {name: own(out, name).read_bytes() for name in names}, sha256)
     except PlumbsetError as error:
@@ -108,10 +108,6 @@ def _digest(clip: Path) -> str:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError:
         return ""
-
-
-def _quiet(step: str, share: float) -> None:
-    return None
 
 
 def fetched(place: str, folder: Path) -> Path:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.jobs.contained import Child, Say, run_contained, started
+from app.jobs.contained import Child, Say, quiet, run_contained, started
 from app.jobs.following import Following
 from app.jobs.held import Limits
 from app.reading.failures import in_words
@@ -77,7 +77,7 @@ def machine_in(clip: Path) -> Exercise:
     ------
     UsageError : it shows none, or those of a machine that nothing here knows; else as ``check_contained``.
     """
-    number: int | None = run_contained(_tag_number, (clip,), lambda step, share: None, int | None, LIMITS)
+    number: int | None = run_contained(_tag_number, (clip,), quiet, int | None, LIMITS)
     found = None if number is None else tagged_exercise(number)
     if found is None:
         seen = "shows no printed tag" if number is None else f"shows tags of an unknown machine ({number})"

@@ -6,13 +6,16 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
+import typer
 from rich import box
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
+from app.command.json_lines import JsonLines
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.prompts import SHORT_CAUTION, three_cautions
@@ -26,6 +29,10 @@ from vision.telling.words import (
     measured_words,
     when_words,
 )
+
+if TYPE_CHECKING:
+    from app.jobs.contained import Say
+    from vision.telling.first_look import FirstLook
 
 Step = Callable[[str], Callable[[float], None]]
 
@@ -48,13 +55,13 @@ def steps() -> Iterator[Step]:
 
 
 @contextmanager
-def say_steps() -> Iterator[Callable[[str, float], None]]:
+def say_steps() -> Iterator[Say]:
     """``steps`` for whoever says ``(step, share)``; nothing is started before something is said."""
     told: dict[str, Callable[[float], None]] = {}
     step: Step | None = None
     with ExitStack() as stack:
 
-        def say(name: str, share: float) -> None:
+        def say(name: str, share: float, _: FirstLook | None = None, /) -> None:
             nonlocal step
             step = step or stack.enter_context(steps())
             if name not in told:
@@ -62,6 +69,17 @@ def say_steps() -> Iterator[Callable[[str, float], None]]:
             told[name](share)
 
         yield say
+
+
+@contextmanager
+def say_progress(form: Literal["bar", "json"]) -> Iterator[tuple[Say, Callable[[SetReport], None]]]:
+    """What is told while a check runs, and once of its report when it is over."""
+    if form == "json":
+        lines = JsonLines(lambda line: typer.echo(line, err=True))
+        yield lines, lines.done
+        return
+    with say_steps() as say:
+        yield say, lambda report: None
 
 
 def print_set(report: SetReport, exercise: Exercise, page: Path) -> None:

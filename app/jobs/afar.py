@@ -5,7 +5,7 @@ from __future__ import annotations
 from concurrent.futures import CancelledError, Executor, wait
 from pathlib import Path
 
-from app.jobs.contained import Say
+from app.jobs.contained import Say, quiet
 from app.jobs.queue import Claimed, Outcome
 from app.jobs.worker import Check, check_contained
 from app.store.files import Files
@@ -39,4 +39,4 @@ def check_by(executor: Executor) -> Check:
 def check_there(job: Claimed, files: Files) -> Outcome:
     """Check a clip where this runs, in a process of its own."""
     with files.work() as folder:
-        return check_contained(job, files, folder, lambda step, share: None)
+        return check_contained(job, files, folder, quiet)

@@ -17,8 +17,9 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, BinaryIO, Literal, Protocol
+from typing import TYPE_CHECKING, Annotated, Any, BinaryIO, Literal, Protocol
 
 from pydantic import Field, TypeAdapter, ValidationError
 
@@ -26,12 +27,14 @@ from app.jobs.held import LIMITS, Limits
 from app.jobs.inside import DONE, INPUT, LENGTH, MEMORY, OWN, STEP, TOLD, UNFORESEEN
 from shared.errors import InputError, InternalError
 
+if TYPE_CHECKING:
+    from vision.telling.first_look import FirstLook
+
 LOOK_S = 0.25
 #: A process that was killed is waited for so long, in s; the system lets go of it when it can.
 GONE_S = 10.0
 #: A process says no more than this in its life, in bytes; the numbers of two hours of clip fit.
 MOST_SAID = 64 << 20
-Say = Callable[[str, float], None]
 OURS = "Checking this clip failed on our side; the clip is kept. Your trainer can have it checked again."
 CRASHED = (
     "This clip made the program that reads it crash ({how}); the clip is kept. "
@@ -46,7 +49,6 @@ KILLED = (
     "The system stopped the check of this clip, most likely for want of memory; the clip is kept. "
     "Your trainer can have it checked again."
 )
-_STEP = TypeAdapter(tuple[Annotated[str, Field(max_length=80)], Annotated[float, Field(ge=0, le=1)]])
 _TOLD = TypeAdapter(
     tuple[Literal["input", "own", "memory", "unforeseen"], Annotated[str, Field(max_length=4000)]]
 )
@@ -56,6 +58,17 @@ _NEEDED = (
     "OPENBLAS_NUM_THREADS", "PLUMBSET_DEBUG",
 )  # fmt: skip
 _CODE = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from app.jobs.inside import main; main()"
+
+
+class Say(Protocol):
+    """Told which step is under way and its share from 0 to 1; once, of a set, its first words as well."""
+
+    def __call__(self, step: str, share: float, first: FirstLook | None = None, /) -> None:
+        """Say it."""
+
+
+def quiet(step: str, share: float, _: FirstLook | None = None, /) -> None:
+    """A ``Say`` for whoever wants to know nothing."""
 
 
 class Process(Protocol):
@@ -140,7 +153,7 @@ class Child:
                 if kind == DONE:
                     return _read(TypeAdapter(answer), rest)
                 if kind == STEP:
-                    say(*_read(_STEP, rest))
+                    say(*_read(_step(), rest))
                 else:
                     raise _refusal(_read(_TOLD, rest if kind == TOLD else b""), limits)
             if time.monotonic() > end:
@@ -199,6 +212,15 @@ def _hear(stream: BinaryIO, said: queue.SimpleQueue[bytes]) -> None:
             left -= len(line)
             said.put(line)
     said.put(b"")
+
+
+@cache
+def _step() -> TypeAdapter[Any]:
+    """The form of a step; its imports take time that a child should not wait for."""
+    from vision.telling.first_look import FirstLook
+
+    name, share = Annotated[str, Field(max_length=80)], Annotated[float, Field(ge=0, le=1)]
+    return TypeAdapter(tuple[name, share, FirstLook | None])  # type: ignore[valid-type]
 
 
 def _read(form: TypeAdapter[Any], said: bytes) -> Any:

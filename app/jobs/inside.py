@@ -16,13 +16,16 @@ import traceback
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from pydantic_core import to_json
 
 from app.jobs.held import end_in, hold
 from app.jobs.netless import close_network
 from shared.errors import InputError, PlumbsetError
+
+if TYPE_CHECKING:
+    from vision.telling.first_look import FirstLook
 
 LENGTH = struct.Struct(">Q")
 STEP, TOLD, DONE = b"S", b"T", b"D"
@@ -56,8 +59,8 @@ def _hear(questions: BinaryIO, asked: queue.SimpleQueue[bytes]) -> None:
 
 
 def _answer(question: bytes, answers: BinaryIO) -> None:
-    def say(step: str, share: float) -> None:
-        answers.write(_line(STEP, [step, share]))
+    def say(step: str, share: float, first: FirstLook | None = None) -> None:
+        answers.write(_line(STEP, [step, share, first]))
 
     try:
         limits, function, arguments = pickle.loads(question)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.jobs.contained import OURS, run_contained
+from app.jobs.contained import OURS, Say, run_contained
 from app.jobs.following import Following
 from app.jobs.left import own
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from vision.common.seams import FrameSource, Progress
     from vision.judging.approved import Reference
     from vision.telling.analysis import Analysis
+    from vision.telling.first_look import FirstLook
     from vision.telling.handout import Facts
 
 _log = logging.getLogger(__name__)
@@ -47,7 +48,6 @@ NO_ROOM = (
     "Your trainer can have it checked again when there is space."
 )
 
-Say = Callable[[str, float], None]
 Check = Callable[[Claimed, Files, Path, Say], Outcome]
 
 
@@ -159,7 +159,7 @@ def check_clip(job: Claimed, clip: Path, folder: Path, say: Say) -> Found:
         marks=tuple(MarkPoint(**point) for point in job.marks),
     )  # fmt: skip
     source = open_clip(clip)
-    following = Following(lambda step, share: say(step, 0.65 * share))
+    following = Following(say, of_all=0.65)
     analysis = analyse(source, exercise, pose, options, following, first=following.first)
     said = leave(source, analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p))
     return Found(analysis.report, said)
@@ -253,7 +253,7 @@ class _Beating:
         self._over.set()
         self._thread.join()
 
-    def _say(self, step: str, progress: float) -> None:
+    def _say(self, step: str, progress: float, _: FirstLook | None = None, /) -> None:
         if self._lost:
             raise JobLost
         self._said = (step, progress)

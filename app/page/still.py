@@ -8,7 +8,7 @@ from contextlib import suppress
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from app.jobs.contained import Child, Say
+from app.jobs.contained import Child, Say, quiet
 from app.jobs.held import Limits
 from shared.errors import InternalError, PlumbsetError
 from shared.exercise import find_exercise
@@ -95,7 +95,7 @@ class Stills:
         try:
             self._child = self._child or Child()
             limits = Limits(wall_s=LONGEST_S)
-            return self._child.ask(function, arguments, lambda step, share: None, answer, limits)
+            return self._child.ask(function, arguments, quiet, answer, limits)
         except InternalError as error:
             if self._child is not None:
                 self._child.end()

@@ -28,7 +28,7 @@ from shared.errors import ClipError, DefinitionError, InputError, InternalError,
 SMALL = Limits(wall_s=120, cpu_s=60)
 
 
-def _quiet(step: str, share: float) -> None:
+def _quiet(step: str, share: float, first: object = None) -> None:
     return None
 
 
@@ -74,9 +74,9 @@ def _raises(kind: type[Exception], given: tuple[Any, ...], say: Say) -> None:
 
 
 def test_what_is_returned_and_said_comes_through() -> None:
-    said: list[tuple[str, float]] = []
+    said: list[tuple[object, ...]] = []
     assert run_contained(_adds, (2, 3), lambda *s: said.append(s), int, SMALL) == 5
-    assert said == [("Adding", 0.5)]
+    assert said == [("Adding", 0.5, None)]
 
 
 @pytest.mark.parametrize(
@@ -121,7 +121,7 @@ def test_what_it_raises_keeps_its_sentence_and_kind(
 
 
 def test_it_is_ended_when_nobody_wants_the_answer_any_more() -> None:
-    def lost(step: str, share: float) -> None:
+    def lost(step: str, share: float, first: object = None) -> None:
         raise JobLost
 
     with pytest.raises(JobLost):
@@ -148,7 +148,7 @@ def test_it_ends_with_the_process_that_started_it() -> None:
         "import os\nfrom app.jobs.contained import run_contained\n"
         "from tests.store.test_contained import _says_its_number\n"
         "if __name__ == '__main__':\n"
-        "    run_contained(_says_its_number, (), lambda step, share: print(step, flush=True), None)\n"
+        "    run_contained(_says_its_number, (), lambda step, *_: print(step, flush=True), None)\n"
     )
     parent = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
     assert parent.stdout is not None
@@ -240,9 +240,10 @@ def _speaks(raw: bytes, say: Say) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="looks for a pipe")
 @pytest.mark.parametrize(
     "raw",
-    [pickle.dumps(_Trap()) + b"\n", b'D{"a": 1}\n', b'D"two"\n', b"D2", b'S["' + b"x" * 81 + b'", 0.5]\n',
-     b'S["Following", 7]\n', b'T["trap", ""]\n', b"X1\n", b"\n", b"D1e999\n"],
-    ids=range(10),
+    [pickle.dumps(_Trap()) + b"\n", b'D{"a": 1}\n', b'D"two"\n', b"D2", b'S["' + b"x" * 81 + b'", 1, null]\n',
+     b'S["Following", 7, null]\n', b'S["Following", 1, {"count": "x"}]\nD1\n', b'T["trap", ""]\n', b"X1\n",
+     b"\n", b"D1e999\n"],
+    ids=range(11),
 )  # fmt: skip
 def test_what_does_not_fit_is_no_answer_and_nothing_is_run(
     raw: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

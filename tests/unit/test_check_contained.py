@@ -153,7 +153,7 @@ from app.jobs.contained import run_contained
 from tests.store.test_contained import _says_its_number
 if __name__ == "__main__":
     signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where the tests run in the background
-    def say(step, share):
+    def say(step, share, first):
         os.killpg(os.getpgid(0), signal.SIGINT)
     try:
         run_contained(_says_its_number, (), say, None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 import time
@@ -107,6 +108,16 @@ def test_an_unfit_clip_is_told_with_how_to_film_again(
     assert "not fit to judge" in out and handmade.TOO_DARK in out
     assert "Film from the side: Phone level" in out and "Followed but not judged: 12" in out
     assert " full, " not in out and "flagged" not in out
+
+
+def test_progress_as_json_stands_on_standard_error_alone(
+    fakes: Fakes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _check(tmp_path, "--progress", "json") == 0
+    told = capsys.readouterr()
+    lines = [json.loads(line) for line in told.err.splitlines()]
+    assert [line["stage"] for line in lines][-2:] == ["Writing the report", "Done"]
+    assert "Leg extension: 12 full" in told.out and "{" not in told.out
 
 
 def test_options_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:
