@@ -101,6 +101,18 @@ def claim(database: Database, lease_s: float = LEASE_S) -> Claimed | None:
     return None
 
 
+def clips_wait(database: Database) -> bool:
+    """Whether a clip waits while another one is being checked; who only has time on their hands waits too.
+
+    Where nobody works on the queue, nothing is waited for.
+    """
+    alive = and_(Job.lease_until > now(), Job.lease_until < now() + timedelta(seconds=FAR_S))
+    with database.read() as session:
+        waiting = session.scalar(select(Job.id).where(Job.state == "queued").limit(1))
+        busy = session.scalar(select(Job.id).where(Job.state == "running", alive).limit(1))
+    return waiting is not None and busy is not None
+
+
 def _take(session: Session, job: Job, lease_s: float) -> Claimed:
     job.state, job.step, job.progress = "running", "Opening the clip", 0.0
     job.attempt += 1

@@ -9,7 +9,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack
 
 from app.jobs.afar import check_by
-from app.jobs.pools import cluster_pool
+from app.jobs.pools import MEMBERS, cluster_pool
 from app.jobs.queue import Claimed, claim, give_back
 from app.jobs.worker import Check, check_contained, run_with
 from app.store.bin import empty_bin
@@ -35,7 +35,7 @@ class Runner:
     def __init__(self, settings: StoreSettings, workers: int = 1, check: Check | None = None):
         self._settings, self._workers, self._open = settings, workers, ExitStack()
         if check is None and settings.scheduler is not None:
-            check = check_by(self._open.enter_context(cluster_pool(settings.scheduler)))
+            check = check_by(self._open.enter_context(cluster_pool(settings.scheduler, MEMBERS)))
         self._check = check or check_contained
         self._database = open_database(settings.database_url)
         self._files = files_of(settings)

@@ -8,7 +8,7 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
 import pytest
@@ -18,7 +18,7 @@ from app.batches.list import Entry
 from app.batches.pages import Row
 from app.batches.results import Results
 from app.batches.run import Watcher, run_batch
-from app.jobs.pools import cluster_pool
+from app.jobs.pools import MEMBERS, cluster_pool
 from shared.errors import UsageError
 from shared.exercise import find_exercise
 from tests.batch import fakes
@@ -106,3 +106,28 @@ def test_without_its_package_a_cluster_is_one_sentence(monkeypatch: pytest.Monke
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(UsageError, match="the extra cluster"), cluster_pool("tcp://127.0.0.1:9"):
         pass
+
+
+def _waits_for(gate: str, name: str, told: str) -> None:
+    """Wait until the gate is opened for writing, where there is one; then say one's name."""
+    if gate:
+        Path(gate).read_bytes()
+    with Path(told).open("a", encoding="utf-8") as out:
+        out.write(f"{name}\n")
+
+
+def test_on_a_cluster_members_clips_are_begun_before_those_of_a_batch(tmp_path: Path) -> None:
+    gate, told = tmp_path / "gate", tmp_path / "told"
+    os.mkfifo(gate)
+    with (
+        cluster_of(1, tmp_path) as address,
+        cluster_pool(address) as batch,
+        cluster_pool(address, MEMBERS) as page,
+    ):
+        first = batch.submit(_waits_for, str(gate), "first", str(told))
+        opened = gate.open("wb")  # answers once the only worker is at work on the first
+        rest = [batch.submit(_waits_for, "", name, str(told)) for name in ("second", "third")]
+        members = page.submit(_waits_for, "", "member", str(told))
+        opened.close()
+        wait([first, *rest, members], PATIENCE_S)
+    assert told.read_text(encoding="utf-8").split() == ["first", "member", "second", "third"]

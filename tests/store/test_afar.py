@@ -84,8 +84,8 @@ def test_one_setting_has_the_page_use_a_cluster(tmp_path: Path, monkeypatch: pyt
     opened: list[str] = []
 
     @contextmanager
-    def pool(address: str) -> Iterator[Executor]:
-        opened.append(address)
+    def pool(address: str, priority: int) -> Iterator[Executor]:
+        opened.append(f"{address} {priority}")
         yield _Never()
         opened.append("closed")
 
@@ -99,6 +99,6 @@ def test_one_setting_has_the_page_use_a_cluster(tmp_path: Path, monkeypatch: pyt
     migrate(database)
     database.close()
     Runner(settings).close()
-    assert opened == ["tcp://studio:8786", "closed"]
+    assert opened == ["tcp://studio:8786 10", "closed"]
     Runner(StoreSettings(settings.database_url, settings.data)).close()
     assert len(opened) == 2
