@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
+from vision.measuring.filters import within
 from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
 
 
@@ -166,7 +167,7 @@ def _needed(track: Track, exercise: Exercise) -> list[Limb]:
 
 def _out_share(subject: Landmarks, name: str, start: float, end: float, track: Track) -> float:
     """Share of the looked-at frames of the set in which a point lies at or past the picture's edge."""
-    inside = (subject.time_s >= start) & (subject.time_s <= end)
+    inside = within(subject.time_s, start, end)
     xy: Floats = subject.image_px[inside, 0, INDEX[name], :2]
     xy = xy[~np.isnan(xy).any(axis=-1)]
     if not len(xy):
@@ -178,5 +179,5 @@ def _out_share(subject: Landmarks, name: str, start: float, end: float, track: T
 
 
 def _unknown_share(track: Track, name: str, start: float, end: float) -> float:
-    inside = (track.time_s >= start) & (track.time_s <= end)
+    inside = within(track.time_s, start, end)
     return float(np.isnan(track.xy(name)[inside, 0]).mean())

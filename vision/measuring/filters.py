@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.ndimage import median_filter
-from scipy.signal import butter, sosfiltfilt
+from scipy.signal import butter, sosfilt, sosfilt_zi
 
 from shared.domain import Floats
 
@@ -35,14 +35,25 @@ def butterworth(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
     if len(values) < _SHORTEST:
         return values.copy()
     pad = min(len(values) - 1, int(3 * rate_hz / cutoff_hz))
-    return np.asarray(sosfiltfilt(_one_pass(rate_hz, cutoff_hz), values, axis=0, padlen=pad))
+    before, after = 2 * values[0] - values[pad:0:-1], 2 * values[-1] - values[-2 : -pad - 2 : -1]
+    wide = np.concatenate([before, values, after])
+    forwards = _pass(wide, rate_hz, cutoff_hz)
+    return np.ascontiguousarray(_pass(forwards[::-1], rate_hz, cutoff_hz)[::-1][pad : pad + len(values)])
+
+
+def _pass(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
+    """Low-passed once, from a state at rest at the first value; values (T, ...)."""
+    sections, at_rest = _one_pass(rate_hz, cutoff_hz)
+    state = at_rest.reshape(1, 2, *([1] * (values.ndim - 1))) * values[0]
+    return np.asarray(sosfilt(sections, values, axis=0, zi=state)[0])
 
 
 @lru_cache(maxsize=256)
-def _one_pass(rate_hz: float, cutoff_hz: float) -> Floats:
-    """Second-order sections (1, 6) of one of the two passes; designing costs more than filtering."""
+def _one_pass(rate_hz: float, cutoff_hz: float) -> tuple[Floats, Floats]:
+    """Second-order sections (1, 6) and their state at rest (1, 2); designing costs more than filtering."""
     warped = np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS
-    return np.asarray(butter(2, rate_hz / np.pi * np.arctan(warped), fs=rate_hz, output="sos"))
+    sections = np.asarray(butter(2, rate_hz / np.pi * np.arctan(warped), fs=rate_hz, output="sos"))
+    return sections, np.asarray(sosfilt_zi(sections))
 
 
 def filter_known(values: Floats, rate_hz: float, cutoff_hz: float) -> Floats:
@@ -58,6 +69,12 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     """Start and stop of each run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
     return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def within(time_s: Floats, start_s: float, end_s: float) -> slice:
+    """The samples from start_s to end_s, both included, of a clock that rises."""
+    first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
+    return slice(int(first), int(stop))
 
 
 def residual_cutoff(values: Floats, rate_hz: float, bounds: tuple[float, float] = CUTOFF_BOUNDS_HZ) -> float:

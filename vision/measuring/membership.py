@@ -11,8 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Track
-from vision.common.geometry import distance
-from vision.measuring.filters import runs
+from vision.measuring.filters import runs, within
 
 #: How far from its usual way a part may be, in trunk lengths and in times its own spread about that way; from
 #: the design part of tests/variety. Faults stay within: a trunk that leans 20 degrees too far moves the
@@ -41,7 +40,8 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
     both = [_off(track, reps, name=name, trunks=OFF_TRUNKS[part]) for name, part in limits.items()]
     least = round(SHORTEST_S * track.rate_hz)
     surely, off = (_lasting(np.any(found, axis=0), least) for found in zip(*both, strict=True))
-    first, last = reps.full[0], reps.full[-1]
+    full = reps.full
+    first, last = full[0], full[-1]
     for rep in reps.reps:
         inside = during(track, rep)
         outer = (rep in (first, last)) or not first.start_s < rep.start_s < last.start_s
@@ -58,9 +58,9 @@ def _reaching(time_s: Floats, rep: Rep, first: Rep, last: Rep) -> np.ndarray:
     return np.asarray(before | ((rep is last) & (time_s > (rep.lower_start_s + rep.end_s) / 2)))
 
 
-def during(track: Track, rep: Rep) -> np.ndarray:
-    """The moments of a repetition, (T,) bool."""
-    return np.asarray((track.time_s >= rep.start_s) & (track.time_s <= rep.end_s))
+def during(track: Track, rep: Rep) -> slice:
+    """The samples of a repetition."""
+    return within(track.time_s, rep.start_s, rep.end_s)
 
 
 def load_ends(points: tuple[str, ...]) -> tuple[str, ...]:
@@ -72,7 +72,9 @@ def load_ends(points: tuple[str, ...]) -> tuple[str, ...]:
 def _off(track: Track, reps: RepSet, name: str, trunks: float) -> tuple[np.ndarray, np.ndarray]:
     """Moments at which a point is known to lie off its usual way, (T,) bool, and those about them as well."""
     far = far_off(track, reps, name)
-    inside = np.any([during(track, rep) for rep in reps.full], axis=0)
+    inside = np.zeros(len(far), dtype=bool)
+    for rep in reps.full:
+        inside[during(track, rep)] = True
     own = far[inside & ~np.isnan(far)]
     spread = 1.4826 * float(np.median(own)) if len(own) else 0.0
     limit = max(trunks * track.trunk_px, OFF_SPREADS * spread)
@@ -94,8 +96,17 @@ def far_off(track: Track, reps: RepSet, name: str) -> Floats:
         way = _usual_way(place, track.time_s, reps)
         if way is None:
             return np.full(len(place), np.nan)
-        apart.append(np.min([distance(place, one) for one in way], axis=0))
+        apart.append(_nearest(place, way))
     return np.asarray(np.min(apart, axis=0))
+
+
+def _nearest(place: Floats, way: Floats) -> Floats:
+    """Distance (T,) of a point (T, 2) to the nearest place of a way (K, 2)."""
+    x, y = (np.ascontiguousarray(place[:, axis]) for axis in (0, 1))
+    nearest = np.full(len(place), np.inf)
+    for at_x, at_y in way.tolist():
+        np.minimum(nearest, (x - at_x) ** 2 + (y - at_y) ** 2, out=nearest)
+    return np.asarray(np.sqrt(nearest))
 
 
 def _whole_spells(surely: np.ndarray, perhaps: np.ndarray) -> np.ndarray:
@@ -113,11 +124,12 @@ def _usual_way(place: Floats, time_s: Floats, reps: RepSet) -> Floats | None:
     known = ~np.isnan(place).any(axis=1)
     if np.count_nonzero(known) < PLACES:
         return None
+    known_s, x, y = time_s[known], place[known, 0], place[known, 1]
     for rep in reps.full:
         up = rep.start_s + share * (rep.turn_s - rep.start_s)
         down = rep.lower_start_s + share * (rep.end_s - rep.lower_start_s)
         moments = np.concatenate([up, down])
-        ways.append(np.stack([np.interp(moments, time_s[known], place[known, i]) for i in (0, 1)], axis=-1))
+        ways.append(np.stack([np.interp(moments, known_s, one) for one in (x, y)], axis=-1))
     way = np.asarray(np.median(ways, axis=0))
     outward = [(way[a], way[a] - way[b]) for a, b in ((0, 4), (PLACES - 1, PLACES - 5))]
     ends = [end + share * BEYOND * quarter for end, quarter in outward for share in (1 / 3, 2 / 3, 1.0)]

@@ -21,7 +21,7 @@ Bounds = tuple[float, float, float, float]
 def boundaries(load: Floats, time_s: Floats, down: int, top: int, next_down: int) -> Bounds:
     """start, turn, lower start and end (s) of one cycle between the samples of its three extremes."""
     start, turn = phase_bounds(load, time_s, low=down, high=top)
-    back = load[::-1] * 1.0
+    back = load[::-1]
     n = len(load) - 1
     end, lower = phase_bounds(back, time_s, low=n - next_down, high=n - top)
     mirror = float(time_s[0] + time_s[-1])

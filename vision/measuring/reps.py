@@ -128,17 +128,15 @@ def _travel(group: list[_Cycle], place: Floats) -> float:
 def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) -> list[_Cycle]:
     """The most cycles that share both ends with one of them; ties go to the larger range."""
     fit = [c for c in cycles if c.range >= min_range and _still(c, stays)]
-    best: list[_Cycle] = []
-    for seed in fit:
-        group = [c for c in fit if _alike(c, seed)]
-        if (len(group), sum(c.range for c in group)) > (len(best), sum(c.range for c in best)):
-            best = group
-    return best
-
-
-def _alike(a: _Cycle, b: _Cycle) -> bool:
-    reach = SAME_ENDS * min(a.range, b.range)
-    return abs(a.low - b.low) <= reach and abs(a.high - b.high) <= reach
+    low, high = (np.array([getattr(c, end) for c in fit]) for end in ("low", "high"))
+    best, most = np.zeros(len(fit), dtype=bool), (0, 0.0)
+    for seed in range(len(fit)):
+        reach = SAME_ENDS * np.minimum(high - low, high[seed] - low[seed])
+        alike = (np.abs(low - low[seed]) <= reach) & (np.abs(high - high[seed]) <= reach)
+        size = (int(np.count_nonzero(alike)), float(np.sum((high - low)[alike])))
+        if size > most:
+            best, most = alike, size
+    return [fit[i] for i in np.flatnonzero(best)]
 
 
 def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_Cycle]:
@@ -266,7 +264,7 @@ def _rep_set(
                 lift_end_deg=_at_end(drive, (turn + lower) / 2, sign * cycle.high),
                 load_down_deg=_at_end(drive, end, sign * cycle.next_low),
                 lift_peak_speed=_peak_speed(load, drive.time_s, start_s=start, end_s=turn),
-                lower_peak_speed=_peak_speed(-load, drive.time_s, start_s=lower, end_s=end),
+                lower_peak_speed=_peak_speed(load, drive.time_s, start_s=lower, end_s=end, sign=-1.0),
                 partial=share < FULL_SHARE,
                 range_share=share,
             )
@@ -280,11 +278,11 @@ def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
     return float(np.nanmedian(near)) if not np.isnan(near).all() else extreme
 
 
-def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float) -> float:
+def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float, sign: float = 1.0) -> float:
     first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
     if stop - first < 2:
         return float("nan")
     before = min(int(first), 1)
     around = slice(first - before, stop + 1)
-    speed = np.gradient(load[around], time_s[around])
+    speed = sign * np.gradient(load[around], time_s[around])
     return float(speed[before : before + stop - first].max())

@@ -23,16 +23,17 @@ def turning_points(values: Floats, reversal: float) -> list[int]:
     low = high = 0
     direction = 0
     turns: list[int] = []
-    for i, value in enumerate(values):
-        if value < values[low]:
+    plain: list[float] = values.tolist()
+    for i, value in enumerate(plain):
+        if value < plain[low]:
             low = i
-        if value > values[high]:
+        if value > plain[high]:
             high = i
-        if direction >= 0 and values[high] - value >= reversal:
+        if direction >= 0 and plain[high] - value >= reversal:
             turns += [low] if direction == 0 and low < high else []
             turns.append(high)
             direction, low, high = -1, i, i
-        elif direction <= 0 and value - values[low] >= reversal:
+        elif direction <= 0 and value - plain[low] >= reversal:
             turns += [high] if direction == 0 and high < low else []
             turns.append(low)
             direction, low, high = 1, i, i
