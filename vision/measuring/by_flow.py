@@ -52,7 +52,10 @@ class LimbPath:
 
     def at(self, moment_s: float) -> Floats:
         """The place at a moment, (D,)."""
-        return np.array([np.interp(moment_s, self.time_s, column) for column in self.place.T])
+        rows = (moment_s - self.time_s[0]) / (self.time_s[1] - self.time_s[0])
+        before = int(np.clip(rows, 0, len(self.time_s) - 2))
+        share = float(np.clip(rows - before, 0.0, 1.0))
+        return np.asarray((1 - share) * self.place[before] + share * self.place[before + 1])
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,15 @@ class _Way:
     sign: int
     stay_s: float
     phase: tuple[float, float]
+
+    @property
+    def about(self) -> tuple[float, float]:
+        """All that its moment may be told from, s."""
+        edges = (
+            self.stay_s - STAY_MIDDLE_S, self.stay_s + STAY_MIDDLE_S, self.out(WAY_SHARE),
+            self.end_s - self.sign * FURTHEST_S,
+        )  # fmt: skip
+        return min(edges), max(edges)
 
     def out(self, share: float) -> float:
         """The moment after so much of the phase, s."""
@@ -163,16 +175,17 @@ def refined(
             continue
         stirred = []
         for way in ways:
-            grown = (along - np.interp(way.stay_s, path.time_s, along)) / scale
+            about = _within(path.time_s, way.about)
+            clock, grown = path.time_s[about], along[about] - np.interp(way.stay_s, path.time_s, along)
             begun = hinge.way(np.interp([way.stay_s], time_s, drive))
-            read = np.abs(np.gradient(hinge.load(begun + grown), path.time_s))
             peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
-            moment = _moment(way, path.time_s, read / peak)
+            read = np.abs(np.gradient(hinge.load(begun + grown / scale), clock)) / peak
+            moment = _moment(way, clock, read)
             most = min(FURTHEST_S, FURTHEST_SHARE * (way.phase[1] - way.phase[0]))
             if abs(moment - way.end_s) <= most:
                 moved[way.rep, way.which] = moment
             stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
-            stirred.append(float(read[_within(path.time_s, stay)].mean() / peak))
+            stirred.append(float(read[_within(clock, stay)].mean()))
         restless.append(float(np.median(stirred)))
     if max(restless) > RESTLESS:
         return list(found)
@@ -230,6 +243,6 @@ def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
 
 
 def _within(clock: Floats, moments_s: tuple[float, float]) -> slice:
-    """The samples between two moments, one at least."""
-    first, last = np.searchsorted(clock, sorted(moments_s)).clip(0, len(clock) - 1)
-    return slice(int(first), max(int(last), int(first) + 1))
+    """The samples between two moments, two at least."""
+    first, last = np.searchsorted(clock, sorted(moments_s)).clip(0, len(clock) - 2)
+    return slice(int(first), max(int(last), int(first) + 1) + 1)
