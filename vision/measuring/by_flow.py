@@ -53,8 +53,8 @@ class LimbPath:
     def at(self, moment_s: float) -> Floats:
         """The place at a moment, (D,)."""
         rows = (moment_s - self.time_s[0]) / (self.time_s[1] - self.time_s[0])
-        before = int(np.clip(rows, 0, len(self.time_s) - 2))
-        share = float(np.clip(rows - before, 0.0, 1.0))
+        before = min(max(int(rows), 0), len(self.time_s) - 2)
+        share = min(max(rows - before, 0.0), 1.0)
         return np.asarray((1 - share) * self.place[before] + share * self.place[before + 1])
 
 
@@ -233,16 +233,16 @@ def _scale(
 
 def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
     """Where the speed (N,), in shares of the phase's peak, passes what ends it, from the inside out."""
-    i = int(np.clip(np.searchsorted(clock, way.out(AIM_SHARE)), 1, len(clock) - 2))
+    i = min(max(int(np.searchsorted(clock, way.out(AIM_SHARE))), 1), len(clock) - 2)
     while 0 < i < len(clock) - 1 and speed[i] >= SPEED_SHARE:
         i -= way.sign
     inner = i + way.sign
     rise = speed[inner] - speed[i]
     share = (SPEED_SHARE - speed[i]) / rise if rise > 0 else 0.0
-    return float(clock[i] + np.clip(share, 0.0, 1.0) * (clock[inner] - clock[i]))
+    return float(clock[i] + min(max(share, 0.0), 1.0) * (clock[inner] - clock[i]))
 
 
 def _within(clock: Floats, moments_s: tuple[float, float]) -> slice:
     """The samples between two moments, two at least."""
-    first, last = np.searchsorted(clock, sorted(moments_s)).clip(0, len(clock) - 2)
-    return slice(int(first), max(int(last), int(first) + 1) + 1)
+    first, last = (min(int(np.searchsorted(clock, m)), len(clock) - 2) for m in sorted(moments_s))
+    return slice(first, max(last, first + 1) + 1)
