@@ -121,7 +121,7 @@ def run_page(data: Path, host: str, port: int, workers: int, door: Door) -> None
             "run plumbset app here first and set one under Studio."
         )
     link = signin.new_start(studio.database, with_link=door == "link")
-    _greet(f"http://{_named(host)}:{port}", code, link, data, studio.settings.keep_clips_days)
+    _greet(f"http://{_named(host)}:{port}", code, link, data, studio.days_kept())
     if door == "open":
         typer.echo(OPEN)
     _serve(host, port, studio.settings, workers)

@@ -144,13 +144,16 @@ def tidy(
         int | None, typer.Option(help="Drop clips sent more than so many days ago.", min=1, max=36_500)
     ] = None,
 ) -> None:
-    """Drop clips past their time (the page does so every hour: 90 days, or PLUMBSET_KEEP_CLIPS_DAYS)."""
+    """Drop clips past their time (the page does so every hour: 90 days, or what Studio on the page says)."""
     from app.store.bin import empty_bin
     from app.store.erasing import finish_erasing, unfinished
     from app.store.retention import tidy as drop
+    from app.store.room import days_kept
 
     with opened_store() as (database, files, settings):
-        dropped = drop(database, files, settings.keep_clips_days if days is None else days)
+        dropped = drop(
+            database, files, days_kept(database, settings.keep_clips_days) if days is None else days
+        )
         empty_bin(database, files)
         finish_erasing(database, files)
         left = unfinished(database)

@@ -14,7 +14,8 @@ from typing import Any
 from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.rules.words import CARD_WORDS, day_words, load_words
+from app.rules.room import Room
+from app.rules.words import CARD_WORDS, day_words
 from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
@@ -127,7 +128,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         limits=(card.own_limits if card else None) or {},
         bounds=limit_of(card).bounds(row.side) if card else {}, marks=tuple(row.marks or ()),
         tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
-        facts=tuple(_facts(row, card)),
+        facts=tuple(_facts(row, card, queries.room(session))),
     )  # fmt: skip
 
 
@@ -140,11 +141,11 @@ def _approved(session: Session, row: TrainingSet) -> Approved | None:
     return Approved(kept.body, kept.signals) if kept else None
 
 
-def _facts(row: TrainingSet, card: Card | None) -> Iterator[tuple[str, str]]:
+def _facts(row: TrainingSet, card: Card | None, room: Room) -> Iterator[tuple[str, str]]:
     """What the hand-out says of the set beside what was seen."""
     yield "Date", day_words(row.done_on, date.min)
     if row.load is not None:
-        yield "Load", load_words(row.load, row.unit)
+        yield "Load", room.load_words(row.load, row.unit)
     for setting, word in CARD_WORDS.items():
         if card is not None and getattr(card, setting):
             yield word, str(getattr(card, setting))

@@ -17,6 +17,7 @@ from app.store.database import StoreTrouble, open_database
 from app.store.erasing import finish_erasing
 from app.store.remote import files_of
 from app.store.retention import tidy
+from app.store.room import days_kept
 from app.store.settings import StoreSettings
 
 #: How long, in s, to wait before looking for new jobs.
@@ -71,7 +72,7 @@ class Runner:
             self._busy[self._pool.submit(run_with, self._database, self._files, job, self._check)] = job
         if time.monotonic() >= self._next_tidy:
             self._next_tidy = time.monotonic() + TIDY_S
-            tidy(self._database, self._files, self._settings.keep_clips_days)
+            tidy(self._database, self._files, days_kept(self._database, self._settings.keep_clips_days))
             empty_bin(self._database, self._files)
             finish_erasing(self._database, self._files)
 

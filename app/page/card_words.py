@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from app.rules.card_limit import limit_words
-from app.rules.words import CARD_WORDS, exercise_of, load_words, tempo_words
+from app.rules.room import Room
+from app.rules.words import CARD_WORDS, exercise_of, tempo_words
 from app.store.cards import limit_of
 from app.store.models import Card
 from shared.exercise import Exercise, Tempo
 
 
-def kept_on(card: Card, tempo: Tempo | None = None) -> list[tuple[str, str]]:
+def kept_on(card: Card, room: Room, tempo: Tempo | None = None) -> list[tuple[str, str]]:
     """(word, value) of all that is kept, and the tempo that is asked.
 
     What the checks go by stands apart from limits in words.
     """
     kept = [(word, str(getattr(card, name))) for name, word in CARD_WORDS.items() if getattr(card, name)]
-    kept += [("Usual load", load_words(card.usual_load, card.unit))] if card.usual_load is not None else []
+    kept += (
+        [("Usual load", room.load_words(card.usual_load, card.unit))] if card.usual_load is not None else []
+    )
     exercise = exercise_of(card.exercise)
     kept += [("Tempo", tempo_words(tempo, exercise))] if tempo else []
     checked = limit_words(limit_of(card), exercise)

@@ -8,7 +8,7 @@ from typing import Any
 
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
-from app.rules.words import FEELINGS, day_words, load_words, title_of
+from app.rules.words import FEELINGS, day_words, title_of
 from app.store.access import Access
 from app.store.models import Person
 from shared.exercise import exercise_names
@@ -45,7 +45,7 @@ def sheet_html(content: Mapping[str, Any], size: float) -> str:
 
 def sheet_content(access: Access, person: Person) -> dict[str, Any]:
     """What stands on the sheet."""
-    today = datetime.now(UTC).date()
+    today, room = datetime.now(UTC).date(), access.room()
     sets = access.sets(person.id, most=LAST_SETS)
     return {
         "name": person.name,
@@ -56,7 +56,7 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
             {
                 "title": title_of(s.exercise),
                 "day": day_words(s.done_on, date.min),
-                "load": load_words(s.load, s.unit),
+                "load": room.load_words(s.load, s.unit),
                 "count": "" if s.reps is None else str(s.reps),
                 "felt": FEELINGS.get(s.feeling or "", ""),
             }
@@ -68,10 +68,10 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
 
 def _cards(access: Access, person_id: int) -> list[tuple[str, list[tuple[str, str]]]]:
     """(machine, its settings) for every machine on which something is kept."""
-    out = []
+    out, room = [], access.room()
     for name in exercise_names():
         card = access.card(person_id, name)
-        kept = kept_on(card, access.asked_tempo(person_id, name))
+        kept = kept_on(card, room, access.asked_tempo(person_id, name))
         if kept:
             out.append((title_of(name), kept))
     return out

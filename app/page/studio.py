@@ -9,12 +9,14 @@ from functools import lru_cache
 from typing import Literal
 
 from app.page.oidc import VOUCHED, provider_named
+from app.rules.load_settings import Settings
 from app.rules.studio_file import read_studio
 from app.store import signin
 from app.store.access import Access
 from app.store.database import Database, open_database
 from app.store.files import Files
 from app.store.remote import files_of
+from app.store.room import days_kept, load_of
 from app.store.rules import Actor
 from app.store.settings import StoreSettings, store_settings
 from shared.errors import UsageError
@@ -54,7 +56,15 @@ class Studio:
 
     def access(self, actor: Actor) -> Access:
         """The store as that person may see and change it."""
-        return Access(self.database, self.files, actor, lambda: read_studio(self.settings.data).load)
+        return Access(self.database, self.files, actor, self.load_settings)
+
+    def load_settings(self) -> Settings:
+        """What the studio says of loads, on the page, else in its file; DefinitionError names its fault."""
+        return load_of(self.database, read_studio(self.settings.data).load)
+
+    def days_kept(self) -> int:
+        """For how many days clips are kept as they were sent."""
+        return days_kept(self.database, self.settings.keep_clips_days)
 
 
 def this_studio() -> Studio:

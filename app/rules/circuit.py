@@ -8,7 +8,6 @@ from datetime import date
 from typing import Literal
 
 from app.rules.words import exercise_of
-from shared.exercise import circuit_order, exercise_names
 
 State = Literal["filmed", "done", "due", "resting", "ask", "stopped"]
 
@@ -39,15 +38,14 @@ class Circuit:
         return sum(s.state in states for s in self.stations)
 
 
-def machines(own: Sequence[str] | None, cleared: Collection[str]) -> list[str]:
-    """The machines of a member's circuit in order: their own, else the usual ones.
+def machines(own: Sequence[str] | None, cleared: Collection[str], room: Sequence[str]) -> list[str]:
+    """The machines of a member's circuit in order: their own, else those of the room.
 
-    A machine that needs the trainer's word is among the usual ones only once it is given.
+    A machine that needs the trainer's word is among the room's only once it is given.
     """
     if own is not None:
-        return [name for name in own if name in exercise_names()]
-    known = [exercise for name in exercise_names() if (exercise := exercise_of(name)) is not None]
-    return [e.name for e in circuit_order(known) if not _needs_word(e.name, cleared)]
+        return [name for name in own if name in room]
+    return [name for name in room if not _needs_word(name, cleared)]
 
 
 def circuit(

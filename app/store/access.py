@@ -18,15 +18,15 @@ from app.store.mending import Mending
 from app.store.models import Job, Person, TrainingSet, now
 from app.store.pictures import Pictures
 from app.store.review import Review, member, there
+from app.store.room import Rooms
 from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
 from app.store.today import Today
-from app.store.trainers import Trainers
 
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Trainers, Cases, Mending):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Rooms, Cases, Mending):
     """The store as one person may see and change it."""
 
     # --- people ---

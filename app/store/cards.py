@@ -103,8 +103,9 @@ def _card(session: Session, person_id: int, exercise: str) -> Card:
     """The kept card, else one on which nothing is written yet."""
     texts = dict.fromkeys(TEXTS, "")
     return queries.card(session, person_id, exercise) or Card(
-        person_id=person_id, exercise=exercise, usual_load=None, unit="kg", limits="", cleared=False,
-        own_limits=None, lift_s=None, lower_s=None, **dict.fromkeys(LIMITS), **texts,
+        person_id=person_id, exercise=exercise, usual_load=None,
+        unit=queries.studio(session).weight_unit or "kg", limits="", cleared=False, own_limits=None,
+        lift_s=None, lower_s=None, **dict.fromkeys(LIMITS), **texts,
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from app.rules.room import Room
 from app.rules.week import WEEK, Trained, Waiting
 from app.store import queries, tellings
 from app.store.load_history import load_history, set_facts
@@ -22,18 +23,19 @@ def trained(session: Session, today: date, most: int) -> list[Trained]:
     recent = or_(TrainingSet.done_on > today - WEEK, TrainingSet.reviewed_at.is_(None))
     ids = select(TrainingSet.person_id).where(recent)
     people = select(Person).where(Person.id.in_(ids), Person.role == "member", Person.active)
+    room = queries.room(session)
     return [
-        _of(session, person, queries.sets(session, person.id, None, most))
+        _of(session, person, queries.sets(session, person.id, None, most), room)
         for person in session.scalars(people.order_by(Person.name, Person.id))
     ]
 
 
-def _of(session: Session, person: Person, rows: Sequence[TrainingSet]) -> Trained:
+def _of(session: Session, person: Person, rows: Sequence[TrainingSet], room: Room) -> Trained:
     unseen = (r for r in rows if r.reviewed_at is None and (r.status != "checking" or r.pain))
     open_ = sorted(unseen, key=lambda r: (r.worry, r.done_on, r.id))
     waiting = None
     if open_:
         oldest = min(r.done_on for r in open_)
         waiting = Waiting(len(open_), oldest, open_[0].id, any(r.pain for r in open_))
-    history = load_history(rows, set_facts(session, [r.id for r in rows]))
+    history = load_history(rows, set_facts(session, [r.id for r in rows]), room)
     return Trained(person.id, person.name, waiting, history, tellings.stopped(session, person.id))

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.rules import told
 from app.rules.history import Feeling, LoadUnit, SetRecord
+from app.rules.room import Room
 from app.store import queries
 from app.store.models import Decision, TrainingSet
 from shared.report import SetReport
@@ -47,14 +48,16 @@ def slowed_percent(report: SetReport) -> float | None:
     return None if ratio is None else 100 * (ratio - 1)
 
 
-def load_history(rows: Sequence[TrainingSet], facts: Mapping[int, SetFacts]) -> list[SetRecord]:
+def load_history(rows: Sequence[TrainingSet], facts: Mapping[int, SetFacts], room: Room) -> list[SetRecord]:
     """One record a set with load and count, in the order in which they were done. facts: by set.
+
+    Loads are in the room's unit.
 
     Pain counts whatever else is known: where it was told without numbers or without a machine, it is
     laid on the last set of that machine, or of every machine, on or before that day.
     """
     records = [
-        _record(row, facts.get(row.id, SetFacts()))
+        _record(row, facts.get(row.id, SetFacts()), room)
         for row in sorted(rows, key=lambda r: (r.done_on, r.id))
         if _complete(row)
     ]
@@ -66,9 +69,10 @@ def load_history(rows: Sequence[TrainingSet], facts: Mapping[int, SetFacts]) -> 
     return records
 
 
-def _record(row: TrainingSet, facts: SetFacts) -> SetRecord:
+def _record(row: TrainingSet, facts: SetFacts, room: Room) -> SetRecord:
+    load, unit = room.load(row.load, row.unit)
     return SetRecord(
-        row.done_on, row.exercise, load=row.load or 0.0, unit=cast(LoadUnit, row.unit),
+        row.done_on, row.exercise, load=load or 0.0, unit=cast(LoadUnit, unit),
         repetitions=row.reps or 0, flags=facts.flags, dismissed=facts.dismissed, pain=row.pain,
         feeling=cast("Feeling | None", row.feeling), slowed=facts.slowed,
     )  # fmt: skip

@@ -10,6 +10,8 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from app.store.base import Base as Base
 from app.store.base import now as now
+from app.store.studio_tables import MachineMarks as MachineMarks
+from app.store.studio_tables import Studio as Studio
 
 Role = Literal["trainer", "member"]
 Feeling = Literal["easy", "right", "hard", "could-not-finish"]
@@ -80,38 +82,6 @@ class Card(Base):
     own_limits: Mapped[dict[str, Any] | None]
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
-
-
-class Studio(Base):
-    """What trainers set for the whole studio, one row. lift_s, lower_s: the tempo asked of everybody.
-
-    hold_back: whether members read of a set only what a trainer has handed over.
-    """
-
-    __tablename__ = "studio"
-
-    id: Mapped[int] = mapped_column(primary_key=True)
-    lift_s: Mapped[float | None]
-    lower_s: Mapped[float | None]
-    hold_back: Mapped[bool] = mapped_column(default=True)
-    changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
-    changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
-
-
-class MachineMarks(Base):
-    """Where the parts of a machine lay in the clip that was marked last.
-
-    points: [{name, x, y, time_s}], pixels of an upright picture that is width by height.
-    """
-
-    __tablename__ = "machine_marks"
-
-    exercise: Mapped[str] = mapped_column(String(80), primary_key=True)
-    points: Mapped[list[Any]]
-    width: Mapped[int]
-    height: Mapped[int]
-    at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
-    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
 
 
 class TrainingSet(Base):

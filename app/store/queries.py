@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.rules import told
 from app.rules.other_machine import MACHINE
+from app.rules.room import Room, room_of
 from app.rules.worry import worry_of
 from app.store import tellings
 from app.store.models import (
@@ -103,9 +104,10 @@ def waiting(session: Session, most: int) -> list[WaitingLine]:
         .order_by(TrainingSet.worry, TrainingSet.uploaded_at)
         .limit(most)
     )
+    in_unit = room(session).load
     return [
         WaitingLine(
-            s.id, name, exercise=s.exercise, load=s.load, unit=s.unit, done_on=s.done_on,
+            s.id, name, s.exercise, *in_unit(s.load, s.unit), done_on=s.done_on,
             uploaded_at=s.uploaded_at, status=s.status, count=s.reps, worry=s.worry, reason=s.worry_words,
             feeling=s.feeling,
         )
@@ -121,6 +123,12 @@ def card(session: Session, person_id: int, exercise: str) -> Card | None:
 def studio(session: Session) -> Studio:
     """What is set for the whole studio; nothing yet where nothing was kept."""
     return session.get(Studio, 1) or Studio(id=1, hold_back=True)
+
+
+def room(session: Session) -> Room:
+    """Machines and units of the room."""
+    kept = studio(session)
+    return room_of(kept.machines, kept.weight_unit, kept.length_unit)
 
 
 def tempo_of(kept: Card | Studio | None) -> Tempo | None:

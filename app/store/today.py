@@ -106,7 +106,7 @@ class Today(Acting):
     def _history(self, person_id: int, most: int) -> list[SetRecord]:
         with self._db.read() as session:
             rows = queries.sets(session, person_id, None, most)
-            return load_history(rows, set_facts(session, [r.id for r in rows]))
+            return load_history(rows, set_facts(session, [r.id for r in rows]), queries.room(session))
 
 
 def _circuit(session: Session, person: Person, today: date) -> Circuit:
@@ -125,7 +125,7 @@ def _circuit(session: Session, person: Person, today: date) -> Circuit:
         last[exercise] = max(day, last.get(exercise, day))
         if day == today:
             done.add(exercise)
-    names = rules.machines(person.circuit, cleared)
+    names = rules.machines(person.circuit, cleared, queries.room(session).machines)
     stop = tellings.stopped(session, person.id)
     return rules.circuit(names, cleared, filmed, done, last, today, stop)
 

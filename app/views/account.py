@@ -1,4 +1,4 @@
-"""The studio: how often the trainer agrees with the checks, its stacks, and signing in from elsewhere."""
+"""The studio: its settings, its trainers, how often they agree with the checks, and signing in."""
 
 from __future__ import annotations
 
@@ -7,47 +7,30 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, found, parts, stacks, trainers
+from app.views import agreement, asking, found, parts, room, trainers
 from shared.errors import PlumbsetError
 
 
 def show() -> None:
-    """How often the trainer agrees with each check; the stacks; login, password, and the way out."""
+    """A tab each; the settings first."""
     access = asking.access()
-    parts.heading("Studio", "How often you agree with each check, what the stacks hold, who may sign in.")
+    parts.heading("Studio", "How this room works, how often you agree with each check, and who may sign in.")
     parts.tabs(
         "account",
         {
+            "Settings": lambda: room.show(access),
+            "Trainers": lambda: trainers.show(access),
             "Do you agree?": lambda: agreement.show(access, None),
             "Found and missed": lambda: found.show(access),
-            "What members read": lambda: _hold_back(access),
-            "Load": lambda: stacks.show(access),
-            "Tempo": lambda: stacks.tempo(access),
-            "Trainers": lambda: trainers.show(access),
             "Sign-in": lambda: _sign_in(access),
         },
     )
-
-
-def _hold_back(access: Access) -> None:
-    """Whether members wait for the trainer's look."""
-    words = {
-        True: "Only what a trainer has handed over",
-        False: "What the tool says at once, marked as not yet looked at",
-    }
-    kept = access.holds_back()
-    chosen = st.radio("A member reads of a set", list(words), list(words).index(kept), format_func=words.get)
-    st.caption("How to film again, and a stop notice after pain, they read at once in any case.")
-    if chosen != kept:
-        access.hold_back(chosen)
-        st.toast("Kept.")
 
 
 def _sign_in(access: Access) -> None:
     if asking.has_provider():
         _email(access)
     _account(access.me().login or "", COOKIE in st.context.cookies)
-    st.caption(f"{asking.kept_words()} PLUMBSET_KEEP_CLIPS_DAYS sets it, see the manual, under The page.")
     parts.sign_out()
 
 

@@ -34,11 +34,15 @@ def new_for_sets() -> int:
 
 def kept_words() -> str:
     """For how long a clip is kept as it was sent, for whoever films and for whoever looks after it."""
-    days = this_studio().settings.keep_clips_days
     return (
-        f"A clip is kept as it was sent for {counted(days, 'day')} and then dropped. Its numbers, pictures "
-        "and the drawn clip with heads hidden stay."
+        f"A clip is kept as it was sent for {counted(days_kept(), 'day')} and then dropped. Its numbers, "
+        "pictures and the drawn clip with heads hidden stay."
     )
+
+
+def days_kept() -> int:
+    """For how many days clips are kept as they were sent."""
+    return this_studio().days_kept()
 
 
 def has_provider() -> bool:

@@ -12,6 +12,7 @@ from app.page.sheet import sheet_pdf
 from app.page.tag_sheets import tags_pdf
 from app.page.wall_card import card_pdf
 from app.rules.card_limit import number_in_words, phrases
+from app.rules.room import Room
 from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.cards import limit_of
@@ -19,16 +20,16 @@ from app.store.models import Card, Person
 from app.store.rules import UNITS
 from app.views import parts
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, Motion, Tempo, exercise_names
+from shared.exercise import Exercise, Motion, Tempo
 from shared.own_range import SIDES, limb
 
 NOT_CHECKED = "These words name degrees that no check knows of: put the number in its field as well."
 TEMPO = "Tempo asked here, in seconds; empty: the studio's, if it asks one."
 
 
-def card_html(card: Card, tempo: Tempo | None = None) -> str:
+def card_html(card: Card, room: Room, tempo: Tempo | None = None) -> str:
     """The member's settings of one machine and the tempo asked, in a line or two; empty without."""
-    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept_on(card, tempo))
+    said = " · ".join(f"{word}: <b>{escape(value)}</b>" for word, value in kept_on(card, room, tempo))
     return f'<p class="pl-note">{said}</p>' if said else ""
 
 
@@ -40,7 +41,7 @@ def not_checked(card: Card) -> None:
 
 def show(access: Access, person: Person) -> None:
     """The trainer's form for one machine, and the sheet."""
-    name = st.selectbox("Machine", exercise_names(), format_func=title_of, key=f"machine-{person.id}")
+    name = st.selectbox("Machine", access.room().machines, format_func=title_of, key=f"machine-{person.id}")
     card, exercise = access.card(person.id, name), exercise_of(name)
     if exercise is not None:
         with st.expander("How it is set up"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -19,7 +19,7 @@ from app.store.rules import UNITS
 from app.views import asking, pain, parts, send
 from app.views.card import card_html
 from shared.errors import PlumbsetError
-from shared.exercise import Exercise, exercise_names, find_exercise
+from shared.exercise import Exercise, find_exercise
 
 CONSENT = (
     "I agree that my clip is checked on the studio's own computer and seen by my trainer. "
@@ -89,7 +89,7 @@ def _more_of_pain(access: Access, person: Person) -> bool:
         st.caption(ALREADY_TOLD)
     where = st.text_input("Where does it hurt?", max_chars=300, key="where")
     machine = st.selectbox(
-        "On which machine, if on one", exercise_names(), index=None, format_func=title_of,
+        "On which machine, if on one", access.room().machines, index=None, format_func=title_of,
         placeholder="May stay empty",
     )  # fmt: skip
     if st.button("Tell my trainer now", type="primary", width="stretch"):
@@ -110,9 +110,9 @@ def _tell(access: Access, person: Person, where: str = "", machine: str = "") ->
 
 def _machine(access: Access, person: Person) -> Exercise | None:
     """The chosen machine with its card, else the tiles to choose from."""
-    name = st.query_params.get("machine")
-    if name not in exercise_names():
-        _tiles()
+    name, room = st.query_params.get("machine"), access.room()
+    if name not in room.machines:
+        _tiles(room.machines)
         return None
     exercise = find_exercise(name)
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
@@ -125,15 +125,15 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
     tempo = access.asked_tempo(person.id, name)
-    parts.html(f"{card_html(card, tempo)}{_first_load(access, person, card)}")
+    parts.html(f"{card_html(card, room, tempo)}{_first_load(access, person, card)}")
     return exercise
 
 
-def _tiles() -> None:
-    """Every machine as a tile with its drawing."""
+def _tiles(machines: Sequence[str]) -> None:
+    """Every machine of the room as a tile with its drawing."""
     st.markdown("**Which machine**")
     with st.container(horizontal=True, key="tiles", gap="small"):
-        for name in exercise_names():
+        for name in machines:
             exercise = find_exercise(name)
             with st.container(key=f"tile-{name}", border=True):
                 drawn = posture_drawing(exercise)

@@ -9,7 +9,6 @@ from app.store.access import Access
 from app.store.models import Person
 from app.views import day, parts
 from shared.errors import PlumbsetError
-from shared.exercise import exercise_names
 
 
 def show(access: Access, person: Person) -> None:
@@ -32,7 +31,7 @@ def show(access: Access, person: Person) -> None:
 
 def _order(access: Access, person: Person, now: list[str]) -> None:
     chosen = st.multiselect(
-        "In this order", exercise_names(), now, format_func=title_of, key=f"circuit-{person.id}",
+        "In this order", access.room().machines, now, format_func=title_of, key=f"circuit-{person.id}",
         help="Take machines out and put them in again in the order you want.",
     )  # fmt: skip
     with st.container(horizontal=True):

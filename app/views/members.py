@@ -9,7 +9,8 @@ from markupsafe import escape
 
 from app.page.load_words import for_trainer, with_days
 from app.rules.progress import first_load
-from app.rules.words import day_words, load_words, title_of
+from app.rules.room import Length, Room, in_cm, in_feet
+from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
@@ -67,14 +68,7 @@ def _list(access: Access, members: list[MemberLine]) -> None:
 def _person_form(access: Access, person: Person | None) -> None:
     with st.form(f"person-{person.id if person else 'new'}", border=False, clear_on_submit=person is None):
         name = st.text_input("Name", person.name if person else "", max_chars=80)
-        height = st.number_input(
-            "Body height in cm (may stay empty)",
-            100.0,
-            230.0,
-            person.height_cm if person else None,
-            step=1.0,
-            format="%g",
-        )
+        height = _height(person.height_cm if person else None, access.room().length)
         email = person.email if person and person.email else ""
         if asking.has_provider():
             email = st.text_input("E-mail, for signing in with the studio's accounts", email, max_chars=254)
@@ -88,6 +82,22 @@ def _person_form(access: Access, person: Person | None) -> None:
             return
         st.query_params["person"] = str(person_id)
         st.rerun()
+
+
+def _height(height_cm: float | None, unit: Length) -> float | None:
+    """The body height in cm, asked in the room's unit."""
+    if unit == "cm":
+        return st.number_input(
+            "Body height in cm (may stay empty)", 100.0, 230.0, height_cm, step=1.0, format="%g"
+        )
+    known = (None, None) if height_cm is None else in_feet(height_cm)
+    left, right = st.columns(2)
+    feet = left.number_input("Body height, feet (may stay empty)", 3, 7, known[0], step=1)
+    inches = right.number_input("and inches", 0.0, 11.5, known[1], step=0.5, format="%g")
+    if feet is None:
+        return None
+    same = known == (feet, inches or 0.0)
+    return height_cm if same else in_cm(feet, inches or 0.0)
 
 
 def _one(access: Access, person: Person) -> None:
@@ -106,7 +116,7 @@ def _one(access: Access, person: Person) -> None:
         {
             "Today": lambda: member_day.show(access, person),
             "Settings card": lambda: card.show(access, person),
-            "Sets": lambda: _sets(sets),
+            "Sets": lambda: _sets(sets, access.room()),
             "Load": lambda: _load(access, person),
             "Do you agree?": lambda: agreement.show(access, person),
             "Person and link": lambda: _person(access, person),
@@ -127,14 +137,14 @@ def _person(access: Access, person: Person) -> None:
     _link(access, person)
 
 
-def _sets(sets: list[TrainingSet]) -> None:
+def _sets(sets: list[TrainingSet], room: Room) -> None:
     today = parts.today_utc().date()
     if not sets:
         st.caption("No set yet.")
     for row in sets:
         with st.container(border=True, key=f"set-{row.id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            said = f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+            said = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
             said += "" if row.status == "checking" else f" · {row.worry_words}"
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'

@@ -9,7 +9,7 @@ from app.page.entry import TOLD
 from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
 from app.rules.told import Prompt, Told
-from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
+from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, first, kept, pain, parts, send
@@ -42,10 +42,10 @@ def _all(access: Access) -> None:
     parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
     if not pain.stops(access, access.me()):
         first.offer(access)
-    today = parts.today_utc().date()
+    today, room = parts.today_utc().date(), access.room()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
-            words = f"{day_words(row.done_on, today)} · {load_words(row.load, row.unit)}"
+            words = f"{day_words(row.done_on, today)} · {room.load_words(row.load, row.unit)}"
             title, button = st.columns([3, 1], vertical_alignment="center")
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
@@ -69,7 +69,8 @@ def tag(row: TrainingSet, brief: bool = False) -> str:
 def _one(access: Access, row: TrainingSet, result: Told) -> None:
     today = parts.today_utc().date()
     parts.heading(
-        title_of(row.exercise), f"{load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+        title_of(row.exercise),
+        f"{access.room().load_words(row.load, row.unit)} · {day_words(row.done_on, today)}",
     )
     if st.session_state.pop("known", None) == row.id:
         st.info("You have sent this very clip before; here is its result. Nothing was added.")

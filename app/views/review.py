@@ -10,7 +10,7 @@ from markupsafe import escape
 from app.page.cards import cannot_tell
 from app.rules import told
 from app.rules.other_machine import MACHINE, doubt_of
-from app.rules.words import FEELINGS, day_words, exercise_of, load_words, title_of
+from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall
@@ -45,7 +45,7 @@ def show() -> None:
         parts.heading("No such set")
         parts.said_wrong(error)
         return
-    _top(row, member)
+    _top(access, row, member)
     pain.of_set(access, row)
     pain.stops(access, member)
     if report is None or row.status in ("checking", "failed"):
@@ -53,15 +53,15 @@ def show() -> None:
     else:
         _with_report(access, row, member, report)
     card = access.card(row.person_id, row.exercise)
-    parts.html(card_html(card))
+    parts.html(card_html(card, access.room()))
     not_checked(card)
     newcomer.ask(access, member)
 
 
-def _top(row: TrainingSet, member: Person) -> None:
+def _top(access: Access, row: TrainingSet, member: Person) -> None:
     what = [
         title_of(row.exercise),
-        load_words(row.load, row.unit),
+        access.room().load_words(row.load, row.unit),
         day_words(row.done_on, parts.today_utc().date()),
     ]
     if row.feeling:

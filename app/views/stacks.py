@@ -1,40 +1,110 @@
-"""The studio's rule for more load and what each machine's stack holds, as the studio's file says."""
+"""When more load is a question, what each machine's stack holds, and the tempo asked of everybody."""
 
 from __future__ import annotations
 
 import streamlit as st
 from markupsafe import escape
 
-from app.rules.load_settings import Settings
+from app.rules.load_settings import RULES, Settings
+from app.rules.room import WEIGHTS
 from app.rules.stack import Stack
 from app.rules.studio_file import NAME
 from app.rules.words import title_of
 from app.store.access import Access
+from app.store.room import NewStack
 from app.views import parts
 from app.views.card import tempo_fields
 from shared.errors import PlumbsetError
-from shared.exercise import Motion, exercise_names
+from shared.exercise import Motion
 
 TEMPO = (
     "Seconds in which the load goes up, and in which it comes down, asked of everybody. A member's card may "
     "ask another tempo. Empty: none is asked."
 )
+FILE = f"What is kept here comes first, one by one; until then {NAME} in the data folder, else what is usual."
+OWN_RULE = f"The rule of {NAME}"
+RULE_WORDS = {
+    "upper-end": "Two sets running at the upper end of the target",
+    "two-for-two": "Two reps over it in the last set of two days running (two-for-two)",
+}
 
 
-def show(access: Access) -> None:
-    """The rule in a sentence, a line for each machine, and where both are written."""
+def show(access: Access, may: bool) -> None:
+    """The rule and the stacks; may: whether they can be changed."""
     try:
         settings = access.load_settings()
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
     parts.html(f"<p>{escape(rule_words(settings))}</p>")
-    rows = "".join(_row(name, settings.told_stack(name)) for name in exercise_names())
-    names = "".join(f"<th>{h}</th>" for h in ("Machine", "Top plate", "Each further one", "Add-on weight"))
-    parts.html(f'<div class="scroll"><table><tr>{names}</tr>{rows}</table></div>')
-    st.caption(
-        f"This stands in {NAME} in the data folder; how it is written stands in the manual, More load."
-    )
+    _rule(access, settings, may)
+    machines = access.room().machines
+    rows = "".join(_row(name, settings.told_stack(name)) for name in machines)
+    names = "".join(f"<th>{h}</th>" for h in ("Machine", "Lightest", "Step", "Add-on weight"))
+    parts.html(f'<div class="scroll" tabindex="0"><table><tr>{names}</tr>{rows}</table></div>')
+    st.caption(FILE)
+    name = st.selectbox("Whose stack", machines, format_func=title_of, key="stack-machine", disabled=not may)
+    if name:
+        _stack(access, name, settings.told_stack(name), may)
+
+
+def _rule(access: Access, settings: Settings, may: bool) -> None:
+    now = next((name for name, rule in RULES.items() if rule == settings.rule), None)
+    words: dict[str | None, str] = {name: RULE_WORDS[name] for name in RULES}
+    words |= {None: OWN_RULE} if now is None else {}
+    with st.form("load-rule"):
+        rule = st.radio(
+            "More load is a question after", list(words), list(words).index(now),
+            format_func=lambda name: words[name], disabled=not may,
+        )  # fmt: skip
+        left, right = st.columns(2)
+        low = left.number_input("Target reps from", 1, 100, settings.target_reps[0], disabled=not may)
+        high = right.number_input("to", 1, 100, settings.target_reps[1], disabled=not may)
+        keep = st.form_submit_button("Keep the rule", type="primary", disabled=not may)
+    if keep:
+        try:
+            access.save_load_rule(rule, int(low), int(high))
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.rerun()
+
+
+def _stack(access: Access, name: str, stack: Stack | None, may: bool) -> None:
+    """What is marked on one machine's plates."""
+    unit = stack.unit if stack else access.room().weight
+    with st.form(f"stack-{name}"):
+        columns = st.columns(2)
+        told = NewStack(
+            unit=columns[0].radio(
+                "Marked in", WEIGHTS, WEIGHTS.index(unit), horizontal=True, disabled=not may
+            ),
+            start=_weight("Lightest load: the top plate", stack.start if stack else None, may),
+            step=_weight("Step: each further plate", stack.step if stack else None, may),
+            add_on=_weight(
+                "Add-on weight (empty: none)", stack.add_on if stack and stack.add_ons else None, may
+            ),
+            add_ons=int(
+                columns[1].number_input(
+                    "Add-on weights at hand", 1, 10, max(1, stack.add_ons) if stack else 1, disabled=not may
+                )
+            ),
+        )
+        keep = st.form_submit_button(
+            f"Keep the stack of {title_of(name).lower()}", type="primary", disabled=not may
+        )
+    back = name in access.own_stacks() and st.button("Back to what the file says", disabled=not may)
+    if keep or back:
+        try:
+            access.save_stack(name, told if keep else None)
+        except PlumbsetError as error:
+            parts.said_wrong(error)
+            return
+        st.rerun()
+
+
+def _weight(label: str, value: float | None, may: bool) -> float | None:
+    return st.number_input(label, 0.1, 200.0, value, step=0.5, format="%g", disabled=not may)
 
 
 def tempo(access: Access) -> None:

@@ -14,7 +14,6 @@ from app.page.timeline import loop
 from app.page.weeks import weeks_drawing
 from app.rules.words import day_words, exercise_of, load_words, tempo_words, title_of
 from app.store.access import Access
-from app.store.models import TrainingSet
 from app.views import asking, clip, pain, parts
 from shared.errors import PlumbsetError
 from shared.exercise import Motion, Tempo
@@ -45,18 +44,18 @@ def show() -> None:
         return
     name = st.selectbox("Machine", machines, format_func=title_of, key=f"tempo-machine-{person_id}")
     rows = [s for s in sets if s.exercise == name and s.status == "checked"][:MOST]
-    reports = access.reports([r.id for r in rows])
+    reports, room = access.reports([r.id for r in rows]), access.room()
     tempos = [
         t
         for r in rows
-        if (t := set_tempo(r.id, r.done_on, load=r.load, unit=r.unit, report=reports[r.id])) is not None
+        if (t := set_tempo(r.id, r.done_on, *room.load(r.load, r.unit), report=reports[r.id])) is not None
     ]
     if not tempos:
         st.info("No judged set yet.")
         return
     _weeks(tempos, name, access.actor.is_trainer, access.asked_tempo(person_id, name))
     _load(access, person_id, name)
-    first, second = _two_sets([r for r in rows if r.id in {t.set_id for t in tempos}], reports, tempos)
+    first, second = _two_sets(reports, tempos)
     if access.actor.is_trainer and first is not None and second is not None:
         _in_step(access, (first, second), reports)
 
@@ -120,12 +119,10 @@ def _row(one: SetTempo, trainer: bool) -> str:
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
 
-def _two_sets(
-    rows: list[TrainingSet], reports: dict[int, SetReport], tempos: list[SetTempo]
-) -> tuple[int | None, int | None]:
+def _two_sets(reports: dict[int, SetReport], tempos: list[SetTempo]) -> tuple[int | None, int | None]:
     """One set against the usual, and another one beside it where one is chosen."""
     today = parts.today_utc().date()
-    words = {r.id: f"{day_words(r.done_on, today)}, {load_words(r.load, r.unit)}" for r in rows}
+    words = {t.set_id: f"{day_words(t.day, today)}, {load_words(t.load, t.unit)}" for t in tempos}
     left, right = st.columns(2)
     first = left.selectbox("One set", list(words), format_func=lambda i: words[i])
     second = right.selectbox(

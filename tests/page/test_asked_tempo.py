@@ -11,8 +11,8 @@ from tests.store.made import check, new_set
 
 
 def test_the_studios_tempo_is_kept_and_read_where_a_member_films(studio: Studio, open_page: Open) -> None:
-    page = open_page(studio.trainer, "account", tab="Tempo")
-    up, down = page.number_input
+    page = open_page(studio.trainer, "account", tab="Settings")
+    up, down = (n for n in page.number_input if n.label.startswith("Seconds"))
     assert (up.label, down.label) == ("Seconds up", "Seconds down")
     up.set_value(2.0)
     down.set_value(3.0)

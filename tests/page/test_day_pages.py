@@ -147,7 +147,7 @@ def test_who_is_new_to_a_machine_reads_how_light_to_begin(studio: Studio, open_p
 
 
 def test_the_studio_shows_its_rule_and_its_stacks(studio: Studio, open_page: Open) -> None:
-    shown = open_page(studio.trainer, "account", tab="Load")
+    shown = open_page(studio.trainer, "account", tab="Settings")
     text = read(shown)
     assert (
         "after 2 sets running of 15 reps or more" in text

@@ -9,9 +9,11 @@ import pytest
 
 from app.page.load_words import for_member, for_trainer
 from app.rules import circuit as rules
+from app.rules import room
 from app.rules.history import SetRecord
 from app.rules.next_work import Looked, next_lines
 from app.rules.progress import advise
+from app.rules.room import usual_machines
 from app.rules.told import Prompt, Told
 from shared.exercise import exercise_names, find_exercise
 
@@ -23,10 +25,10 @@ USUAL = ["chest-press", "leg-extension", "lat-pulldown", "leg-curl", "shoulder-p
 
 
 def test_the_usual_circuit_is_six_machines_and_a_seventh_with_the_trainers_word() -> None:
-    six = rules.machines(None, ())
+    six = rules.machines(None, (), usual_machines())
     needs = [n for n in exercise_names() if find_exercise(n).needs_clearance]
     assert six == USUAL and not set(six) & set(needs)
-    assert rules.machines(None, needs) == [*six, *needs]
+    assert rules.machines(None, needs, usual_machines()) == [*six, *needs]
 
 
 def test_a_machine_without_a_place_comes_after_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -34,12 +36,16 @@ def test_a_machine_without_a_place_comes_after_the_others(monkeypatch: pytest.Mo
     own["chest-press"] = own["chest-press"].model_copy(update={"circuit_place": None})
     own["leg-curl"] = own["leg-curl"].model_copy(update={"circuit_place": None, "title": "Abductor"})
     monkeypatch.setattr(rules, "exercise_of", own.get)
+    monkeypatch.setattr(room, "exercise_of", own.get)
     rest = [name for name in USUAL if name not in ("chest-press", "leg-curl")]
-    assert rules.machines(None, ()) == [*rest, "leg-curl", "chest-press"]
+    assert rules.machines(None, (), usual_machines()) == [*rest, "leg-curl", "chest-press"]
 
 
 def test_a_circuit_of_ones_own_keeps_its_order_and_loses_what_is_no_longer_known() -> None:
-    assert rules.machines(["leg-curl", "gone", "chest-fly"], ()) == ["leg-curl", "chest-fly"]
+    assert rules.machines(["leg-curl", "gone", "chest-fly"], (), usual_machines()) == [
+        "leg-curl",
+        "chest-fly",
+    ]
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from app.rules import told
 from app.rules.progress import advise
 from app.store.access import Access, NewSet
 from app.store.models import Person
+from app.store.room import NewStack
 from app.store.rules import Refused
 from shared.errors import UsageError
 from tests.store.conftest import JOINED, Studio
@@ -98,6 +99,13 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("invite_trainer", lambda a, p, s: a.invite_trainer("Bero"), {"trainer"}),
     ("looks", lambda a, p, s: a.looks(), {"trainer"}),
     ("decisions", lambda a, p, s: a.decisions(s), {"trainer"}),
+    ("room", lambda a, p, s: a.room(), {"trainer", "ilse", "odo"}),
+    ("save_room", lambda a, p, s: a.save_room(["leg-curl"], "lb", "ft"), {"trainer"}),
+    ("save_load_rule", lambda a, p, s: a.save_load_rule("two-for-two", 8, 12), {"trainer"}),
+    ("save_stack", lambda a, p, s: a.save_stack("leg-curl", NewStack("kg", 5.0, 5.0)), {"trainer"}),
+    ("own_stacks", lambda a, p, s: a.own_stacks(), {"trainer"}),
+    ("clips_older", lambda a, p, s: a.clips_older(30), {"trainer"}),
+    ("keep_clips", lambda a, p, s: a.keep_clips(30), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 
