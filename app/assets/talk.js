@@ -14,6 +14,7 @@ class Talk {
     this.say = say;
     for (const name of ["chips", "card", "box", "ask", "bar", "large"]) this[name] = root.querySelector(`.${name}`);
     this.words = this.box.querySelector("textarea");
+    this.check = this.box.querySelector("select");
     this.out = new Map();
     player.toggle = (rep) => this.toggle(rep);
     this.box.addEventListener("submit", (event) => this.keep(event));
@@ -264,6 +265,9 @@ class Talk {
       moment: `What ${this.data.member} should read about ${this.time.toFixed(1)} s`,
     }[kind];
     this.box.querySelector(".hint").textContent = kind === "moment" ? "Touch the picture to point at a place. Ctrl and Enter keeps the words." : "Ctrl and Enter keeps the words.";
+    this.box.querySelector(".missed").hidden = kind !== "moment";
+    const checks = [["", "Not named yet, or none of them"], ...this.data.checks];
+    this.check.replaceChildren(...checks.map(([value, title]) => element("option", { value }, title)));
     this.box.hidden = false;
     this.words.focus();
     this.box.scrollIntoView({ block: "nearest" });
@@ -278,7 +282,7 @@ class Talk {
     event.preventDefault();
     const words = this.words.value.trim();
     if (!words && this.kind !== "note") return this.words.focus();
-    if (this.kind === "moment") this.say({ do: "moment", time: this.time, words, place: this.player.pointed || null });
+    if (this.kind === "moment") this.say({ do: "moment", time: this.time, words, place: this.player.pointed || null, check: this.check.value });
     const { kind } = this;
     this.leave();
     if (kind === "reword") this.decide("reword", words);

@@ -15,9 +15,8 @@ from app.rules.told import Said, latest
 from app.store import queries
 from app.store.models import Decision, Person, Report, TrainingSet
 from app.store.review import Acting
-from app.store.rules import Refused, sound, trainer_only
+from app.store.rules import Refused, has_check, sound, trainer_only
 from shared.errors import UsageError
-from shared.exercise import find_exercise
 
 #: The newest reviewed sets alone are read; a busy studio sends some hundred a week.
 MOST_SETS = 1000
@@ -70,8 +69,7 @@ class Cases(Acting):
             last = _last_row(session, set_id, finding)
             if last is None or last.kind != "added":
                 raise Refused
-            if check and check not in {spec.id for spec in find_exercise(row.exercise).checks}:
-                raise UsageError("This machine has no such check; choose one that it has.")
+            has_check(row.exercise, check)
             kept = {
                 c.key: getattr(last, c.key) for c in Decision.__table__.columns if c.key not in ("id", "at")
             }

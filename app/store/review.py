@@ -20,6 +20,7 @@ from app.store.rules import (
     Actor,
     Refused,
     clean,
+    has_check,
     one_of,
     own_or_trainer,
     sound,
@@ -70,14 +71,14 @@ class Acting:
 
     def _add_decision(
         self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None,
-        place: told.Place | None = None,
+        place: told.Place | None = None, check: str = "",
     ) -> None:  # fmt: skip
         x, y = place or (None, None)
         report = queries.report(session, set_id)
         session.add(
             Decision(
                 set_id=set_id, report_id=report.id if report else None, finding=finding, kind=kind,
-                words=words, time_s=at, place_x=x, place_y=y, by_id=self.actor.id,
+                words=words, time_s=at, place_x=x, place_y=y, check_id=check or None, by_id=self.actor.id,
             )
         )  # fmt: skip
 
@@ -125,20 +126,23 @@ class Review(Acting):
                 queries.check_finding(session, set_id, finding)
                 self._add_decision(session, set_id, finding, kind, words)
 
-    def add_moment(self, set_id: int, time_s: float, words: str, place: told.Place | None = None) -> None:
+    def add_moment(
+        self, set_id: int, time_s: float, words: str, place: told.Place | None = None, check: str = ""
+    ) -> None:
         """Add what the tool missed, at a moment (s) of the clip; for trainers.
 
-        place: what the words point at, as shares of the picture's width and height.
+        place: what the words point at, as shares of the picture's width and height. check: the one that
+        should have seen it, empty where none is named.
         """
         trainer_only(self.actor)
         words = clean(words, "The prompt", 600, needed=True)
         for share in place or ():
             sound(share, "The place in the picture", low=0, high=1)
         with self._db.write() as session:
-            self._set(session, set_id)
+            has_check(self._set(session, set_id).exercise, check)
             name = f"added:{_count_added(session, set_id) + 1}"
             at = sound(time_s, "The moment in seconds", low=0, high=36_000)
-            self._add_decision(session, set_id, name, "added", words, at, place)
+            self._add_decision(session, set_id, name, "added", words, at, place, check)
 
     def make_reference(self, set_id: int) -> None:
         """Show the member's later sets on this machine beside this one; for trainers."""

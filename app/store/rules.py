@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from shared.errors import UsageError
-from shared.exercise import CheckSpec, exercise_names
+from shared.exercise import CheckSpec, exercise_names, find_exercise
 
 NOT_AGREED = "Nobody has agreed to this member being filmed; tick the agreement on the page Film first."
 UNITS = ("kg", "lb", "plates", "pin")
@@ -79,6 +79,12 @@ def known_exercise(name: str) -> str:
     if name not in exercise_names():
         raise UsageError("This machine is not known; choose one from the list.")
     return name
+
+
+def has_check(exercise: str, check: str) -> None:
+    """Refuse a check that a machine does not have; an empty one names none."""
+    if check and check not in {spec.id for spec in find_exercise(exercise).checks}:
+        raise UsageError("This machine has no such check; choose one that it has.")
 
 
 def sound(value: float | None, what: str, low: float, high: float) -> float | None:

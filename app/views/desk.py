@@ -36,10 +36,17 @@ def desk_data(
         **strip(marked, said), "src": f"{CLIP}/{row.id}" if playable else "",
         "moving": f"{MOVING}/{row.id}" if drawn else "", "cards": made, "member": member,
         "note": said[told.NOTE].words if told.NOTE in said else "", "added": added(said),
+        "checks": _checks(row.exercise),
         "reads": [] if asked else reads(told.decided_prompts(report, said)),
         "unfit": not report.quality.usable, "releasable": not asked, "asked": asked,
         "applied": st.session_state.get(f"applied-{row.id}", 0),
     }  # fmt: skip
+
+
+def _checks(exercise: str) -> list[list[str]]:
+    """Id and title of each check of the machine, to be named as the one that missed something."""
+    known = exercise_of(exercise)
+    return [[spec.id, spec.title] for spec in known.checks] if known else []
 
 
 def _pictures(access: Access, set_id: int, report: SetReport) -> dict[str, str]:
@@ -96,7 +103,7 @@ def _keep(access: Access, row: TrainingSet, member: str, event: Mapping[str, Any
     elif what == "moment":
         place = event.get("place")
         at = (float(place[0]), float(place[1])) if place else None
-        access.add_moment(row.id, float(event["time"]), words, at)
+        access.add_moment(row.id, float(event["time"]), words, at, str(event.get("check") or ""))
     elif what == "note":
         access.decide(row.id, [told.NOTE], "note", words)
     else:

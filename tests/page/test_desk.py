@@ -99,9 +99,10 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     stage = page.locator(".stage").first.bounding_box()
     page.mouse.click(stage["x"] + stage["width"] / 4, stage["y"] + stage["height"] / 2)
     expect(page.locator(".ring")).to_be_visible()
+    page.get_by_label("Which check should have seen it?").select_option("hips-off-pad")
     box.press("Control+Enter")
     added = _said_soon(page, studio, "added:1")
-    assert added.words == "Both hands, yes exactly here"
+    assert (added.words, added.check) == ("Both hands, yes exactly here", "hips-off-pad")
     assert added.place == (pytest.approx(0.25, abs=0.02), pytest.approx(0.5, abs=0.02))
     page.keyboard.press("e")
     page.keyboard.type(" hxyh")

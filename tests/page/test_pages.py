@@ -96,13 +96,13 @@ def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> No
         {"do": "reword", "keys": knees, "words": "Stop earlier."},
         {"do": "no-fault", "keys": ["chest-drop:11"], "words": ""},
         {"do": "note", "words": "Well done."},
-        {"do": "moment", "time": 12.5, "words": "Feet flat.", "place": [0.25, 0.5]},
+        {"do": "moment", "time": 12.5, "words": "Feet flat.", "place": [0.25, 0.5], "check": "hips-off-pad"},
         {"do": "hand-over"},
     ]
     open_page(studio.trainer, "review", did=did, set=str(set_id))
     said = studio.trainer.said(set_id)
     assert {key: one.kind for key, one in said.items() if key in knees} == dict.fromkeys(knees, "reword")
-    assert said["added:1"].place == (0.25, 0.5)
+    assert (said["added:1"].place, said["added:1"].check) == ((0.25, 0.5), "hips-off-pad")
     told_ = studio.ilse.told(set_id)
     assert (told_.state, told_.note) == ("released", "Well done.")
     assert [p.words for p in told_.prompts][:1] == ["Stop earlier."] and "Feet flat." in read(

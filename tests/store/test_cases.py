@@ -73,6 +73,8 @@ def test_every_decision_tells_what_was_found_and_what_was_missed(studio: Studio)
     assert (line.check, line.words, line.time_s) == ("hips-off-pad", "Left foot slid off.", 12.5)
     trainer.decide(set_id, ["added:1"], "withdrawn")
     assert not trainer.added(DAY)
+    trainer.add_moment(set_id, 14.0, "Knees straight.", check="knee-lockout")
+    assert [m.check for m in trainer.added(DAY)] == ["knee-lockout"], "named where the words were typed"
 
 
 def test_only_a_trainer_names_what_was_missed_and_only_a_check_of_the_machine(studio: Studio) -> None:
@@ -84,6 +86,8 @@ def test_only_a_trainer_names_what_was_missed_and_only_a_check_of_the_machine(st
             who.name_missed(set_id, "added:1", "knee-lockout")
     with pytest.raises(UsageError, match="no such check"):
         studio.trainer.name_missed(set_id, "added:1", "elbow-bend")
+    with pytest.raises(UsageError, match="no such check"):
+        studio.trainer.add_moment(set_id, 12.5, "Left foot slid off.", check="elbow-bend")
     studio.trainer.decide(set_id, [FLAG], "agree")
     with pytest.raises(Refused):
         studio.trainer.name_missed(set_id, FLAG, "knee-lockout")
