@@ -17,7 +17,8 @@ developers need is in it too. Plumbset itself is Apache-2.0. What the packages c
   out Plumbset *together* with that wheel (an image, an installer) should treat the whole as GPL-3 and
   offer its source. Apache-2.0 goes together with GPL-3.
 - **OpenCV**'s wheel carries FFmpeg (LGPL-2.1 or later) and Qt (LGPL-3), as libraries of their own.
-- **psycopg** is **LGPL**-3, used unchanged as a package; **certifi** is MPL-2.0.
+- **psycopg** is **LGPL**-3, used unchanged as a package; **certifi** is MPL-2.0, as is
+  the script in **axe-playwright-python** (itself MIT), which only tests of the page read.
 - The landmark model: Apache-2.0, see `vision/models/README.md`.
 - **tus-js-client** 4.3.1 (MIT) lies unchanged in `app/assets`, with its licence, pinned by its hash in
   `tests/page/test_sending.py`.

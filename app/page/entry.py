@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
@@ -21,7 +23,7 @@ from app.store.database import StoreTrouble
 from shared.errors import InternalError, PlumbsetError
 
 ENTER, LEAVE = "/enter", "/leave"
-CLIP, MOVING, TOLD = "/kept/clip", "/kept/moving", "/kept/told"
+CLIP, MOVING, TOLD, MEMBER = "/kept/clip", "/kept/moving", "/kept/told", "/kept/member"
 #: No form of the doors is as long as this, in bytes.
 FORM_BYTES = 32_768
 TOO_LONG = "This is longer than any form here."
@@ -169,13 +171,30 @@ def moving(request: Request) -> Response:
     return _file(request, lambda access, set_id: access.moving_file(set_id), "application/json")
 
 
+def member(request: Request) -> Response:
+    """All that is kept of a member as one zip; it is made for this answer and gone after it."""
+
+    def made(access: Access, person_id: int) -> Path:
+        archive = this_studio().files.folder / f".part-{token_hex(8)}.zip"
+        access.export_member(person_id, archive)
+        return archive
+
+    answer = _file(request, made, "application/zip")
+    if isinstance(answer, FileResponse):
+        answer.headers["Content-Disposition"] = (
+            f'attachment; filename="member-{request.path_params["of"]}.zip"'
+        )
+        answer.background = BackgroundTask(Path(answer.path).unlink, missing_ok=True)
+    return answer
+
+
 def _file(request: Request, of: Callable[[Access, int], Path], kind: str) -> Response:
     studio = this_studio()
     try:
         actor = acting(studio, request.cookies, request.headers)
         if actor is None:
             return PlainTextResponse("Sign in first.", 401)
-        path = of(studio.access(actor), request.path_params["set_id"])
+        path = of(studio.access(actor), request.path_params["of"])
     except PlumbsetError as error:
         return PlainTextResponse(str(error), 503 if isinstance(error, InternalError) else 404)
     headers = {"Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
@@ -194,7 +213,8 @@ def routes() -> list[Any]:
         Route(ENTER, enter, methods=["POST"]),
         Route(ENTER + "/{secret}", link, methods=["GET", "POST"]),
         Route(LEAVE, leave, methods=["GET", "POST"]),
-        Route(CLIP + "/{set_id:int}", clip, methods=["GET"]),
-        Route(TOLD + "/{set_id:int}", told_clip, methods=["GET"]),
-        Route(MOVING + "/{set_id:int}", moving, methods=["GET"]),
+        Route(CLIP + "/{of:int}", clip, methods=["GET"]),
+        Route(TOLD + "/{of:int}", told_clip, methods=["GET"]),
+        Route(MOVING + "/{of:int}", moving, methods=["GET"]),
+        Route(MEMBER + "/{of:int}", member, methods=["GET"]),
     ]

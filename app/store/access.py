@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from app.rules import told
 from app.store import queries, signin
+from app.store.archive import Archive
 from app.store.bin import Bin
 from app.store.cards import Cards
 from app.store.cases import Cases
@@ -26,7 +27,7 @@ from app.store.today import Today
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Rooms, Cases, Mending):
+class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Rooms, Cases, Mending, Archive):
     """The store as one person may see and change it."""
 
     # --- people ---

@@ -11,7 +11,7 @@ from typing import Any
 from app.store.belongings import rows_of
 from app.store.database import Database
 from app.store.files import Files
-from app.store.review import member
+from app.store.review import kept_member
 from shared.errors import UsageError
 from vision.telling.files import HANDOUT
 
@@ -39,7 +39,7 @@ def export_member(
     UsageError : there is no such member, or the archive cannot be written.
     """
     with database.read() as session:
-        member(session, person_id)
+        kept_member(session, person_id)
         rows = rows_of(session, person_id)
     for table, names in _SECRETS.items():
         rows[table] = [{k: v for k, v in row.items() if k not in names} for row in rows[table]]

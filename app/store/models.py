@@ -26,7 +26,8 @@ class Person(Base):
     email: in small letters, for the studio's sign-in provider. circuit: machines in the order of the
     member's own circuit, None for the usual one. beginner: new to the machines; asked_at_sets: how many
     sets they had sent when a trainer last said that they still are. consent_by: who wrote the agreement to
-    be filmed down, None where it was the member.
+    be filmed down, None where it was the member. archived_at: since when a member is
+    archived, and so not active.
     """
 
     __tablename__ = "person"
@@ -45,6 +46,7 @@ class Person(Base):
     consent_at: Mapped[datetime | None]
     consent_by: Mapped[str | None] = mapped_column(String(80))
     active: Mapped[bool] = mapped_column(default=True)
+    archived_at: Mapped[datetime | None]
     created_at: Mapped[datetime] = mapped_column(default=now)
 
 

@@ -100,7 +100,7 @@ def waiting(session: Session, most: int) -> list[WaitingLine]:
     rows = session.execute(
         select(TrainingSet, Person.name)
         .join(Person, Person.id == TrainingSet.person_id)
-        .where(TrainingSet.reviewed_at.is_(None))
+        .where(TrainingSet.reviewed_at.is_(None), Person.active)
         .order_by(TrainingSet.worry, TrainingSet.uploaded_at)
         .limit(most)
     )

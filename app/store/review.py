@@ -183,9 +183,17 @@ def there(person: Person | None) -> Person:
     return person
 
 
+def kept_member(session: Session, person_id: int) -> Person:
+    """The member with that id, archived ones too, or a refusal."""
+    person = there(session.get(Person, person_id))
+    if person.role != "member" or not (person.active or person.archived_at):
+        raise Refused
+    return person
+
+
 def member(session: Session, person_id: int) -> Person:
     """The member with that id, or a refusal."""
-    person = there(session.get(Person, person_id))
-    if person.role != "member" or not person.active:
+    person = kept_member(session, person_id)
+    if not person.active:
         raise Refused
     return person

@@ -8,13 +8,14 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import for_trainer, with_days
+from app.page.qr import qr_svg
 from app.rules.progress import first_load
 from app.rules.room import Length, Room, in_cm, in_feet
 from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.views import agreement, asking, card, member_day, newcomer, pain, parts
+from app.views import agreement, archive, asking, card, member_day, newcomer, pain, parts
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
@@ -63,6 +64,7 @@ def _list(access: Access, members: list[MemberLine]) -> None:
         st.caption(f"{len(found) - MOST} more; type a part of the name above.")
     with st.expander("Add a member", expanded=not members):
         _person_form(access, None)
+    archive.show_list(access)
 
 
 def _person_form(access: Access, person: Person | None) -> None:
@@ -101,6 +103,9 @@ def _height(height_cm: float | None, unit: Length) -> float | None:
 
 
 def _one(access: Access, person: Person) -> None:
+    if person.archived_at is not None:
+        archive.show(access, person)
+        return
     sets = access.sets(person.id)
     under = agreed_words(person, parts.today_utc().date())
     parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
@@ -135,6 +140,7 @@ def agreed_words(person: Person, today: date) -> str:
 def _person(access: Access, person: Person) -> None:
     _person_form(access, person)
     _link(access, person)
+    archive.offer(access, person)
 
 
 def _sets(sets: list[TrainingSet], room: Room) -> None:
@@ -211,8 +217,10 @@ def _link(access: Access, person: Person) -> None:
             st.rerun()
     made = st.session_state.get(f"link-{person.id}")
     if made:
+        words = f"QR code of {person.name}'s link"
+        parts.html(parts.drawing(qr_svg(made), words, "qr"))
         st.code(made, language=None)
-        st.caption("Shown only now: copy it.")
+        st.caption("Shown only now: let their phone's camera read it, or copy it.")
     today = parts.today_utc().date()
     for line in links:
         st.caption(f"A link works until {day_words(line.expires_at.date(), today)}.")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -123,3 +125,19 @@ def ask(people: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
         return asyncio.run(asked_of(guarded, kind, path, given, form, method))
 
     return asked
+
+
+@pytest.fixture
+def browser() -> Iterator[Any]:
+    """Chromium without a window, for tests marked ``browser``."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: make setup")
+    chromium = shutil.which("chromium")
+    if chromium is None and os.environ.get("PLUMBSET_NEEDS_BROWSER"):
+        pytest.fail("no browser here, and its tests may not be skipped: apt-get install chromium")
+    if chromium is None:
+        pytest.skip("no browser here: apt-get install chromium")
+    flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium, args=flags)
+        yield opened
+        opened.close()

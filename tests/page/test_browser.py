@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import socket
 import subprocess
 import sys
@@ -92,20 +91,6 @@ def free_port() -> int:
 def served(tmp_path: Path) -> Iterator[Served]:
     with _serving(tmp_path / "data", free_port()) as running:
         yield running
-
-
-@pytest.fixture
-def browser() -> Iterator[sync_api.Browser]:
-    chromium = shutil.which("chromium")
-    if chromium is None and os.environ.get("PLUMBSET_NEEDS_BROWSER"):
-        pytest.fail("no browser here, and its tests may not be skipped: apt-get install chromium")
-    if chromium is None:
-        pytest.skip("no browser here: apt-get install chromium")
-    flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=chromium, args=flags)
-        yield opened
-        opened.close()
 
 
 def _window(browser: sync_api.Browser, served: Served, size: dict[str, int]) -> sync_api.Page:

@@ -27,7 +27,7 @@ def _cookies(headers: dict[str, str]) -> dict[str, str]:
 
 
 @pytest.mark.parametrize(
-    "path", ["/", "/media/abc.jpg", "/kept/clip/1", "/waiting", "/_stcore/upload_file/a/b"]
+    "path", ["/", "/media/abc.jpg", "/kept/clip/1", "/kept/member/1", "/waiting", "/_stcore/upload_file/a/b"]
 )
 def test_without_a_session_every_address_leads_to_the_door(ask: Ask, path: str) -> None:
     status, headers, _ = ask(path)
@@ -183,6 +183,22 @@ def test_a_clip_goes_to_trainers_alone(ask: Ask, people: Studio, who: str, statu
     part = ask(f"/kept/clip/{set_id}", cookie=secret, range="bytes=1-2")
     assert part[2] == "ra" if status == 200 else part[0] == 404
     assert ask("/kept/clip/4711", cookie=secret)[0] == 404
+
+
+@pytest.mark.parametrize(("who", "status"), [("trainer", 200), ("ilse", 404), ("odo", 404)])
+def test_a_members_zip_goes_to_trainers_alone_and_is_gone_afterwards(
+    ask: Ask, people: Studio, who: str, status: int
+) -> None:
+    set_id = new_set(people.ilse)
+    check(people.database, people.files)
+    with people.database.write() as session:
+        secret = signin.make_pass(session, "session", people.all[who].actor.id, 1)
+    got, headers, body = ask(f"/kept/member/{people.ilse.actor.id}", cookie=secret)
+    assert got == status and body.startswith("PK") == (status == 200)
+    if status == 200:
+        assert headers["content-disposition"] == f'attachment; filename="member-{people.ilse.actor.id}.zip"'
+        assert [look.set_id for look in people.trainer.looks()] == [set_id], "they have the pictures now"
+    assert not list(people.files.folder.glob(".part-*"))
 
 
 @pytest.mark.parametrize(

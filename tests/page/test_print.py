@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.test_browser import browser, sync_api  # noqa: F401
+from tests.page.test_browser import sync_api
 from tests.samples import checked, clip_of
 from vision.seeing.clip import open_clip
 from vision.telling.write import write_outputs
@@ -21,7 +21,7 @@ def _pages(pdf: bytes) -> int:
 
 @pytest.mark.parametrize("name", ["leg-extension-faulty", "shoulder-press-faulty"])
 def test_the_hand_out_prints_on_one_page_and_the_rest_once_it_is_opened(
-    browser: sync_api.Browser,  # noqa: F811
+    browser: sync_api.Browser,
     tmp_path: Path,
     name: str,
 ) -> None:

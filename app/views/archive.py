@@ -1,0 +1,54 @@
+"""A member put away, brought back, and taken along as one zip."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from app.page.entry import MEMBER
+from app.rules.words import day_words
+from app.store.access import Access
+from app.store.models import Person
+from app.views import parts
+
+
+def offer(access: Access, person: Person) -> None:
+    """The zip, and the way into the archive."""
+    st.subheader("Take along or put away", divider=False)
+    _zip(person)
+    if st.button("Archive this member"):
+        access.archive_member(person.id)
+        st.query_params.clear()
+        st.rerun()
+    st.caption(
+        "Everything is kept and comes back at a touch. Until then no list shows them and no link works."
+    )
+
+
+def show(access: Access, person: Person) -> None:
+    """What is left to do with a member who is archived."""
+    since = day_words(person.archived_at.date(), parts.today_utc().date()) if person.archived_at else ""
+    parts.heading(person.name, f"Archived {since}")
+    st.page_link(st.session_state["pages"]["members"], label="All members", icon=":material/arrow_back:")
+    st.info("Nothing is lost: sets, card and words are kept. No list shows them and no link works.")
+    if st.button("Bring back", type="primary"):
+        access.bring_back(person.id)
+        st.rerun()
+    _zip(person)
+
+
+def show_list(access: Access) -> None:
+    """The archived members, where there are any."""
+    gone = access.archived()
+    if not gone:
+        return
+    with st.expander(f"Archived: {len(gone)}"):
+        for person in gone:
+            page = st.session_state["pages"]["members"]
+            st.page_link(page, label=parts.plain(person.name), query_params={"person": str(person.id)})
+
+
+def _zip(person: Person) -> None:
+    parts.html(
+        f'<p><a href="{MEMBER}/{person.id}" download>Export as zip</a></p>'
+        '<p class="pl-quiet">All that is kept of them, heads hidden; clips as sent are left out.</p>'
+    )
