@@ -75,6 +75,24 @@ def join(first: Analysis, second: Analysis) -> Pair:
     return Pair(replace(first, report=report), replace(second, report=report))
 
 
+def in_first_times(pair: Pair) -> SetReport:
+    """The joint report with every moment in the first clip's time (s), for a page that plays that one alone.
+
+    What the second clip answered keeps its name there, and no frame.
+    """
+    report, name = pair.first.report, pair.second.clip.file
+    if not any(f.clip == name for f in report.findings):
+        return report
+    lag_s = align(pair.first, pair.second).lag_s or 0.0
+    moved = [
+        f.model_copy(update={"time_s": None if f.time_s is None else f.time_s + lag_s, "frame": None})
+        if f.clip == name
+        else f
+        for f in report.findings
+    ]
+    return report.model_copy(update={"findings": moved})
+
+
 def _named_apart(clip: Clip, second: Analysis) -> Analysis:
     if second.clip.file != clip.file:
         return second

@@ -54,7 +54,7 @@ class Claimed:
     limits: the member's own, {check: {at_most or at_least: number}}; bounds: what their card bounds the
     counted angle to, by ``range`` or by side; tempo: asked of them; marks: points of the machine; beginner:
     new to the machines; approved: the set that this one is held against; facts: day, load and settings in
-    words, for the hand-out.
+    words, for the hand-out; second: the same set from another side.
     """
 
     job_id: int
@@ -73,6 +73,8 @@ class Claimed:
     marks: tuple[Mapping[str, Any], ...] = ()
     approved: Approved | None = None
     facts: tuple[tuple[str, str], ...] = ()
+    second: str | None = None
+    second_name: str = ""
 
 
 @dataclass(frozen=True)
@@ -129,6 +131,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         bounds=limit_of(card).bounds(row.side) if card else {}, marks=tuple(row.marks or ()),
         tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
         facts=tuple(_facts(row, card, queries.room(session))),
+        second=row.second_clip, second_name=row.second_name or "",
     )  # fmt: skip
 
 

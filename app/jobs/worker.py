@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from vision.telling.handout import Facts
 
 _log = logging.getLogger(__name__)
-#: In the folder to work in: the clip, the approved set, and what the check writes.
-CLIP, APPROVED, OUT = "clip", "approved", "out"
+#: In the folder to work in: the clip, the set from another side, the approved set, and what the check writes.
+CLIP, SECOND, APPROVED, OUT = "clip", "second", "approved", "out"
 #: Where a report's signals lie beside it.
 SIGNALS = "signals.csv"
 #: What a page draws over the clip.
@@ -56,8 +56,8 @@ def check_contained(job: Claimed, files: Files, folder: Path, say: Say) -> Outco
 
     That process reads and writes in the folder alone; the store's files are touched here.
     """
-    clip = prepare(job, files, folder)
-    found: Found = run_contained(check_clip, (job, clip, folder), say, Found)
+    clips = prepare(job, files, folder)
+    found: Found = run_contained(check_clip, (job, clips, folder), say, Found)
     out = folder / OUT
     kept = {name: _keep(files, out, name) for name in (PAGE, ANNOTATED, SIGNALS, MOVING, HANDOUT)}
     pictures = [(finding, _keep(files, out, picture(i))) for i, finding in enumerate(found.pictures)]
@@ -131,21 +131,27 @@ def picture(number: int) -> str:
     return f"picture-{number}.jpg"
 
 
-def prepare(job: Claimed, files: Files, folder: Path) -> Path:
-    """Lay ready what a check reads, and return the clip under the name it came with."""
-    clip = _named(files.path(job.clip), job.clip_name, folder)
+def prepare(job: Claimed, files: Files, folder: Path) -> tuple[Path, ...]:
+    """Lay ready what a check reads, and return the clip, or both, under the names they came with."""
+    clips = [_named(files.path(job.clip), job.clip_name, folder / CLIP)]
+    if job.second is not None:
+        clips.append(_named(files.path(job.second), job.second_name, folder / SECOND))
     if job.approved is not None:
         place = folder / APPROVED
         place.mkdir()
         (place / "report.json").write_text(job.approved.report, encoding="utf-8")
         if job.approved.signals is not None and files.there(job.approved.signals):
             (place / SIGNALS).symlink_to(files.path(job.approved.signals))
-    return clip
+    return tuple(clips)
 
 
-def check_clip(job: Claimed, clip: Path, folder: Path, say: Say) -> Found:
-    """Judge the clip and write what comes of it. Loads the landmark model: for contained processes only."""
+def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) -> Found:
+    """Judge the clip and write what comes of it. Loads the landmark model: for contained processes only.
+
+    Of two clips of one set each check is answered from the better view; all times are the first's.
+    """
     from vision.judging.options import Options
+    from vision.pair import analyse_pair, in_first_times
     from vision.pipeline import analyse
     from vision.seeing.clip import open_clip
     from vision.seeing.marks import MarkPoint
@@ -158,18 +164,31 @@ def check_clip(job: Claimed, clip: Path, folder: Path, say: Say) -> Found:
         reference=approved_set(job, exercise, folder),
         marks=tuple(MarkPoint(**point) for point in job.marks),
     )  # fmt: skip
-    source = open_clip(clip)
+    sources = [open_clip(clip) for clip in clips]
     following = Following(say, of_all=0.65)
-    analysis = analyse(source, exercise, pose, options, following, first=following.first)
-    said = leave(source, analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p))
-    return Found(analysis.report, said)
+    if len(sources) == 1:
+        analysis = analyse(sources[0], exercise, pose, options, following, first=following.first)
+        report, second = analysis.report, None
+    else:
+        pair = analyse_pair((sources[0], sources[1]), exercise, pose, options, following)
+        analysis, report, second = pair.first, in_first_times(pair), (sources[1], pair.second)
+    said = leave(
+        sources[0], analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p), second
+    )  # fmt: skip
+    return Found(report, said)
 
 
 def leave(
-    source: FrameSource, analysis: Analysis, facts: Facts, out: Path, progress: Progress
+    source: FrameSource,
+    analysis: Analysis,
+    facts: Facts,
+    out: Path,
+    progress: Progress,
+    second: tuple[FrameSource, Analysis] | None = None,
 ) -> tuple[str, ...]:
     """Write all that a check leaves; the clip without drawings where a page can draw them itself.
 
+    second: the other clip of a set filmed twice, for its pictures.
     Returns the finding of each picture, in the order of their files.
     """
     from vision.telling.moving import moving_drawing
@@ -180,8 +199,10 @@ def leave(
     progress(0.0)
     moving = moving_drawing(analysis)
     pictures = flag_pictures(source, analysis, watch=True)
+    if second is not None:
+        pictures |= flag_pictures(*second, watch=True)
     try:
-        write_outputs(source, analysis, out, facts=facts)
+        write_outputs(source, analysis, out, second=second, facts=facts)
         write_annotated(source, analysis, out / ANNOTATED, progress=progress, drawn=moving is None)
         if moving:
             (out / MOVING).write_text(moving, encoding="utf-8")
@@ -220,7 +241,6 @@ def own_limits(job: Claimed) -> Member | None:
 
 def _named(kept: Path, name: str, folder: Path) -> Path:
     """The kept clip under the name it came with, so that the report can say it."""
-    folder = folder / CLIP
     folder.mkdir()
     safe = name.isprintable() and not set(name) & {"/", "\\"}
     plain = safe and name.strip(".") and len(name.encode()) < 200

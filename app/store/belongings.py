@@ -44,8 +44,8 @@ def addresses(rows: Iterable[Any]) -> Iterator[str]:
     """The files that rows of sets and of reports point at; a clip that was dropped is none."""
     for row in rows:
         if "clip" in row:
-            if row["clip"] and row["clip_dropped_at"] is None:
-                yield row["clip"]
+            if row["clip_dropped_at"] is None:
+                yield from (a for a in (row["clip"], row["second_clip"]) if a)
             continue
         yield from (a for a in (row["annotated"], row["page"], row["signals"], row["moving"]) if a)
         yield from (picture["file"] for picture in row["pictures"])
@@ -54,7 +54,9 @@ def addresses(rows: Iterable[Any]) -> Iterator[str]:
 def referenced(session: Session) -> dict[str, int]:
     """The addresses of all files that the store points at, each with a set that it belongs to."""
     sets, reports = TrainingSet, Report
-    rows = session.execute(select(sets.id, sets.clip, sets.clip_dropped_at)).mappings().all()
+    rows = (
+        session.execute(select(sets.id, sets.clip, sets.second_clip, sets.clip_dropped_at)).mappings().all()
+    )
     kept = select(
         reports.set_id, reports.annotated, reports.page, reports.signals, reports.moving, reports.pictures
     )

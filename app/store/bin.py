@@ -87,7 +87,8 @@ def _emptied(session: Session, row: TrainingSet) -> list[str]:
 
     The clip as it was sent may be gone before: it has a time of its own.
     """
-    gone = [row.clip] if row.clip and row.clip_dropped_at is None else []
+    sent = [] if row.clip_dropped_at else [row.clip, row.second_clip]
+    gone = [address for address in sent if address]
     row.clip_dropped_at = row.clip_dropped_at or now()
     for report in session.scalars(select(Report).where(Report.set_id == row.id)):
         kept = {c: getattr(report, c) for c in ("annotated", "page", "moving")} | {"signals": None}

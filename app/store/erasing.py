@@ -43,7 +43,8 @@ def erase(database: Database, files: Files, person_id: int) -> int:
             raise UsageError("Only members can be erased.")
         rows = rows_of(session, person_id)
         theirs = set(addresses([*rows["training_set"], *rows["report"]]))
-        theirs |= {row["clip"] for row in rows["training_set"] if row["clip"]}
+        sent = [row[name] for row in rows["training_set"] for name in ("clip", "second_clip")]
+        theirs |= {address for address in sent if address}
         if person.login:
             session.execute(delete(Throttle).where(Throttle.key == f"login:{person.login}"))
         session.add(_noted(session, files, person_id))

@@ -76,9 +76,10 @@ def _files(rows: dict[str, list[dict[str, Any]]], with_clips: bool) -> list[tupl
         found += [(f"{place}/{_picture_name(p, i)}", p["file"]) for i, p in enumerate(row["pictures"], 1)]
     if with_clips:
         found += [
-            (f"sets/{row['id']}/as-sent-{_plain_name(row['clip_name'])}", row["clip"])
+            (f"sets/{row['id']}/as-sent-{which}{_plain_name(row[name] or '')}", row[clip])
             for row in rows["training_set"]
-            if row["clip"] and row["clip_dropped_at"] is None
+            for clip, name, which in (("clip", "clip_name", ""), ("second_clip", "second_name", "second-"))
+            if row[clip] and row["clip_dropped_at"] is None
         ]
     return found
 

@@ -89,11 +89,12 @@ class Card(Base):
 class TrainingSet(Base):
     """One set on one machine, with or without its clip.
 
-    clip: the content address of the clip, None where only pain was told; clip_dropped_at: since when
-    it is kept no longer; binned_at, binned_by: since when it lies in the bin, and who put it there. worry:
-    the smaller, the sooner a trainer should look; worry_words says why. reviewed_at: None while it waits.
-    count: repetitions as the tool counted them; counted: as a trainer did, where they counted otherwise.
-    marks: points of the machine that its check goes by, as in ``MachineMarks``.
+    clip: the content address of the clip, None where only pain was told; second_clip: of the same set from
+    another side; clip_dropped_at: since when both are kept no longer; binned_at, binned_by: since when they
+    lie in the bin, and who put them there. worry: the smaller, the sooner a trainer should look; worry_words
+    says why. reviewed_at: None while it waits. count: repetitions as the tool counted them; counted: as a
+    trainer did, where they counted otherwise. marks: points of the machine that its check goes by, as in
+    ``MachineMarks``.
     feeling, pain_*: the sum of what was told, see ``app.store.tellings``.
     """
 
@@ -111,6 +112,8 @@ class TrainingSet(Base):
     clip: Mapped[str | None] = mapped_column(String(64))
     clip_dropped_at: Mapped[datetime | None]
     clip_name: Mapped[str] = mapped_column(String(200), default="")
+    second_clip: Mapped[str | None] = mapped_column(String(64))
+    second_name: Mapped[str | None] = mapped_column(String(200))
     load: Mapped[float | None]
     unit: Mapped[str] = mapped_column(String(10), default="kg")
     side: Mapped[str | None] = mapped_column(String(5))

@@ -66,7 +66,9 @@ def drop_clips(database: Database, files: Files, days: int) -> int:
         rows = list(session.scalars(query))
         for row in rows:
             row.clip_dropped_at = now()
-    lately = select(TrainingSet.clip).where(TrainingSet.clip_dropped_at > now() - AGAIN)
+    lately = select(TrainingSet.clip, TrainingSet.second_clip).where(
+        TrainingSet.clip_dropped_at > now() - AGAIN
+    )
     with database.write() as session:
-        drop_unreferenced(session, files, [clip for clip in session.scalars(lately) if clip])
+        drop_unreferenced(session, files, [clip for row in session.execute(lately) for clip in row if clip])
     return len(rows)

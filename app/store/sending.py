@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.pain import STOPPED
 from app.store import queries, tellings
+from app.store.check_again import check_again
 from app.store.models import Job, TrainingSet
 from app.store.pain import Pain
 from app.store.review import member
@@ -74,6 +75,26 @@ class Sending(Pain):
         with self._db.read() as session:
             _may_send(session, new, clip=True)
 
+    def add_second(self, set_id: int, clip: BinaryIO, clip_name: str) -> None:
+        """Keep a clip of the same set from another side, and have both checked together.
+
+        For the member and for trainers; the set waits to be looked at again.
+        """
+        with self._db.read() as session:
+            _may_pair(session, self._set(session, set_id))
+        address = self._files.keep(clip)
+        name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
+        with self._db.write() as session:
+            row = self._set(session, set_id)
+            _may_pair(session, row)
+            if address == row.clip:
+                raise UsageError(
+                    "This is the clip that the set has already; choose the one from the other side."
+                )
+            row.second_clip, row.second_name, row.reviewed_at = address, name, None
+            check_again(session, row)
+            self._files.path(address)  # an erasure may have taken the same clip of someone else away
+
     def _keep_set(self, values: Mapping[str, Any], new: NewSet) -> tuple[int, bool]:
         with self._db.write() as session:
             _may_send(session, new, values["clip"] is not None)
@@ -104,6 +125,19 @@ def _may_send(session: Session, new: NewSet, clip: bool) -> None:
         raise UsageError(NOT_AGREED)
     if not new.pain_before and tellings.stopped(session, new.person_id):
         raise UsageError(STOPPED)
+
+
+def _may_pair(session: Session, row: TrainingSet) -> None:
+    """Refuse a second clip where pain stops the member, and where there is no first one to pair it with."""
+    member(session, row.person_id)
+    if tellings.stopped(session, row.person_id):
+        raise UsageError(STOPPED)
+    if row.clip is None or row.clip_dropped_at is not None or row.binned_at is not None:
+        raise UsageError("The first clip of this set is not kept; send the new one as a set of its own.")
+    if row.second_clip is not None:
+        raise UsageError("This set has two clips already.")
+    if row.status == "checking":
+        raise UsageError("This set is still being checked; add the second clip when that is done.")
 
 
 def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:

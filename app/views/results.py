@@ -12,7 +12,7 @@ from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, first, kept, pain, parts, send
+from app.views import asking, first, kept, pain, parts, second, send
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from vision.telling.handout import ASK, NOTHING
@@ -85,6 +85,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
         return
     _result(access, row, result)
     _after(access, row)
+    second.offer(access, row)
     kept.offer(access, row)
     exercise = exercise_of(row.exercise)
     parts.cautions(exercise)

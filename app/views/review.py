@@ -13,7 +13,7 @@ from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
-from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall
+from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
 from app.views.card import card_html, not_checked
 from app.views.desk import desk_data, take
 from app.views.kept import decided, offer
@@ -135,6 +135,7 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
         )
     if access.has_clip(row.id):
         marking.show(access, row, report.clip)
+    second.offer(access, row)
     decided(access, row.id)
     offer(access, row)
     with st.expander("Keyboard, hand-out, and the whole report"):

@@ -10,7 +10,7 @@ import pytest
 from shared.report import FindingPart
 from tests.stick_sets import RATE, judged
 from tests.synthetic import RepTruth, SetTruth
-from vision.pair import _better, align, join, match_reps
+from vision.pair import _better, align, in_first_times, join, match_reps
 from vision.telling.analysis import Analysis
 
 #: Repetitions of one set are never quite alike; these tell one place of the set from another.
@@ -128,3 +128,14 @@ def test_a_repetition_that_only_the_first_clip_shows_keeps_its_answer(first: Ana
     others = [finding("lean-back", n, "clear", 4.0, "b") for n in (2, 3)]
     found, _ = _better(own, others, first.exercise)
     assert [(f.rep, f.clip) for f in found] == [(1, "a"), (2, "b"), (3, "b")]
+
+
+def test_moments_that_the_second_clip_answered_are_told_in_the_firsts_time(first: Analysis):
+    second = other(a_set(before_s=3.7))
+    pair = join(first, second)
+    one = pair.first.report.findings[0].model_copy(update={"clip": "front.mov", "time_s": 9.0, "frame": 270})
+    rest = pair.first.report.findings[1:]
+    report = pair.first.report.model_copy(update={"findings": [one, *rest]})
+    moved = in_first_times(replace(pair, first=replace(pair.first, report=report)))
+    assert moved.findings[0].time_s == pytest.approx(9.0 - 1.7, abs=0.1) and moved.findings[0].frame is None
+    assert moved.findings[1:] == rest

@@ -48,8 +48,8 @@ def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
         folder = tmp_path / str(next(work))
         folder.mkdir()
         with pytest.raises(Asked) as found:
-            clip = prepare(job, Files(tmp_path), folder)
-            check_clip(job, clip, folder, lambda step, share: None)
+            clips = prepare(job, Files(tmp_path), folder)
+            check_clip(job, clips, folder, lambda step, share: None)
         options: Options = found.value.args[0]
         return options
 
@@ -92,3 +92,28 @@ def test_own_limits_are_kept_but_for_those_of_checks_that_are_gone() -> None:
     member = own_limits(a_job(limits={"elbow-lockout": {"at_most": 165.0}, "no-such": {"at_most": 1.0}}))
     assert member is not None and not member.new
     assert member.own("chest-press").limits == {"elbow-lockout": Limit(at_most=165.0)}
+
+
+def test_two_clips_of_a_set_are_judged_together_and_all_that_is_left_knows_both(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    asked: list[Any] = []
+
+    def analyse_pair(sources: Any, *_: object, **more: object) -> Any:
+        asked.append([source.name for source in sources])
+        return SimpleNamespace(first="first", second="second")
+
+    def leave(source: Any, analysis: object, facts: object, out: Path, progress: object, second: Any) -> Any:
+        asked.append((source.name, analysis, second[0].name, second[1]))
+        return ()
+
+    monkeypatch.setattr("vision.pair.analyse_pair", analyse_pair)
+    monkeypatch.setattr("vision.pair.in_first_times", lambda pair: f"of {pair.first} and {pair.second}")
+    monkeypatch.setattr("app.jobs.worker.leave", leave)
+    monkeypatch.setattr("vision.seeing.clip.open_clip", lambda path: SimpleNamespace(name=path.name))
+    monkeypatch.setattr("vision.seeing.pose_mediapipe.MediaPipePose", lambda model: SimpleNamespace())
+    monkeypatch.setattr(Files, "path", lambda self, address: tmp_path / address)
+    job = a_job(clip_name="side.mov", second="1" * 64, second_name="front.mov")
+    found = check_clip(job, prepare(job, Files(tmp_path), tmp_path), tmp_path, lambda step, share: None)
+    assert found.report == "of first and second"
+    assert asked == [["side.mov", "front.mov"], ("side.mov", "first", "front.mov", "second")]
