@@ -13,7 +13,7 @@ from app.views import parts
 
 def offer(access: Access, person: Person) -> None:
     """The zip, and the way into the archive."""
-    st.subheader("Take along or put away", divider=False)
+    st.header("Take along or put away", divider=False)
     _zip(person)
     if st.button("Archive this member"):
         access.archive_member(person.id)

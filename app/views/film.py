@@ -116,7 +116,7 @@ def _machine(access: Access, person: Person) -> Exercise | None:
         return None
     exercise = find_exercise(name)
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-        st.subheader(exercise.title, divider=False, width="content")
+        st.header(exercise.title, divider=False, width="content")
         other = st.button("Another machine")
     if other:
         del st.query_params["machine"]

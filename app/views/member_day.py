@@ -17,13 +17,13 @@ def show(access: Access, person: Person) -> None:
     circuit = access.circuit(person.id, today)
     left, right = st.columns([1, 1.1], gap="medium")
     with left:
-        st.subheader("Work on this next", divider=False)
+        st.header("Work on this next", divider=False)
         if circuit.stop:
             st.caption("Nothing while pain stops the member.")
         else:
             day.show_next(access, person.id, today)
     with right:
-        st.subheader("Circuit of the day", divider=False)
+        st.header("Circuit of the day", divider=False)
         day.show_circuit(access, person.id, circuit, today)
         with st.expander("Machines and their order"):
             _order(access, person, [station.exercise for station in circuit.stations])

@@ -200,7 +200,7 @@ def _load(access: Access, person: Person) -> None:
 
 def _link(access: Access, person: Person) -> None:
     links = access.links(person.id)
-    st.subheader("Personal link", divider=False)
+    st.header("Personal link", divider=False)
     st.caption(
         "Whoever has the link sees this member's sets and may send new ones. Hand it to the member only."
     )

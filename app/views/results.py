@@ -137,7 +137,7 @@ def prompt_html(prompt: Prompt, picture: bytes | None, result: Told) -> str:
     else:
         whose = f"{result.by} has looked at this"
     return (
-        f'<div class="pl-card"><h3>{escape(prompt.title)}<small>{escape(which)}</small></h3>{image}'
+        f'<div class="pl-card"><h2>{escape(prompt.title)}<small>{escape(which)}</small></h2>{image}'
         f'<p class="pl-say big">{escape(prompt.words)}</p><p class="pl-quiet">{escape(whose)}</p></div>'
     )
 

@@ -22,15 +22,15 @@ def show(access: Access) -> None:
     may = access.is_owner()
     if not may:
         st.caption("The owner, who has been a trainer here longest, changes what stands here.")
-    st.subheader("What members read", divider=False)
+    st.header("What members read", divider=False)
     _hold_back(access)
-    st.subheader("Machines and units", divider=False)
+    st.header("Machines and units", divider=False)
     _room(access, may)
-    st.subheader("More load", divider=False)
+    st.header("More load", divider=False)
     stacks.show(access, may)
-    st.subheader("Tempo", divider=False)
+    st.header("Tempo", divider=False)
     stacks.tempo(access)
-    st.subheader("How long clips are kept", divider=False)
+    st.header("How long clips are kept", divider=False)
     _clips(access, may)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 from markupsafe import escape
+from streamlit.delta_generator import DeltaGenerator
 
 from app.rules.load_settings import RULES, Settings
 from app.rules.room import WEIGHTS
@@ -38,6 +39,7 @@ def show(access: Access, may: bool) -> None:
         return
     parts.html(f"<p>{escape(rule_words(settings))}</p>")
     _rule(access, settings, may)
+    st.header("Stacks", divider=False)
     machines = access.room().machines
     rows = "".join(_row(name, settings.told_stack(name)) for name in machines)
     names = "".join(f"<th>{h}</th>" for h in ("Machine", "Lightest", "Step", "Add-on weight"))
@@ -74,37 +76,29 @@ def _stack(access: Access, name: str, stack: Stack | None, may: bool) -> None:
     """What is marked on one machine's plates."""
     unit = stack.unit if stack else access.room().weight
     with st.form(f"stack-{name}"):
-        columns = st.columns(2)
-        told = NewStack(
-            unit=columns[0].radio(
-                "Marked in", WEIGHTS, WEIGHTS.index(unit), horizontal=True, disabled=not may
-            ),
-            start=_weight("Lightest load: the top plate", stack.start if stack else None, may),
-            step=_weight("Step: each further plate", stack.step if stack else None, may),
-            add_on=_weight(
-                "Add-on weight (empty: none)", stack.add_on if stack and stack.add_ons else None, may
-            ),
-            add_ons=int(
-                columns[1].number_input(
-                    "Add-on weights at hand", 1, 10, max(1, stack.add_ons) if stack else 1, disabled=not may
-                )
-            ),
-        )
+        marked = st.radio("Marked in", WEIGHTS, WEIGHTS.index(unit), horizontal=True, disabled=not may)
+        left, right = st.columns(2)
+        start = _weight(left, "Lightest load: the top plate", stack.start if stack else None, may)
+        step = _weight(right, "Step: each further plate", stack.step if stack else None, may)
+        kept = stack.add_on if stack and stack.add_ons else None
+        add_on = _weight(left, "Add-on weight (empty: none)", kept, may)
+        pieces = max(1, stack.add_ons) if stack else 1
+        add_ons = right.number_input("Add-on weights at hand", 1, 10, pieces, disabled=not may)
         keep = st.form_submit_button(
             f"Keep the stack of {title_of(name).lower()}", type="primary", disabled=not may
         )
     back = name in access.own_stacks() and st.button("Back to what the file says", disabled=not may)
     if keep or back:
         try:
-            access.save_stack(name, told if keep else None)
+            access.save_stack(name, NewStack(marked, start, step, add_on, int(add_ons)) if keep else None)
         except PlumbsetError as error:
             parts.said_wrong(error)
             return
         st.rerun()
 
 
-def _weight(label: str, value: float | None, may: bool) -> float | None:
-    return st.number_input(label, 0.1, 200.0, value, step=0.5, format="%g", disabled=not may)
+def _weight(column: DeltaGenerator, label: str, value: float | None, may: bool) -> float | None:
+    return column.number_input(label, 0.1, 200.0, value, step=0.5, format="%g", disabled=not may)
 
 
 def tempo(access: Access) -> None:

@@ -16,9 +16,9 @@ def show() -> None:
     if not pain.stops(access, me):
         pain.cleared_lately(access, me)
         first.offer(access)
-        st.subheader("Work on this next", divider=False)
+        st.header("Work on this next", divider=False)
         day.show_next(access, me.id, today)
-        st.subheader("Your circuit", divider=False)
+        st.header("Your circuit", divider=False)
         day.show_circuit(access, me.id, access.circuit(me.id, today), today)
     parts.cautions()
     parts.sign_out()

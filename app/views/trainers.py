@@ -62,7 +62,7 @@ def _invite(access: Access) -> None:
 
 
 def _looks(access: Access) -> None:
-    st.subheader("Who looked at whose clip", divider=False)
+    st.header("Who looked at whose clip", divider=False)
     today, looks = parts.today_utc().date(), access.looks()
     for look in looks:
         when = f"{day_words(look.at.date(), today)}, {look.at:%H:%M} UTC"

@@ -29,7 +29,7 @@ def show() -> None:
 
 
 def _list(title: str, lines: Sequence[Line], none: str, page: str) -> None:
-    st.subheader(title, divider=False)
+    st.header(title, divider=False)
     if not lines:
         st.caption(none)
     for line in lines:

@@ -62,7 +62,7 @@ def test_pain_leaves_nothing_to_do_but_stop(studio: Studio, open_page: Open) -> 
     new_set(studio.ilse, pain=True, pain_where="hip")
     page = open_page(studio.ilse, "today")
     assert told.STOP in read(page) and "Done" not in labels(page)
-    assert NOTHING_OPEN not in read(page) and "Work on this next" not in [s.value for s in page.subheader]
+    assert NOTHING_OPEN not in read(page) and "Work on this next" not in [s.value for s in page.header]
 
 
 def test_a_trainer_orders_the_machines_and_goes_back_to_the_usual(studio: Studio, open_page: Open) -> None:

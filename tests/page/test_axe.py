@@ -1,0 +1,133 @@
+"""Every screen by axe-core's rules, in both themes and at both sizes, and nothing wrong on the console.
+
+The script comes out of a package that only tests use; the page itself knows nothing of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.page.studio import COOKIE
+from app.store.access import Access
+from app.store.signin import make_pass
+from tests.page.desk_studio import CLEAR, OTHER, TWO, UNFIT, DeskStudio, desk_studio
+from tests.page.test_browser import LAPTOP, PHONE, SOON, free_port
+
+pytestmark = pytest.mark.browser
+
+#: Rules of parts that are Streamlit's own and cannot be mended from here: rule, what its selector holds, why.
+NOT_OURS: list[tuple[str, str, str]] = []
+SET = "review?set="
+TRAINER = (
+    "",
+    "week",
+    "members",
+    "members?person=2",
+    f"{SET}1",
+    f"{SET}2",
+    f"{SET}3",
+    "film",
+    "tempo",
+    "studio",
+)
+TABS = {
+    "members?person=2": ("Settings card", "Sets", "Load", "Do you agree?", "Person and link"),
+    "studio": ("Trainers", "Do you agree?", "Found and missed", "Sign-in"),
+}
+#: Where the question about pain is answered first, so that the form below it is there.
+ANSWERED = "film?machine=leg-extension"
+MEMBER = ("", "film", ANSWERED, "results", "results?set=1", "tempo")
+DOORS = ("enter", "leave")
+AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+#: What is broken, with where: rule, selector and words of each.
+ASK = """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.flatMap(
+  v => v.nodes.map(n => [v.id, n.target.flat().join(" "), n.html.slice(0, 160)]))"""
+
+
+@pytest.fixture(scope="module")
+def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DeskStudio]:
+    made = desk_studio(tmp_path_factory.mktemp("axe"), [TWO, OTHER, UNFIT, CLEAR])
+    made.trainer.decide(1, ["knee-lockout:4"], "agree")
+    made.trainer.add_moment(1, 12.5, "Left foot slid off.")
+    made.trainer.release(1)
+    yield made
+    made.database.close()
+
+
+@pytest.fixture(scope="module")
+def address(studio: DeskStudio) -> Iterator[str]:
+    with studio.served(free_port()) as served:
+        yield served
+
+
+def _secret(studio: DeskStudio, access: Access) -> str:
+    with studio.database.write() as session:
+        return make_pass(session, "session", access.actor.id, 1)
+
+
+def _settled(page: Any) -> None:
+    page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=SOON)
+
+
+def _faults(page: Any, where: str) -> list[str]:
+    """What axe-core says of the screen, one line each, but for what is not ours."""
+    page.evaluate(AXE)
+    found = page.evaluate(ASK)
+    ours = [one for one in found if not any(one[0] == r and at in one[1] + one[2] for r, at, _ in NOT_OURS)]
+    return [f"{where}: {rule} at {target}: {markup}" for rule, target, markup in ours]
+
+
+def _walk(page: Any, address: str, screens: tuple[str, ...]) -> list[str]:
+    found = []
+    for screen in screens:
+        page.goto(f"{address}/{screen}")
+        _settled(page)
+        page.locator("h1").first.wait_for(timeout=SOON)
+        if screen == ANSWERED:
+            page.get_by_text("No", exact=True).click()
+            page.get_by_role("button", name="Send the clip").wait_for(timeout=SOON)
+            _settled(page)
+        found += _faults(page, screen)
+        for tab in TABS.get(screen, ()):
+            page.get_by_role("tab", name=tab).click()
+            _settled(page)
+            found += _faults(page, f"{screen}, {tab}")
+    return found
+
+
+@pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_no_screen_breaks_a_rule_and_the_console_stays_silent(
+    studio: DeskStudio, address: str, browser: Any, theme: str, size: dict[str, int], tmp_path: Path
+) -> None:
+    wrong: list[str] = []
+    found: list[str] = []
+    for access, screens in ((None, DOORS), (studio.trainer, TRAINER), (studio.members[0], MEMBER)):
+        context = browser.new_context(viewport=size, color_scheme=theme)
+        if access is not None:
+            context.add_cookies([{"name": COOKIE, "value": _secret(studio, access), "url": address}])
+        page = context.new_page()
+        page.set_default_timeout(SOON)
+        page.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        if access is None:
+            for door in screens:
+                page.goto(f"{address}/{door}")
+                found += _faults(page, door)
+        else:
+            found += _walk(page, address, screens)
+        context.close()
+    assert not found and not wrong, "\n".join([*found, *wrong])
+
+
+def test_the_rules_are_asked_at_all(browser: Any) -> None:
+    page = browser.new_page()
+    page.set_content(
+        "<html><body><img src='data:,'><p style='color:#eee;background:#fff'>pale</p></body></html>"
+    )
+    assert {line.split()[1] for line in _faults(page, "made")} >= {"image-alt", "color-contrast"}
