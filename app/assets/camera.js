@@ -5,6 +5,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const COUNT_S = 10;
 const LOOK_MS = 500;
 const BITS = 4_000_000;
+const MARGIN_MB = 5;
 const DARK = 60;
 const GLARE = 0.25;
 const TILT_DEG = 4;
@@ -36,17 +37,19 @@ export class Camera {
     this.find(".start").addEventListener("click", () => this.count());
     this.find(".stop").addEventListener("click", () => this.stop());
     this.find(".close").addEventListener("click", () => this.close());
-    dialog.addEventListener("close", () => this.end(null));
+    dialog.addEventListener("close", () => this.end(false));
     this.tilt = (event) => (this.turned = event.gamma === null ? null : event);
   }
 
-  // Gives {blob, name}, or null where nothing was filmed. Throws where the camera is refused.
-  async film({ outline, where }) {
+  // Ends when filming has ended. take(piece, type) keeps each second of it as it comes and ends the film where it
+  // cannot; most_mb: no film is larger. Throws where the camera is refused.
+  async film({ outline, where, most_mb }, take) {
     await window.DeviceOrientationEvent?.requestPermission?.().catch(() => undefined);
     this.stream = await navigator.mediaDevices.getUserMedia({
       audio: false,
       video: { facingMode: "environment", width: { ideal: 1920 }, height: { ideal: 1080 }, frameRate: { ideal: 30, max: 30 } },
     });
+    Object.assign(this, { take, room: (most_mb - MARGIN_MB) * 1e6 });
     this.find(".live").srcObject = this.stream;
     await this.find(".live").play();
     this.draw(outline);
@@ -84,6 +87,8 @@ export class Camera {
     this.find(".stop").hidden = now !== "films";
     this.find(".close").hidden = now === "films";
     this.find(".told").hidden = now === "films";
+    this.find(".taken").hidden = now !== "films";
+    this.find(".taken").textContent = "";
     this.find(".count").textContent = "";
   }
 
@@ -119,15 +124,20 @@ export class Camera {
 
   record() {
     const kind = KINDS.find((k) => MediaRecorder.isTypeSupported(k));
-    const parts = [];
     this.recorder = new MediaRecorder(this.stream, { mimeType: kind, videoBitsPerSecond: BITS });
-    this.recorder.ondataavailable = (event) => event.data.size && parts.push(event.data);
-    this.recorder.onstop = () => {
-      const type = this.recorder.mimeType.split(";")[0];
-      this.end({ blob: new Blob(parts, { type }), name: `set.${type.split("/")[1]}` });
-    };
+    this.recorder.ondataavailable = ({ data }) => data.size && this.piece(data);
+    this.recorder.onstop = () => this.end(true);
     this.recorder.start(1000);
+    this.began = performance.now();
     this.state("films");
+  }
+
+  piece(data) {
+    const seconds = Math.round((performance.now() - this.began) / 1000);
+    this.room -= data.size;
+    if (this.room < 0) this.stop();
+    const said = () => (this.find(".taken").textContent = `${seconds} s filmed and safe on this phone`);
+    this.take(data, this.recorder.mimeType.split(";")[0]).then(said, () => this.stop());
   }
 
   stop() {
@@ -139,8 +149,8 @@ export class Camera {
   }
 
   // Give the camera back and answer once; a recording that is broken off is kept as far as it came.
-  end(film) {
-    if (!film && this.recorder?.state === "recording") return this.recorder.stop();
+  end(over) {
+    if (!over && this.recorder?.state === "recording") return this.recorder.stop();
     if (!this.resolve) return;
     clearInterval(this.counting);
     clearInterval(this.looking);
@@ -150,6 +160,6 @@ export class Camera {
     const resolve = this.resolve;
     this.resolve = this.recorder = null;
     this.close();
-    resolve(film);
+    resolve();
   }
 }

@@ -33,6 +33,14 @@ function left(seconds) {
   return `, about ${minutes} minute${minutes === 1 ? "" : "s"} left`;
 }
 
+// ``17:02``, on another day with the day before it.
+function moment(at) {
+  const made = new Date(at);
+  const today = made.toDateString() === new Date().toDateString();
+  const clock = { hour: "2-digit", minute: "2-digit" };
+  return made.toLocaleString("en-GB", today ? clock : { weekday: "long", day: "numeric", month: "long", ...clock });
+}
+
 class Board {
   constructor(root, outbox, say) {
     Object.assign(this, { root, outbox, say });
@@ -49,7 +57,15 @@ class Board {
   }
 
   lines() {
-    return [...this.outbox.waiting().map((clip) => this.waits(clip)), ...this.arrived().map((one) => this.sent(one))];
+    return [...this.outbox.unsent().map((clip) => this.unsent(clip)), ...this.outbox.waiting().map((clip) => this.waits(clip)), ...this.arrived().map((one) => this.sent(one))];
+  }
+
+  unsent(clip) {
+    const [line, head] = [made("div", "", "line unsent"), made("p", "")];
+    head.append(made("b", clip.title), `: a set from ${moment(clip.made)} was not sent.`);
+    line.append(head, button("Send", () => this.outbox.send(clip)));
+    line.append(button("Throw away", () => this.outbox.throwAway(clip)));
+    return line;
   }
 
   // All but the one whose result is open.

@@ -1,5 +1,5 @@
-// Clips that wait in this browser until the studio has them: kept in IndexedDB, sent piece by piece, one after
-// the other, again and again until the answer names the set. One for the whole page.
+// Clips that wait in this browser until the studio has them: kept in IndexedDB as they are filmed, sent piece by
+// piece, one after the other, again and again until the answer names the set. One for the whole page.
 
 import "./tus-js-client-4.3.1.min.js";
 
@@ -14,13 +14,14 @@ function asked(request) {
   });
 }
 
-// The shelf: clips by an id, each with whom it belongs to; the films themselves apart, so that each is written once.
+// The shelf: clips by an id, each with whom it belongs to; their films apart, in the pieces in which they came.
 class Shelf {
   async opened() {
     this.base ||= new Promise((resolve, reject) => {
-      const request = indexedDB.open("plumbset", 1);
+      const request = indexedDB.open("plumbset-clips", 1);
       request.onupgradeneeded = () => {
-        for (const name of ["clips", "films"]) request.result.createObjectStore(name, { keyPath: "id" });
+        request.result.createObjectStore("clips", { keyPath: "id" });
+        request.result.createObjectStore("pieces", { keyPath: ["id", "n"] });
       };
       request.onsuccess = () => resolve(request.result);
       request.onerror = () => reject(request.error);
@@ -29,48 +30,51 @@ class Shelf {
   }
 
   async change(work) {
-    const change = (await this.opened()).transaction(["clips", "films"], "readwrite", { durability: "strict" });
+    const change = (await this.opened()).transaction(["clips", "pieces"], "readwrite", { durability: "strict" });
     const done = new Promise((resolve, reject) => {
       change.oncomplete = resolve;
       change.onerror = change.onabort = () => reject(change.error);
     });
-    work(change.objectStore("clips"), change.objectStore("films"));
+    work(change.objectStore("clips"), change.objectStore("pieces"));
     await done;
   }
 
-  // Keep a film and give it back as it lies here: the file it came from may go.
-  async film(clip, blob) {
-    await this.change((clips, films) => {
-      films.put({ id: clip.id, blob });
+  piece(clip, n, blob) {
+    return this.change((clips, pieces) => {
+      pieces.put({ id: clip.id, n, blob });
       clips.put(this.plain(clip));
     });
-    return this.blob(clip.id);
   }
 
   put(clip) {
     return this.change((clips) => clips.put(this.plain(clip)));
   }
 
-  plain({ id, who, draft, name, made, told, title, url, stopped }) {
-    return { id, who, draft, name, made, told, title, url, stopped };
+  plain({ id, who, draft, name, type, made, told, title, url, stopped }) {
+    return { id, who, draft, name, type, made, told, title, url, stopped };
+  }
+
+  all_of(id) {
+    return IDBKeyRange.bound([id], [id, []]);
   }
 
   remove(id) {
-    return this.change((clips, films) => {
+    return this.change((clips, pieces) => {
       clips.delete(id);
-      films.delete(id);
+      pieces.delete(this.all_of(id));
     });
   }
 
-  async blob(id) {
-    const films = (await this.opened()).transaction("films").objectStore("films");
-    return (await asked(films.get(id))).blob;
+  // The film as it lies here: what it came from may be gone.
+  async blob({ id, type }) {
+    const pieces = (await this.opened()).transaction("pieces").objectStore("pieces");
+    return new Blob((await asked(pieces.getAll(this.all_of(id)))).map((one) => one.blob), { type });
   }
 
   async all(who) {
     const store = (await this.opened()).transaction("clips").objectStore("clips");
     const clips = (await asked(store.getAll())).filter((clip) => clip.who === who);
-    for (const clip of clips) clip.blob = await this.blob(clip.id);
+    for (const clip of clips) clip.blob = await this.blob(clip);
     return clips;
   }
 }
@@ -79,13 +83,16 @@ class Outbox extends EventTarget {
   shelf = new Shelf();
   clips = [];
   sent = [];
+  shown = null;
 
-  // Begin with what waits here for the person who is signed in.
+  // Begin with what lies here of the person who is signed in: what was told to be sent, and drafts of no other window.
   async open(endpoint, who) {
     if (this.who === who) return;
     this.who = who;
     this.endpoint = new URL(endpoint, location.origin).href;
-    this.clips = await this.shelf.all(who);
+    const clips = await this.shelf.all(who);
+    const held = await Promise.all(clips.map((clip) => !clip.draft || this.hold(clip)));
+    this.clips = [...clips.filter((_, i) => held[i]), ...this.clips.filter((clip) => clip.who === who)];
     this.tell();
     addEventListener("online", () => this.pump());
     document.addEventListener("visibilitychange", () => document.hidden || this.pump());
@@ -96,27 +103,69 @@ class Outbox extends EventTarget {
     this.dispatchEvent(new Event("change"));
   }
 
+  // Have a clip in hand until this page goes: no other window offers what is still filmed or chosen in this one.
+  hold(clip) {
+    return new Promise((resolve) => {
+      if (!navigator.locks) resolve(true);
+      navigator.locks?.request(`plumbset-${clip.id}`, { ifAvailable: true }, (lock) => {
+        resolve(Boolean(lock));
+        return lock && new Promise(() => undefined);
+      });
+    });
+  }
+
+  // Which set is open to be sent on this page; null: none.
+  show(told) {
+    const [before, now] = [this.shown, told && `${told.person} ${told.exercise}`];
+    this.shown = now;
+    if (before !== now) this.tell();
+  }
+
+  // What was filmed or chosen just now for the set that is open.
   draft() {
-    return this.clips.find((clip) => clip.draft);
+    const one = (clip) => clip.draft && clip.here && `${clip.told.person} ${clip.told.exercise}` === this.shown;
+    return this.clips.find(one);
+  }
+
+  // What was filmed or chosen before and never sent: the page was closed, or the browser died while it filmed.
+  unsent() {
+    return this.clips.filter((clip) => clip.draft && clip !== this.draft());
   }
 
   waiting() {
     return this.clips.filter((clip) => !clip.draft);
   }
 
-  // Keep what was chosen or filmed before anything else is done with it.
-  async keep(blob, name) {
-    const before = this.draft();
-    const id = before ? before.id : `${Date.now()}-${Math.random().toString(36).slice(2)}`;
-    const clip = { id, who: this.who, draft: true, name, made: Date.now() };
-    clip.blob = await this.shelf.film(clip, blob);
-    this.clips = [...this.clips.filter((one) => one.id !== id), clip];
+  // A clip that grows: each piece is kept as it comes, so that what was filmed outlives the browser.
+  begin(name, type, { told, title }) {
+    const id = `${Date.now()}-${Math.random().toString(36).slice(2)}`;
+    const clip = { id, who: this.who, draft: true, here: true, name, type, made: Date.now(), told, title, pieces: 0 };
+    this.hold(clip);
     navigator.storage?.persist?.().catch(() => undefined);
+    return clip;
+  }
+
+  grow(clip, blob) {
+    clip.kept = this.shelf.piece(clip, clip.pieces++, blob);
+    return clip.kept;
+  }
+
+  // All its pieces have come: it is the draft of its set now, as far as there was room for it.
+  async finish(clip) {
+    await clip.kept?.catch(() => undefined);
+    clip.blob = await this.shelf.blob(clip);
+    if (clip.blob.size) this.clips = [...this.clips, clip];
+    else await this.shelf.remove(clip.id);
     this.tell();
   }
 
-  async send(clip, told, title) {
-    Object.assign(clip, { draft: false, told, title });
+  async retell(clip, { told, title }) {
+    Object.assign(clip, { told, title });
+    await this.shelf.put(clip);
+  }
+
+  async send(clip) {
+    clip.draft = false;
     await this.shelf.put(clip);
     this.tell();
     this.pump();

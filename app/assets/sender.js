@@ -4,6 +4,7 @@ const senders = new WeakMap();
 const NO_CAMERA =
   "This page came over plain http, and a browser gives its camera to https pages alone. " +
   "Your phone's camera app films just as well.";
+const NO_ROOM = "There is no more room for a clip on this phone; free some space and film again.";
 const REFUSED = "The camera was not given to this page. Allow it in the browser's settings, or use the phone's camera app.";
 
 class Sender {
@@ -19,22 +20,32 @@ class Sender {
     this.find(".film").hidden = !can;
     this.find(".plain").hidden = Boolean(can);
     this.find(".plain").textContent = NO_CAMERA;
-    this.draw = () => this.show(this.data);
+    this.draw = () => this.show();
     outbox.addEventListener("change", this.draw);
   }
 
   close() {
     this.outbox.removeEventListener("change", this.draw);
     this.camera.close();
+    this.outbox.show(null);
   }
 
-  show(data) {
+  take(data) {
     this.data = data;
-    const clip = this.outbox.draft();
     this.find(".choose").accept = data.kinds;
+    this.find(".kept").textContent = data.kept;
+    this.find(".first").hidden = data.agreed;
+    for (const act of this.root.querySelectorAll(".ways button, .ways input, .send")) act.disabled = !data.agreed;
+    this.outbox.show(data.told);
+    const clip = this.outbox.draft();
+    if (clip) this.outbox.retell(clip, data);
+    this.show();
+  }
+
+  show() {
+    const clip = this.outbox.draft();
     this.find(".ways").hidden = Boolean(clip);
     this.find(".chosen").hidden = !clip;
-    this.find(".send").disabled = !data.agreed;
     if (clip?.blob === this.shown) return;
     this.shown = clip?.blob;
     const video = this.find(".chosen video");
@@ -52,34 +63,41 @@ class Sender {
 
   async took(input) {
     const file = input.files[0];
-    if (file) await this.keep(file, file.name);
+    if (!file) return;
+    const over = file.size > this.data.most_mb * 1e6;
+    this.wrong(over ? `The clip is larger than ${this.data.most_mb} MB; film a shorter one.` : "");
+    if (!over) {
+      const clip = this.outbox.begin(file.name, file.type, this.data);
+      await this.keep(clip, file).catch(() => undefined);
+      await this.outbox.finish(clip);
+    }
     input.value = "";
   }
 
-  async keep(blob, name) {
-    const over = blob.size > this.data.most_mb * 1e6;
-    this.wrong(over ? `The clip is larger than ${this.data.most_mb} MB; film a shorter one.` : "");
-    if (over) return;
-    try {
-      await this.outbox.keep(blob, name);
-    } catch {
-      this.wrong("There is no room for the clip on this phone; free some space and try again.");
-    }
+  keep(clip, piece) {
+    const kept = this.outbox.grow(clip, piece);
+    kept.catch(() => this.wrong(NO_ROOM));
+    return kept;
   }
 
   async film() {
     this.wrong("");
+    let clip = null;
+    const take = (piece, type) => {
+      clip ||= this.outbox.begin(`set.${type.split("/")[1]}`, type, this.data);
+      return this.keep(clip, piece);
+    };
     try {
-      const film = await this.camera.film(this.data);
-      if (film) await this.keep(film.blob, film.name);
+      await this.camera.film(this.data, take);
     } catch {
       this.wrong(REFUSED);
     }
+    if (clip) await this.outbox.finish(clip);
   }
 
   send() {
     const clip = this.outbox.draft();
-    if (clip && this.data.agreed) this.outbox.send(clip, this.data.told, this.data.title);
+    if (clip) this.outbox.send(clip);
   }
 }
 
@@ -92,7 +110,7 @@ export default function (component) {
     await outbox.open(data.endpoint, data.who);
     if (over) return;
     if (!senders.has(root)) senders.set(root, new Sender(root, outbox, new Camera(root.querySelector(".camera"))));
-    senders.get(root).show(data);
+    senders.get(root).take(data);
   });
   return () => {
     over = true;

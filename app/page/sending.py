@@ -10,7 +10,7 @@ import base64
 import binascii
 from collections.abc import Awaitable, Callable
 from datetime import date
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 from starlette.concurrency import run_in_threadpool
@@ -44,14 +44,13 @@ class Told(BaseModel):
     done_on: date
     load: float | None = None
     unit: str = "kg"
-    side: Literal["left", "right"] | None = None
     pain_before: bool = False
     agreed: bool = False
 
     def new_set(self) -> NewSet:
         """The same for the store."""
         return NewSet(
-            self.person, self.exercise, self.done_on, self.load, self.unit, self.side, self.pain_before
+            self.person, self.exercise, self.done_on, self.load, self.unit, pain_before=self.pain_before
         )
 
 

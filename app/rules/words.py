@@ -51,6 +51,12 @@ def title_of(name: str) -> str:
     return known.title if known else name
 
 
+def side_words(view: str | None) -> str:
+    """Which side of the person a clip shows, in a sentence; empty where it is filmed from no side."""
+    side = {"side-left": "left", "side-right": "right"}.get(view or "")
+    return f"The clip shows the {side} side." if side else ""
+
+
 def day_words(day: date, today: date) -> str:
     """``today``, ``yesterday``, ``Mon 2 March``, with the year where it is another one."""
     if (today - day).days in (0, 1):

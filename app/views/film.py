@@ -62,7 +62,9 @@ def _for_whom(access: Access) -> Person | None:
         return access.me()
     members = access.members()
     if not members:
-        parts.html("<p>Add a member first, on the page Members.</p>")
+        parts.html("<p>A set is a member's: add one first.</p>")
+        with st.container(horizontal=True, key="first"):
+            st.page_link(st.session_state["pages"]["members"], label="**Add a member**")
         return None
     names = {m.id: m.name for m in members}
     asked = parts.number_in_address("person")
@@ -77,7 +79,8 @@ def _for_whom(access: Access) -> Person | None:
 def _asked_for_pain(access: Access, person: Person) -> bool:
     """Whether the answer is no. A yes is told at once, so that no later answer can untell it."""
     answer = st.segmented_control("Sharp or joint pain today?", ["No", "Yes"], key="pain", width="stretch")
-    st.caption(WHAT_COUNTS)
+    if answer != "No":
+        st.caption(WHAT_COUNTS)
     if answer == "Yes":
         _tell(access, person)
     return answer == "No"
@@ -115,8 +118,8 @@ def _machine(access: Access, person: Person) -> Exercise | None:
         _tiles(room.machines)
         return None
     exercise = find_exercise(name)
-    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-        st.header(exercise.title, divider=False, width="content")
+    with st.container(horizontal=True, vertical_alignment="center", key="chosen", gap="small"):
+        st.header(exercise.title, divider=False, width="stretch")
         other = st.button("Another machine")
     if other:
         del st.query_params["machine"]
@@ -145,6 +148,12 @@ def _tiles(machines: Sequence[str]) -> None:
 
 def _help(exercise: Exercise) -> None:
     """What there is to read before filming, each a touch away."""
+    with st.container(gap="xsmall"):
+        _help_closed(exercise)
+    parts.cautions(exercise)
+
+
+def _help_closed(exercise: Exercise) -> None:
     with st.expander("How to film it", icon=":material/photo_camera:"):
         drawn = film_drawing(exercise, exercise.views[0].name)
         image = parts.drawing(drawn.svg, drawn.words, "film")
@@ -153,7 +162,6 @@ def _help(exercise: Exercise) -> None:
     with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
         parts.html(parts.steps_html(exercise))
     _try_framing(exercise.name)
-    parts.cautions(exercise)
 
 
 def _try_framing(name: str) -> None:
@@ -205,23 +213,20 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
             "title": exercise.title if own else f"{exercise.title}, {person.name}",
             "outline": None if drawn is None else drawn.model_dump(mode="json"),
             "where": f"{exercise.views[0].film.split('. ')[0].rstrip('.')}.",
+            "kept": asking.kept_words(),
         },
         key="sender",
     )
-    st.caption(asking.kept_words())
 
 
 def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
-    """Load, day and side, as ``app.page.sending.Told`` takes them."""
+    """Load and day, as ``app.page.sending.Told`` takes them; the side is found from the clip."""
     name, today = exercise.name, parts.today_utc().date()
     unit, start = _usual(access, person, name)
     row = st.container(horizontal=True, vertical_alignment="bottom")
-    load, more = row.container(), row.popover("Unit, side, day")
+    load, more = row.container(), row.popover("Unit, day")
     with more:
         in_unit = st.selectbox("Unit", UNITS, index=UNITS.index(unit), key=f"unit-{name}")
-        side = st.segmented_control(
-            "Working side", ["Both", "Left", "Right"], default="Both", width="stretch", key=f"side-{name}"
-        )
         day = st.date_input("Done on", today, min_value=person.created_at.date(), max_value=today)
     kilos = load.number_input(
         f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, 1000.0, start,
@@ -230,7 +235,6 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
     )  # fmt: skip
     return {
         "person": person.id, "exercise": name, "done_on": day.isoformat(), "load": kilos, "unit": in_unit,
-        "side": None if side in (None, "Both") else side.lower(),
     }  # fmt: skip
 
 

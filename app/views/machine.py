@@ -6,7 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.rules.other_machine import Doubt
-from app.rules.words import title_of
+from app.rules.words import side_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import parts
@@ -31,11 +31,13 @@ def ask(access: Access, row: TrainingSet, doubt: Doubt) -> None:
             st.rerun()
 
 
-def other(access: Access, row: TrainingSet) -> None:
-    """Every other machine and the other side, for whoever knows better."""
+def other(access: Access, row: TrainingSet, view: str | None = None) -> None:
+    """Every other machine and the other side, for whoever knows better. view: filmed from where."""
     if row.clip is None or row.clip_dropped_at is not None:
         return
     with st.expander("Another machine, or the other side"):
+        if (seen := side_words(view)) and row.side is None:
+            st.caption(f"{seen} That was found from the clip.")
         names = exercise_names()
         at = names.index(row.exercise) if row.exercise in names else 0
         name = st.selectbox("Machine", names, at, format_func=title_of, key=f"other-{row.id}")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 from markupsafe import escape
 
@@ -9,12 +11,13 @@ from app.page.entry import TOLD
 from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
 from app.rules.told import Prompt, Told
-from app.rules.words import FEELINGS, day_words, exercise_of, title_of
+from app.rules.words import FEELINGS, day_words, exercise_of, side_words, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, first, kept, pain, parts, second, send
 from app.views.review import progress
 from shared.errors import PlumbsetError
+from shared.report import RepPart
 from vision.telling.handout import ASK, NOTHING
 from vision.telling.words import reps_words
 
@@ -152,7 +155,15 @@ def _strip(access: Access, row: TrainingSet, result: Told) -> None:
         return
     if access.has_told_clip(row.id):
         send.result(told_strip(report, f"{TOLD}/{row.id}", result), key=f"result-{row.id}")
-        return
+    else:
+        _strip_alone(reps, result)
+    if (seen := side_words(report.quality.view)) and row.side is None:
+        parts.html(
+            f'<p class="pl-quiet">{seen} If that is not so, tell your trainer, who can put it right.</p>'
+        )
+
+
+def _strip_alone(reps: Sequence[RepPart], result: Told) -> None:
     marked = told_reps(result)
     blocks = "".join(
         f'<li class="{"flag" if r.number in marked else "partial" if r.partial else ""}">{r.number}'

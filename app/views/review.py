@@ -110,7 +110,7 @@ def _with_report(access: Access, row: TrainingSet, member: Person, report: SetRe
     data = desk_data(access, row, member.name, report=report, said=said, asked=doubt is not None)
     take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"))
     _below(access, row, report)
-    machine.other(access, row)
+    machine.other(access, row, report.quality.view)
     mending.show(access, row)
     if row.reviewed_at is not None and row.status == "checked":
         _reference(access, row, member)

@@ -39,6 +39,12 @@ expect = sync_api.expect
 #: Frames of the sample that the camera shows over and over.
 FRAMES = 60
 MOST_TOUCHES = 8
+OUTBOX = "import('/ours/posting.js')"
+#: How many clips lie in the browser, and whether this window may offer the first one.
+IN_HAND = f"""{OUTBOX}.then(async ({{ outbox }}) => {{
+  const clips = await outbox.shelf.all(outbox.who);
+  return [clips.length, await outbox.hold(clips[0])];
+}})"""
 
 
 @pytest.fixture
@@ -97,6 +103,20 @@ def _a_piece_is_sent(page: sync_api.Page) -> Any:
     return page.expect_request(lambda request: request.method == "PATCH", timeout=SOON)
 
 
+def _start_filming(page: sync_api.Page) -> int:
+    """From a new member's first screen to the camera that counts down; how many touches that takes."""
+    touched = (
+        page.locator("[class*=st-key-circ-leg-extension]").get_by_role("link", name="Film"),
+        page.get_by_role("radio", name="No", exact=True),
+        page.get_by_text("I agree that my clip is checked"),
+        page.get_by_role("button", name="Film here"),
+        page.get_by_role("button", name=re.compile("^Start")),
+    )
+    for one in touched:
+        one.click()
+    return len(touched)
+
+
 def _sent_files(data: Path) -> list[Path]:
     database = open_database(f"sqlite:///{data / 'plumbset.db'}")
     try:
@@ -122,16 +142,9 @@ def test_a_set_is_filmed_in_eight_touches_and_outlives_a_browser_killed_twice(
         page.goto(link)
         _settled(page)
         _fits(page)
-        for touched in (
-            page.locator("[class*=st-key-circ-leg-extension]").get_by_role("link", name="Film"),
-            page.get_by_role("radio", name="No", exact=True),
-            page.get_by_text("I agree that my clip is checked"),
-            page.get_by_role("button", name="Film here"),
-            page.get_by_role("button", name=re.compile("^Start")),
-            page.get_by_role("button", name="Stop", exact=True),
-        ):
-            touched.click()
-            touches += 1
+        touches += _start_filming(page)
+        page.get_by_role("button", name="Stop", exact=True).click()
+        touches += 1
         expect(page.get_by_role("button", name="Send the clip")).to_be_enabled()
         _hold(page)
         with _a_piece_is_sent(page):
@@ -156,4 +169,37 @@ def test_a_set_is_filmed_in_eight_touches_and_outlives_a_browser_killed_twice(
         assert wrong == []
     (kept,) = _sent_files(served.data)
     assert hashlib.sha256(kept.read_bytes()).hexdigest() == kept.name
+    assert next(iter(open_clip(kept).frames())).image.size
+
+
+@pytest.mark.browser
+def test_what_was_filmed_until_the_browser_died_is_offered_and_sent(
+    served: Served, browser: sync_api.Browser, tmp_path: Path, camera: Path
+) -> None:
+    trainer = _window(browser, served, LAPTOP)
+    _become_trainer(trainer, served)
+    link = _add_member(trainer, "Ilse")
+    profile = tmp_path / "phone"
+
+    with _phone(browser, profile, camera) as (process, page):
+        page.goto(link)
+        _start_filming(page)
+        expect(page.get_by_text("s filmed and safe on this phone")).to_be_visible()
+        other = page.context.new_page()
+        other.goto(served.address)
+        other.wait_for_function(f"{OUTBOX}.then(({{ outbox }}) => outbox.who)")
+        assert other.evaluate(IN_HAND) == [1, False], (
+            "what is still filmed here is offered in no other window"
+        )
+        process.kill()
+
+    with _phone(browser, profile, camera) as (_, page):
+        wrong = _watched(page)
+        page.goto(link)
+        expect(page.get_by_text(re.compile(r"a set from \d\d:\d\d was not sent"))).to_be_visible()
+        page.get_by_role("button", name="Send", exact=True).click()
+        expect(page.get_by_role("link", name="Open the result")).to_be_visible()
+        assert page.get_by_text("was not sent").count() == 0
+        assert wrong == []
+    (kept,) = _sent_files(served.data)
     assert next(iter(open_clip(kept).frames())).image.size
