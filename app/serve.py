@@ -23,6 +23,7 @@ def serve(host: str, port: int) -> None:
     from app.page.deep_links import screen_routes
     from app.page.guard import Guard
     from app.page.oidc import provider_named, secrets_file
+    from app.page.packed import Packed
     from app.page.studio import not_beyond, this_studio
     from app.views import account, film, members, waiting  # noqa: F401 - now, not while someone waits
 
@@ -30,7 +31,7 @@ def serve(host: str, port: int) -> None:
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None
     doors = [*entry.routes(), *sending.routes(), *assets.routes(), *screen_routes()]
-    app = st.App(MAIN, routes=doors, middleware=[Middleware(Guard)], on_script_error=_say)
+    app = st.App(MAIN, routes=doors, middleware=[Middleware(Guard), Middleware(Packed)], on_script_error=_say)
     app.run(config=server_config(host, port, secrets))
 
 

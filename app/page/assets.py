@@ -30,14 +30,18 @@ FILES = {
 
 
 def ours(request: Request) -> Response:
-    """One of the files; the browser asks each time whether it changed."""
+    """One of the files; the browser asks each time whether it changed, and is told no more than that."""
     name = request.path_params["name"]
     if name not in FILES:
         return PlainTextResponse("There is no such file.", 404)
     file = SAMPLE_CLIP if name == SAMPLE else ASSETS / name
     if not file.is_file():
         return PlainTextResponse("There is no such file.", 404)
-    return FileResponse(file, media_type=FILES[name], headers={"Cache-Control": "no-cache"})
+    kept = {"Cache-Control": "no-cache"}
+    answer = FileResponse(file, media_type=FILES[name], headers=kept, stat_result=file.stat())
+    if request.headers.get("if-none-match") == answer.headers["etag"]:
+        return Response(status_code=304, headers={**kept, "ETag": answer.headers["etag"]})
+    return answer
 
 
 def routes() -> list[Any]:

@@ -27,6 +27,19 @@ window.shown = [];
 Object.defineProperty(document, "hidden", { get: () => true });
 ServiceWorkerRegistration.prototype.showNotification = (title, more) => { window.shown.push(more.body); };
 """
+#: Begin to film as one person, two pieces of four bytes; nothing says that the film has ended.
+FILMING = """async ([who, told]) => {
+  const { outbox } = await import("/ours/posting.js");
+  await outbox.open("/kept/sending", who);
+  const clip = outbox.begin("set.webm", "video/webm", { told, title: "Leg extension" });
+  for (const piece of ["four", "more"]) await outbox.grow(clip, new Blob([piece]));
+}"""
+#: What a window offers to one person: of each clip what lies there.
+OFFERED = """async (who) => {
+  const { outbox } = await import("/ours/posting.js");
+  await outbox.open("/kept/sending", who);
+  return Promise.all(outbox.unsent().map((clip) => clip.blob.text()));
+}"""
 
 
 @pytest.fixture
@@ -122,3 +135,20 @@ def test_a_first_visit_leads_to_a_sample_that_enters_nobodys_history(
     expect(page.get_by_text("Sharp or joint pain today?")).to_be_visible()
     assert studio.trainer.sets(member.id) == []
     assert page.wrong == []
+
+
+@pytest.mark.browser
+def test_what_is_filmed_lies_there_piece_by_piece_for_its_owner_alone(
+    phone: tuple[DeskStudio, Actor, Any],
+) -> None:
+    _, member, page = phone
+    filming, other = page, page.context.new_page()
+    for window in (filming, other):
+        window.goto("/ours/plumbset.webmanifest")  # the scripts alone, without a page's own outbox
+    filming.evaluate(FILMING, [member.id, {"person": member.id, "exercise": "leg-extension"}])
+    assert other.evaluate(OFFERED, member.id) == [], "it is still filmed in the other window"
+    filming.close()
+    other.reload()
+    assert other.evaluate(OFFERED, member.id + 1) == [], "it is another person's"
+    other.reload()
+    assert other.evaluate(OFFERED, member.id) == ["fourmore"]

@@ -1,0 +1,51 @@
+"""The film page without a browser: what it already knows, and what it leaves to the clip."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.rules.words import side_words
+from tests.page.screens import Open, click, read
+from tests.store.conftest import Studio
+from tests.store.made import check, new_set
+
+
+def _loads(studio: Studio, open_page: Open) -> list[float | None]:
+    page = open_page(studio.ilse, "film")
+    page.button_group[0].set_value("No").run()
+    return [one.value for one in click(page, "Leg extension").number_input]
+
+
+def test_the_load_of_the_last_set_is_there_again_before_that_of_the_card(
+    studio: Studio, open_page: Open
+) -> None:
+    assert _loads(studio, open_page) == [None]
+    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", usual_load=25.0)
+    assert _loads(studio, open_page) == [25.0]
+    new_set(studio.ilse)
+    assert _loads(studio, open_page) == [30.0]
+
+
+def test_which_side_was_filmed_is_told_and_not_asked(studio: Studio, open_page: Open) -> None:
+    page = open_page(studio.ilse, "film")
+    page.button_group[0].set_value("No").run()
+    assert "side" not in " ".join(box.label for box in click(page, "Leg extension").button_group)
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    assert "The clip shows the left side." in read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert "The clip shows the left side." in read(open_page(studio.trainer, "review", set=str(set_id)))
+
+
+@pytest.mark.parametrize(
+    ("view", "said"),
+    [
+        ("side-right", "The clip shows the right side."),
+        ("front", ""),
+        ("rear", ""),
+        ("oblique", ""),
+        (None, ""),
+    ],
+)
+def test_no_side_is_told_where_none_was_filmed(view: str | None, said: str) -> None:
+    assert side_words(view) == said
