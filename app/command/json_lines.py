@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 #: A line is written when the share of its stage has grown by this much.
 EVERY = 0.01
 #: Before this share of a stage nobody can tell how long it takes.
-TELLS_FROM = 0.02
+TELLS_FROM = 0.05
 
 
 class JsonLines:
