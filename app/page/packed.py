@@ -13,7 +13,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
-from streamlit.file_util import get_static_dir
 
 STATIC = "/static/"
 _KINDS = {".js": "text/javascript", ".css": "text/css"}
@@ -42,6 +41,8 @@ class Packed:
 @lru_cache(maxsize=256)
 def packed(path: str) -> bytes | None:
     """The file at an address, packed; None where there is none."""
+    from streamlit.file_util import get_static_dir
+
     root = Path(get_static_dir()).resolve()
     file = (root / path.lstrip("/")).resolve()
     if not (file.is_relative_to(root / "static") and file.is_file()):

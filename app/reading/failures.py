@@ -15,7 +15,7 @@ INSTALL = "apt-get install libgl1 libegl1 libgles2 libglib2.0-0"
 #: The extra in pyproject.toml that brings a module; all other modules come with Plumbset itself.
 EXTRAS = {
     "alembic": "app", "argon2": "app", "sqlalchemy": "app", "starlette": "app", "streamlit": "app",
-    "weasyprint": "app", "cryptography": "app", "authlib": "oidc", "fsspec": "remote",
+    "weasyprint": "app", "cryptography": "app", "segno": "app", "authlib": "oidc", "fsspec": "remote",
     "distributed": "cluster",
 }  # fmt: skip
 T = TypeVar("T")

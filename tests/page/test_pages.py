@@ -279,6 +279,6 @@ def test_what_was_decided_is_counted_a_check(studio: Studio, open_page: Open) ->
         check(studio.database, studio.files)
         studio.trainer.decide(set_id, ["knee-lockout:4"], "agree")
         studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
-    text = read(open_page(studio.trainer, "account"))
+    text = read(open_page(studio.trainer, "account", tab="Do you agree?"))
     assert "<td>Knees locked out</td><td>0</td><td>0</td><td>6</td>" in text
     assert "6 of 6 were called no fault, with 180 degrees in the middle" in text
