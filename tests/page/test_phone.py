@@ -27,14 +27,13 @@ from tests.page.test_browser import (
     _fits,
     _settled,
     _window,
-    browser,
     free_port,
     served,
     sync_api,
 )
 from vision.seeing.clip import open_clip
 
-__all__ = ["browser", "served"]  # fixtures
+__all__ = ["served"]  # a fixture
 expect = sync_api.expect
 #: Frames of the sample that the camera shows over and over.
 FRAMES = 60
