@@ -40,6 +40,7 @@ PATHS = [
     "/_stcore/stream", "/_stcore/host-config", "/static/../app/main.py", "/ENTER", "//enter",
     "/enter/../waiting", "/favicon.png/../waiting", "/_stcore/health/../stream", "/component/x/{}",
     "/%2e%2e/etc/passwd", "/enterx", "/ours/../waiting", "/kept/told/{}", "/kept/sending", "/kept/sending/{}",
+    "/kept/member/{}",
 ]  # fmt: skip
 GOOD = "a long enough sentence"
 Ask = Callable[..., tuple[int, dict[str, str], str]]
@@ -139,7 +140,8 @@ def try_addresses(ask: Ask, studio: Studio, times: int, rng: random.Random) -> A
         cookie = rng.choice((None, _tampered(member, rng), "x" * 5000))
         kind = "websocket" if path == "/_stcore/stream" else "http"
         _must_turn_away(attempts, ask, path, cookie, kind)
-        of_ilse = (f"/kept/clip/{set_id}", f"/kept/told/{set_id}", f"/kept/moving/{set_id}")
+        of_ilse = (f"/kept/clip/{set_id}", f"/kept/told/{set_id}", f"/kept/moving/{set_id}",
+                   f"/kept/member/{studio.ilse.actor.id}")  # fmt: skip
         private = rng.choice((*of_ilse, f"/media/{rng.randrange(1 << 60):x}.html"))
         _must_turn_away(attempts, ask, private, member, "http")
     return attempts
