@@ -40,6 +40,8 @@ from tests.unit.handmade import analysis
 from vision.telling.write import write_outputs
 
 PRELOAD = ["tests.stress.kills", "vision.telling.write"]
+#: The last chunk of a whole PNG (ISO/IEC 15948, IEND).
+PNG_END = b"IEND\xaeB`\x82"
 #: A victim lives until it has told so much at most, on a slow machine so long, in s, at most.
 MOST_TOLD, LONGEST_S = 12, 10.0
 #: Then it is killed within so many s: while it waits, writes, or tells.
@@ -310,14 +312,18 @@ def _not_once(database: Database) -> list[str]:
 def _half_written(place: Place) -> list[str]:
     wrong = []
     for folder in (place.folder / "batch").glob("*"):
-        for path in folder.glob("[!.]*"):
-            text = path.read_text(encoding="utf-8")
-            whole = {"report.json": _is_report, "report.html": lambda t: t.rstrip().endswith("</html>")}
-            if not whole.get(path.name, lambda t: t.endswith("\n"))(text):
-                wrong.append(f"{path.name} is half-written")
+        wrong += [f"{path.name} is half-written" for path in folder.glob("[!.]*") if not _is_whole(path)]
     told_whole = {a[1] for a in place.acks if a[0] == "folder"}
     names = ("report.json", "report.html", "reps.csv", "signals.csv")
     return wrong + [f"{n} is lost" for f in told_whole for n in names if not (Path(f) / n).is_file()]
+
+
+def _is_whole(path: Path) -> bool:
+    if path.suffix == ".png":
+        return path.read_bytes().endswith(PNG_END)
+    text = path.read_text(encoding="utf-8")
+    whole = {"report.json": _is_report, "report.html": lambda t: t.rstrip().endswith("</html>")}
+    return whole.get(path.name, lambda t: t.endswith("\n"))(text)
 
 
 def _is_report(text: str) -> bool:
