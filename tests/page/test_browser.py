@@ -364,9 +364,10 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     link = _add_member(trainer, "Ilse")
     _clear_set_of_another(served)
     _send(member, link, _second_half(tmp_path))
-    expect(member.get_by_text("6 reps").first).to_be_visible(timeout=CHECKED)
     told = member.locator("[class*=st-key-told-]")
-    expect(member.get_by_text("Your trainer looks at this set first").first).to_be_visible()
+    held = member.get_by_text("Your trainer looks at this set first").first
+    expect(held).to_be_visible(timeout=CHECKED)
+    expect(member.get_by_text("6 reps").first).to_be_visible()
     expect(told).to_have_count(0)
     _fits(member)
 
