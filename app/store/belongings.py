@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import ColumnElement, Table, false, or_, select, text
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from app.store import records, tellings  # noqa: F401 - their tables hold what is theirs too
+from app.store.database import BUSY, StoreTrouble
 from app.store.files import Files
 from app.store.models import Base, Report, TrainingSet
 
 #: Columns that say who did something, not whose it is.
 AUTHORS = {"by_id", "changed_by", "binned_by"}
+#: So often, so long apart in s, is asked for both tables at once; what PostgreSQL says while they are in use.
+HOLD_TRIES, HOLD_PAUSE_S = 200, 0.1
+LOCKED = "55P03"
 
 
 def belongs(table: Table, person_id: int) -> ColumnElement[bool]:
@@ -70,15 +76,33 @@ def drop_unreferenced(session: Session, files: Files, gone: Iterable[str]) -> in
 
     ``session`` writes: while it lasts nobody adds a set, so that no file is taken from under one.
     """
+    asked = set(gone)
+    if not asked:
+        return 0
     hold_still(session)
     session.flush()
-    unused = [a for a in set(gone) - set(referenced(session)) if files.there(a)]
+    unused = [a for a in asked - set(referenced(session)) if files.there(a)]
     for address in unused:
         files.drop(address)
     return len(unused)
 
 
 def hold_still(session: Session) -> None:
-    """Have nobody add a set or a report until this session, which writes, is over."""
-    if session.get_bind().dialect.name == "postgresql":
-        session.execute(text("LOCK TABLE training_set, report IN SHARE ROW EXCLUSIVE MODE"))
+    """Have nobody add a set or a report until this session, which writes, is over.
+
+    Both tables at once or neither: who waited for one while holding the other would wait for ever for someone
+    who holds that one. Raises StoreTrouble where others write without a pause.
+    """
+    if session.get_bind().dialect.name != "postgresql":
+        return
+    connection = session.connection()
+    for _ in range(HOLD_TRIES):
+        try:
+            with connection.begin_nested():
+                connection.execute(text("LOCK TABLE training_set, report IN SHARE ROW EXCLUSIVE MODE NOWAIT"))
+            return
+        except OperationalError as error:
+            if getattr(error.orig, "sqlstate", "") != LOCKED:
+                raise
+        time.sleep(HOLD_PAUSE_S)
+    raise StoreTrouble(BUSY)

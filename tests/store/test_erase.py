@@ -9,15 +9,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, text
 
 from app.cli import app as cli
 from app.cli import run
 from app.jobs import queue, worker
-from app.store import erasing
+from app.store import belongings, erasing
 from app.store.access import NewSet
 from app.store.bin import empty_bin
-from app.store.database import migrate, open_database
+from app.store.database import StoreTrouble, migrate, open_database
 from app.store.erasing import erase, finish_erasing, unfinished
 from app.store.files import Files
 from app.store.models import Person
@@ -149,3 +149,17 @@ def test_the_command_says_where_backups_may_still_hold_them(
     assert "is not finished" in told_by("tidy")
     kept.close()
     assert _kept(tmp_path / "data") == [] and _kept(tmp_path / "old")
+
+
+@pytest.mark.parametrize("database", ["postgresql"], indirect=True)
+def test_who_waits_for_writers_holds_nothing_meanwhile(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A check that has written its report and goes on to its set is never waited for with the sets held."""
+    monkeypatch.setattr(belongings, "HOLD_TRIES", 2)
+    monkeypatch.setattr(belongings, "HOLD_PAUSE_S", 0.0)
+    with studio.database.engine.begin() as writing, studio.database.read() as session:
+        writing.execute(text("LOCK TABLE report IN ROW EXCLUSIVE MODE"))
+        with pytest.raises(StoreTrouble, match="Too much is being written"):
+            belongings.hold_still(session)
+        writing.execute(text("LOCK TABLE training_set IN ROW EXCLUSIVE MODE NOWAIT"))
