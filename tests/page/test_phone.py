@@ -41,6 +41,7 @@ MOST_TOUCHES = 8
 OUTBOX = "import('/ours/posting.js')"
 #: How many clips lie in the browser, and whether this window may offer the first one.
 IN_HAND = f"""{OUTBOX}.then(async ({{ outbox }}) => {{
+  if (!outbox.who) await new Promise((open) => outbox.addEventListener("change", open, {{ once: true }}));
   const clips = await outbox.shelf.all(outbox.who);
   return [clips.length, await outbox.hold(clips[0])];
 }})"""
@@ -186,7 +187,6 @@ def test_what_was_filmed_until_the_browser_died_is_offered_and_sent(
         expect(page.get_by_text("s filmed and safe on this phone")).to_be_visible()
         other = page.context.new_page()
         other.goto(served.address)
-        other.wait_for_function(f"{OUTBOX}.then(({{ outbox }}) => outbox.who)")
         assert other.evaluate(IN_HAND) == [1, False], (
             "what is still filmed here is offered in no other window"
         )
