@@ -21,13 +21,13 @@ import pytest
 from app.jobs.contained import LIMITS
 from app.page.oidc import VOUCHED
 from app.page.studio import COOKIE
+from app.rules.room import usual_machines
 from app.store import queries
 from app.store.access import Access, NewSet
 from app.store.database import open_database
 from app.store.files import Files
 from app.store.models import Report, TrainingSet, now
 from app.store.rules import Actor
-from shared.exercise import exercise_names
 from tests.page.provider import Provider
 from tests.store.made import DAY, report
 
@@ -336,7 +336,7 @@ def _card(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None
     _member_page(trainer)
     trainer.get_by_role("tab", name="Settings card").click()
     expect(trainer.get_by_role("button", name="Sheet as PDF")).to_be_visible()
-    _choose(trainer, "Machine", exercise_names().index("leg-extension"))
+    _choose(trainer, "Machine", usual_machines().index("leg-extension"))
     expect(trainer.get_by_role("combobox", name="Machine")).to_have_value("Leg extension")
     expect(
         trainer.locator("[class*=card-2-leg-extension]").first
