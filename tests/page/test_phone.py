@@ -201,4 +201,5 @@ def test_what_was_filmed_until_the_browser_died_is_offered_and_sent(
         assert page.get_by_text("was not sent").count() == 0
         assert wrong == []
     (kept,) = _sent_files(served.data)
-    assert next(iter(open_clip(kept).frames())).image.size
+    # A browser hands an MP4 out by whole fragments: of a few seconds it may be the beginning alone.
+    assert kept.stat().st_size and hashlib.sha256(kept.read_bytes()).hexdigest() == kept.name
