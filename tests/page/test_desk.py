@@ -99,6 +99,9 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     stage = page.locator(".stage").first.bounding_box()
     page.mouse.click(stage["x"] + stage["width"] / 4, stage["y"] + stage["height"] / 2)
     expect(page.locator(".ring")).to_be_visible()
+    page.locator(".box button").first.focus()
+    page.keyboard.type("hxa")  # beside the words: the box is open, so keys rest all the same
+    expect(question).to_be_hidden()
     page.get_by_label("Which check should have seen it?").select_option("hips-off-pad")
     box.press("Control+Enter")
     added = _said_soon(page, studio, "added:1")

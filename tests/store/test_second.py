@@ -11,6 +11,7 @@ import pytest
 from sqlalchemy import select
 
 from app.jobs import queue
+from app.store.backup import backup
 from app.store.bin import empty_bin
 from app.store.erasing import erase
 from app.store.export import export_member
@@ -100,6 +101,18 @@ def test_the_second_clip_goes_with_the_first(studio: Studio, paired: int, way: s
             session.scalars(select(TrainingSet)).one().uploaded_at = now() - timedelta(days=91)
         drop_clips(studio.database, studio.files, 90)
     assert not studio.files.there(second)
+
+
+def test_the_second_clip_is_in_a_backup_and_stays_where_another_has_sent_the_same(
+    studio: Studio, paired: int, tmp_path: Path
+) -> None:
+    check(studio.database, studio.files)
+    second = _second(studio, paired)
+    backup(studio.database, studio.files, tmp_path / "backup")
+    assert list((tmp_path / "backup").rglob(second))
+    new_set(studio.odo, clip=b"front")
+    erase(studio.database, studio.files, studio.odo.actor.id)
+    assert studio.files.there(second), "erasing one member takes another one's second clip"
 
 
 def test_the_second_clip_is_in_the_archive_with_clips(studio: Studio, paired: int, tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from shared.limit import Limit
 from tests.samples import checked
 from vision.judging.anew import Numbers, judge_numbers, untold
 from vision.judging.approved import Trace, read_traces
+from vision.judging.confirm import NOT_CONFIRMED
 from vision.telling.tables import signals_csv
 
 DAY = date(2026, 11, 25)
@@ -66,6 +67,18 @@ def test_judged_from_its_numbers_a_sample_gets_the_verdicts_it_got_from_its_clip
     doubted = {f.key for f in case.findings if f.doubted}
     differing = [f.key for f in case.findings if now.get(f.key, f.verdict) != f.verdict]
     assert len(now) > 80 and set(differing) <= doubted
+
+
+def test_a_flag_that_one_look_alone_showed_is_told_as_doubted() -> None:
+    analysis, _ = checked(CLIP)
+    report = analysis.report
+    flag = report.flags()[0]
+    watch = flag.model_copy(update={"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED})
+    others = [watch if f == flag else f for f in report.findings]
+    changed = report.model_copy(update={"findings": others})
+    case = case_of(changed, {"x": Said("agree")}, analysis.exercise, DAY, None)
+    assert case is not None
+    assert [f.key for f in case.findings if f.doubted] == [(flag.check, flag.rep)]
 
 
 def test_a_case_holds_no_name_no_words_no_file_and_no_day() -> None:
