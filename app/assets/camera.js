@@ -5,6 +5,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const COUNT_S = 10;
 const LOOK_MS = 500;
 const BITS = 4_000_000;
+const PIECE_MS = 1000;
 const MARGIN_MB = 5;
 const DARK = 60;
 const GLARE = 0.25;
@@ -124,10 +125,12 @@ export class Camera {
 
   record() {
     const kind = KINDS.find((k) => MediaRecorder.isTypeSupported(k));
-    this.recorder = new MediaRecorder(this.stream, { mimeType: kind, videoBitsPerSecond: BITS });
+    // A key picture a second: an MP4 is handed out from one to the next, and only then does it outlive the browser.
+    const how = { mimeType: kind, videoBitsPerSecond: BITS, videoKeyFrameIntervalDuration: PIECE_MS };
+    this.recorder = new MediaRecorder(this.stream, how);
     this.recorder.ondataavailable = ({ data }) => data.size && this.piece(data);
     this.recorder.onstop = () => this.end(true);
-    this.recorder.start(1000);
+    this.recorder.start(PIECE_MS);
     this.began = performance.now();
     this.state("films");
   }
