@@ -10,9 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shared.exercise import exercise_names, find_exercise
+from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.by_flow import Hinge, LimbPath, refined
+from vision.measuring.by_flow import Hinge, LimbPath, limb_path, refined
 from vision.measuring.phases import Bounds
+from vision.measuring.track import build_track
+from vision.seeing.flow import NAMES, LimbFlow
 
 SET = SetTruth((RepTruth(1.6, 0.5, 2.0, 0.5),) * 6)
 DRIVE = drive_signal(SET)
@@ -90,3 +93,16 @@ def test_a_hinge_gives_back_the_load_whose_way_it_took(falls: bool, angle: float
 def test_a_reaching_hands_way_grows_with_the_load(falls: bool) -> None:
     load = np.linspace(-170, -60, 20) if falls else np.linspace(60, 170, 20)
     assert (np.diff(Hinge(reaches=True, falls=falls).way(load)) > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "told"), [(10.0, False), (15.0, False), (17.0, False), (24.0, True), (30.0, True)]
+)
+def test_too_few_pictures_a_second_tell_nothing_and_break_nothing(rate_hz: float, told: bool) -> None:
+    track = build_track(landmarks(seated(DRIVE.values[:120])), CLIP, find_exercise("leg-extension").limbs)
+    time_s = np.arange(0.0, 4.0, 1 / rate_hz)
+    flow = LimbFlow(time_s, np.full((len(time_s), len(NAMES), 2), 0.5))
+    assert track is not None
+    assert (limb_path(flow, track, find_exercise("leg-extension")) is not None) is told
+    assert limb_path(None, track, find_exercise("leg-extension")) is None
+    assert limb_path(flow, track, find_exercise("chest-fly")) is None, "a fly's hands come towards the camera"

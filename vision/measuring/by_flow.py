@@ -28,6 +28,8 @@ from vision.seeing.flow import LimbFlow
 
 #: The flow is low-passed at this, the drive that it is held against at this, Hz.
 FLOW_HZ, DRIVE_HZ = 8.0, 3.0
+#: With fewer pictures, or fewer a second, nothing is told.
+FEWEST, FEWEST_HZ = 30, 20.0
 #: A point that is followed for less than this share of the pictures says nothing.
 FOLLOWED_SHARE = 0.6
 #: The way out of an end is read up to this share of its phase, its direction at this one.
@@ -119,15 +121,8 @@ class _Way:
         return self.end_s + self.sign * share * (self.phase[1] - self.phase[0])
 
 
-def by_flow(
-    flow: LimbFlow | None, track: Track, exercise: Exercise, told: PhaseCorrection
-) -> PhaseCorrection:
-    """The moments as ``told`` gives them, then by the limbs' flow where the drive is a joint's angle."""
-    path = None
-    if flow is not None and exercise.drive_joint is not None:
-        path = limb_path(flow, track, family_of(exercise))
-    if path is None:
-        return told
+def by_flow(path: LimbPath, exercise: Exercise, told: PhaseCorrection) -> PhaseCorrection:
+    """The moments as ``told`` gives them, then by the path of the limb that the flow gave."""
     hinge = Hinge.of(exercise)
 
     def correct(bounds: Sequence[Bounds], load: Floats, time_s: Floats) -> list[Bounds]:
@@ -137,24 +132,30 @@ def by_flow(
     return correct
 
 
-def limb_path(flow: LimbFlow, track: Track, family: str) -> LimbPath | None:
-    """The path of the limbs of a family, from the side only the near one; None where none was followed."""
-    if len(flow.time_s) < 30:
+def limb_path(flow: LimbFlow | None, track: Track, exercise: Exercise) -> LimbPath | None:
+    """The path of the limbs that drive an exercise, from the side only the near one.
+
+    None where none was followed, where pictures are too few for it, and where the drive is no joint's angle.
+    """
+    if flow is None or len(flow.time_s) < FEWEST or exercise.drive_joint is None:
         return None
     step_s = float(np.median(np.diff(flow.time_s)))
+    if 1 / step_s < FEWEST_HZ:
+        return None
     clock = np.arange(flow.time_s[0], flow.time_s[-1], step_s)
+    took_s = np.diff(flow.time_s, prepend=flow.time_s[0] - step_s)
     columns = []
     for side in (track.near,) if is_side(track) else ("left", "right"):
-        for part in MOVES[family][1]:
-            steps = flow.steps(of_side(part, side)) / np.diff(flow.time_s, prepend=np.nan)[:, None]
-            known = np.isfinite(steps).all(axis=1)
+        for part in MOVES[family_of(exercise)][1]:
+            speed = flow.steps(of_side(part, side)) / took_s[:, None]
+            known = np.isfinite(speed).all(axis=1)
             if known.mean() >= FOLLOWED_SHARE:
-                middle_s = (flow.time_s - np.diff(flow.time_s, prepend=flow.time_s[0] - step_s) / 2)[known]
-                columns += [np.interp(clock, middle_s, column) for column in steps[known].T]
+                middle_s = (flow.time_s - took_s / 2)[known]
+                columns += [np.interp(clock, middle_s, column) for column in speed[known].T]
     if not columns:
         return None
-    speed = butterworth(np.column_stack(columns), 1 / step_s, FLOW_HZ)
-    return LimbPath(clock, (np.cumsum(speed, axis=0) - speed / 2) * step_s / track.trunk_px)
+    smooth = butterworth(np.column_stack(columns), 1 / step_s, FLOW_HZ)
+    return LimbPath(clock, (np.cumsum(smooth, axis=0) - smooth / 2) * step_s / track.trunk_px)
 
 
 def refined(
@@ -226,9 +227,9 @@ def _scale(
         ways_s = hinge.way(np.interp(np.append(inside, way.stay_s), time_s, drive))
         went.append(ways_s[:-1] - ways_s[-1])
     grown, gone = np.concatenate(grew), np.concatenate(went)
-    size = float(gone @ gone)
-    scale = float(gone @ grown) / size if size > 0 else 0.0
-    return scale if scale and abs(float(np.corrcoef(gone, grown)[0, 1])) >= AGREES else None
+    if not (np.ptp(gone) and np.ptp(grown)) or abs(float(np.corrcoef(gone, grown)[0, 1])) < AGREES:
+        return None
+    return float(gone @ grown) / float(gone @ gone)
 
 
 def _moment(way: _Way, clock: Floats, speed: Floats) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Trac
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from vision.common.geometry import distance
-from vision.measuring.by_flow import by_flow
+from vision.measuring.by_flow import by_flow, limb_path
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
@@ -27,6 +27,7 @@ from vision.seeing.marks import Marks
 
 #: Over this window a person who keeps their place drifts less than half a trunk length.
 STAY_WINDOW_S = 2.0
+FLOW_TOLD = "start and end of lifts and lowers by the limb's optical flow, where it agrees with the landmarks"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,8 +90,10 @@ def measure(
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
 
     learnt = uncorrected if raw else load_phase_correction(exercise.name)
-    by_looks = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
-    correct = by_flow(flow, track, exercise, told=by_looks)
+    correct = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
+    if (path := limb_path(flow, track, exercise)) is not None:
+        correct = by_flow(path, exercise, told=correct)
+        track = replace(track, log=(*track.log, FLOW_TOLD))
     drive, reps = find_set(
         track,
         still,

@@ -59,8 +59,11 @@ def follow_limbs(
 
 
 def _joined(first: LimbFlow, second: LimbFlow) -> LimbFlow:
+    """Both halves; a picture that stands in both is the first one's."""
+    late = second.time_s > first.time_s[-1] if len(first.time_s) else np.ones(len(second.time_s), dtype=bool)
     return LimbFlow(
-        np.concatenate([first.time_s, second.time_s]), np.concatenate([first.moved_px, second.moved_px])
+        np.concatenate([first.time_s, second.time_s[late]]),
+        np.concatenate([first.moved_px, second.moved_px[late]]),
     )
 
 
