@@ -21,7 +21,7 @@ def show(access: Access) -> None:
     """What members read, the room, the load, the tempo, and how long clips are kept."""
     may = access.is_owner()
     if not may:
-        st.caption("The owner, who has been a trainer here longest, changes what stands here.")
+        st.caption("Only the owner, the trainer who has been here longest, can change these settings.")
     st.header("What members read", divider=False)
     _hold_back(access)
     st.header("Machines and units", divider=False)
@@ -41,8 +41,8 @@ def _hold_back(access: Access) -> None:
         False: "What the tool says at once, marked as not yet looked at",
     }
     kept = access.holds_back()
-    chosen = st.radio("A member reads of a set", list(words), list(words).index(kept), format_func=words.get)
-    st.caption("How to film again, and a stop notice after pain, they read at once in any case.")
+    chosen = st.radio("Of a set, members see", list(words), list(words).index(kept), format_func=words.get)
+    st.caption("How to film again, and the stop notice after pain, they always see at once.")
     if chosen != kept:
         access.hold_back(chosen)
         st.toast("Kept.")
@@ -64,7 +64,7 @@ def _room(access: Access, may: bool) -> None:
         length = right.radio(
             "Heights in", LENGTHS, LENGTHS.index(room.length), format_func=LENGTH_WORDS.get, disabled=not may
         )
-        st.caption("A set keeps the load as it was told; here it is read in this unit. A pin stays a pin.")
+        st.caption("Loads already noted are shown in this unit; a pin number stays as it is.")
         keep = st.form_submit_button("Keep machines and units", type="primary", disabled=not may)
     if keep:
         try:

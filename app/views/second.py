@@ -14,8 +14,8 @@ from shared.errors import PlumbsetError
 
 KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 SAME_SET = (
-    "Only where two phones filmed this very set. The clips are laid over each other by their motion, and "
-    "each check is answered from the view that tells more."
+    "Only if two phones filmed this same set. The clips are lined up by the movement, and each check is "
+    "answered from the view that shows it best."
 )
 
 

@@ -19,10 +19,10 @@ from shared.errors import PlumbsetError
 from shared.exercise import Motion
 
 TEMPO = (
-    "Seconds in which the load goes up, and in which it comes down, asked of everybody. A member's card may "
-    "ask another tempo. Empty: none is asked."
+    "How many seconds up and how many down everybody should take. A member's card can ask for another tempo. "
+    "Leave it empty to ask for none."
 )
-FILE = f"What is kept here comes first, one by one; until then {NAME} in the data folder, else what is usual."
+FILE = f"What you keep here counts before {NAME} in the data folder."
 OWN_RULE = f"The rule of {NAME}"
 RULE_WORDS = {
     "upper-end": "Two sets running at the upper end of the target",

@@ -99,6 +99,6 @@ def test_another_trainer_reads_and_presses_nothing(studio: Studio, open_page: Op
         session.flush()
         other = Access(studio.database, studio.files, Actor(bero.id, bero.name, bero.role))
     page = open_page(other, "account", tab="Settings")
-    assert "The owner" in read(page) and "Keep these days" in labels(page)
+    assert "Only the owner" in read(page) and "Keep these days" in labels(page)
     owners = [b for b in page.button if b.label.startswith("Keep") and b.label != "Keep the tempo"]
     assert owners and all(b.disabled for b in owners)
