@@ -50,7 +50,7 @@ class Clip:
 
 @dataclass(frozen=True)
 class Frame:
-    """One picture: index in presentation order, time in s, upright RGB uint8 (H, W, 3)."""
+    """One picture: index in presentation order, time in s, upright RGB uint8 (H, W, 3) or grey (H, W)."""
 
     index: int
     time_s: float

@@ -54,7 +54,11 @@ class DrawnClip:
         return np.array(self.plate_xy) + np.array([0.0, -self.height(t)]) + np.array(self.shake(t))
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = False,
     ) -> Iterator[Frame]:
         last = -np.inf
         for i in range(int(self.seconds * RATE)):
@@ -62,7 +66,8 @@ class DrawnClip:
             if t < start_s - 1e-6 or (end_s is not None and t > end_s + 1e-6) or t - last < min_step_s - 5e-4:
                 continue
             last = t
-            yield Frame(i, t, self._picture(t))
+            picture = self._picture(t)
+            yield Frame(i, t, picture[..., 0].copy() if gray else picture)
 
     def _picture(self, t: float) -> np.ndarray:
         dx, dy = self.shake(t)

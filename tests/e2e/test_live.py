@@ -39,10 +39,14 @@ class Beginning:
         self.clip = replace(whole.clip, duration_s=BEGINNING_S, frames=frames)
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = False,
     ) -> Iterator[Frame]:
         end_s = BEGINNING_S if end_s is None else min(end_s, BEGINNING_S)
-        return self._whole.frames(start_s, end_s, min_step_s)
+        return self._whole.frames(start_s, end_s, min_step_s, gray)
 
 
 def analysed(name: str, source: FrameSource, threads: int = 2) -> Analysis:

@@ -64,16 +64,20 @@ class Pasted:
         return np.array([60.0, 0.55 * self.clip.height - 50.0 * (1 - np.cos(2.0 * t))])
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = True,
     ) -> Iterator[Frame]:
         end_s = SECONDS if end_s is None else min(end_s, SECONDS)
         height, width = self._paper.shape
-        for frame in self._source.frames(start_s, end_s, min_step_s):
+        for frame in self._source.frames(start_s, end_s, min_step_s, gray):
             move = np.array([[1.0, 0, 0], [0, 1.0, 0]])
             move[:, 2] = self.place(frame.time_s) - ((width - 1) / 2, (height - 1) / 2)
             size = (self.clip.width, self.clip.height)
-            ink = cv2.warpAffine(self._paper, move, size, flags=cv2.INTER_LINEAR)[..., None]
-            share = cv2.warpAffine(np.ones_like(self._paper, np.float32), move, size)[..., None]
+            ink = cv2.warpAffine(self._paper, move, size, flags=cv2.INTER_LINEAR)
+            share = cv2.warpAffine(np.ones_like(self._paper, np.float32), move, size)
             image = (frame.image * (1 - share) + 0.8 * ink * share).astype(np.uint8)
             yield Frame(frame.index, frame.time_s, image)
 

@@ -114,6 +114,30 @@ def test_a_width_that_needs_padding_gives_a_plain_array(tmp_path: Path) -> None:
     assert np.ptp(image) <= 2
 
 
+@pytest.mark.parametrize("pix_fmt", ["yuv420p", "yuvj420p", "yuv420p10le"])
+@pytest.mark.parametrize("aspect", [Fraction(1), Fraction(4, 3)])
+@pytest.mark.parametrize("turn", [0, 90])
+def test_grey_pictures_are_the_coloured_ones_without_their_colours(
+    tmp_path: Path, turn: int, aspect: Fraction, pix_fmt: str
+) -> None:
+    path, image = tmp_path / "grey.mp4", picture(30, width=540, height=96)
+    image[:40, :200], image[50:, 300:] = (220, 180, 90), (60, 130, 200)
+    with av.open(str(path), "w") as out:
+        stream = out.add_stream("libx264", rate=25, options={"crf": "4"})
+        stream.width, stream.height, stream.pix_fmt = 540, 96, pix_fmt
+        stream.codec_context.sample_aspect_ratio = aspect
+        for _ in range(3):
+            out.mux(stream.encode(av.VideoFrame.from_ndarray(image, format="rgb24")))
+        out.mux(stream.encode(None))
+    turn_matrix(path, turn)
+    source = open_clip(path)
+    (coloured, *_), (gray, *_) = (list(source.frames(gray=wanted)) for wanted in (False, True))
+    assert gray.image.shape == coloured.image.shape[:2] and gray.image.dtype == np.uint8
+    assert gray.image.flags["C_CONTIGUOUS"]
+    luma = coloured.image @ np.array([0.2126, 0.7152, 0.0722])  # BT.709
+    assert np.corrcoef(gray.image.ravel(), luma.ravel())[0, 1] > 0.99
+
+
 def test_pixels_become_square(tmp_path: Path) -> None:
     path = tmp_path / "wide.mkv"
     with av.open(str(path), "w") as out:

@@ -96,7 +96,7 @@ class TaggedSource:
     def __init__(self, image: np.ndarray):
         self._image = image
 
-    def frames(self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0):
+    def frames(self, *_: float, gray: bool, **__: float):
         for i in range(30):
             yield Frame(i, i / 10, self._image)
 
@@ -105,10 +105,10 @@ class TaggedSource:
 def test_only_the_tags_of_the_named_machine_are_used(machine: int | None, paths: list[str], notes: int):
     from sample_clips.tagged import paper
 
-    image = np.full((240, 320, 3), 120, np.uint8)
+    image = np.full((240, 320), 120, np.uint8)
     if machine is not None:
         sheet = paper(tag_id(machine, "stack"))
-        image[60 : 60 + len(sheet), 80 : 80 + len(sheet)] = sheet[..., None]
+        image[60 : 60 + len(sheet), 80 : 80 + len(sheet)] = sheet
     seen = Seen(
         clip=CLIP, luma=100.0, sharpness=1.0, survey=None, subject=object(), dense=None, model=""  # type: ignore[arg-type]
     )  # fmt: skip

@@ -20,12 +20,17 @@ class FrameSource(Protocol):
     clip: Clip
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = False,
     ) -> Iterator[Frame]:
-        """Frames in presentation order between two moments, upright RGB.
+        """Frames in presentation order between two moments, upright, RGB (H, W, 3).
 
         min_step_s: leave out frames that follow a delivered one by less than this (minus half a
-        millisecond); index and time_s stay those of the clip.
+        millisecond); index and time_s stay those of the clip. gray: pictures (H, W) of the clip's luma,
+        which cost less than colours do.
         """
         ...
 

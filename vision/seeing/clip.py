@@ -38,6 +38,8 @@ from vision.seeing.container import (
 WHOLE_SHARE = 0.98
 _CLOSE_S = 1e-6
 _STEP_SLACK_S = 0.0005
+#: Pixel formats whose first plane is 8-bit luma, a byte a pixel: taken as it lies, without a conversion.
+_LUMA_FIRST = {"yuv420p", "yuvj420p", "yuv422p", "yuvj422p", "yuv444p", "yuvj444p", "nv12", "nv21"}
 _HDR = (ColorTrc.SMPTE2084, ColorTrc.ARIB_STD_B67)
 _TURNS = {1: cv2.ROTATE_90_COUNTERCLOCKWISE, 2: cv2.ROTATE_180, 3: cv2.ROTATE_90_CLOCKWISE}
 
@@ -56,13 +58,17 @@ class ClipSource:
         self._passed, self._asked, self._read = (np.zeros(len(scan.pts), dtype=bool) for _ in range(3))
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = False,
     ) -> Iterator[Frame]:
-        """Frames from start_s to end_s (s, both included), in presentation order, upright RGB.
+        """Frames from start_s to end_s (s, both included), in presentation order, upright, RGB or grey.
 
         min_step_s: leave out frames that follow another one by less than this minus 0.5 ms; they are
         not converted, and decoded only where others are built on them. Pictures that cannot be decoded
-        are left out.
+        are left out. gray: the luma alone, (H, W).
 
         Raises
         ------
@@ -79,7 +85,8 @@ class ClipSource:
             if index not in wanted:
                 continue
             self._read[index] = True
-            yield Frame(index, float(self._time_s[index]), self._upright(picture, reformatter))
+            image = self._gray(picture, reformatter) if gray else self._rgb(picture, reformatter)
+            yield Frame(index, float(self._time_s[index]), self._upright(image))
         self._weigh(chosen, to_the_end=end_s is None)
 
     def _chosen(self, start_s: float, end_s: float | None, min_step_s: float) -> Ints:
@@ -157,8 +164,16 @@ class ClipSource:
             told.append(f"{self.clip.file} is damaged: {lost} of {asked} pictures could not be read.")
         return tuple(told)
 
-    def _upright(self, picture: VideoFrame, reformatter: VideoReformatter) -> Image:
-        """8-bit BT.709 RGB (H, W, 3), turned upright, contiguous, square pixels.
+    def _gray(self, picture: VideoFrame, reformatter: VideoReformatter) -> Image:
+        """8-bit luma (H, W), square pixels, as it was coded where it was coded so; HDR's is not mapped."""
+        if picture.format.name in _LUMA_FIRST and (picture.width, picture.height) == self._size:
+            plane = picture.planes[0]
+            rows: Image = np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
+            return rows[: picture.height, : picture.width]
+        return np.asarray(reformatter.reformat(picture, *self._size, "gray").to_ndarray(), dtype=np.uint8)
+
+    def _rgb(self, picture: VideoFrame, reformatter: VideoReformatter) -> Image:
+        """8-bit BT.709 RGB (H, W, 3), square pixels.
 
         PQ and HLG are mapped so that diffuse white (203 cd/m2; BT.2408) is white; brighter lights
         clip, as they do on a standard screen. Dolby Vision without an HDR10 or HLG base layer (no
@@ -170,12 +185,14 @@ class ClipSource:
             if picture.color_trc not in _HDR:
                 picture.color_trc = ColorTrc.BT2020_10
             target = {"dst_color_trc": ColorTrc.BT709, "dst_color_primaries": ColorPrimaries.BT709}
-        width, height = self._size
-        rgb = reformatter.reformat(picture, width, height, "rgb24", **target)
-        image: Image = np.ascontiguousarray(rgb.to_ndarray(), dtype=np.uint8)
+        rgb = reformatter.reformat(picture, *self._size, "rgb24", **target)
+        return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
+
+    def _upright(self, image: Image) -> Image:
+        """Turned upright, contiguous."""
         if self._turn:
-            image = np.ascontiguousarray(cv2.rotate(image, _TURNS[self._turn]), dtype=np.uint8)
-        return image
+            image = np.asarray(cv2.rotate(image, _TURNS[self._turn]), dtype=np.uint8)
+        return np.ascontiguousarray(image)
 
 
 def open_clip(path: Path) -> ClipSource:

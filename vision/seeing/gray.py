@@ -14,9 +14,8 @@ LONG_SIDE_PX = 960
 STEP_S = 1 / 31.0
 
 
-def small(image: Image, scale: float) -> Gray:
-    """A picture in grey, smaller by ``scale``."""
-    gray = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+def small(gray: Image, scale: float) -> Gray:
+    """A grey picture (H, W), smaller by ``scale``."""
     if scale < 1.0:
-        gray = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(gray, dtype=np.uint8)
+        gray = np.asarray(cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.uint8)
+    return gray

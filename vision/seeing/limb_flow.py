@@ -49,8 +49,8 @@ def follow_limbs(
             report(min(1.0, (frame.time_s - begin_s) / max(middle_s - begin_s, 1e-6)))
             yield frame
 
-    first = source.frames(begin_s, middle_s, STEP_S)
-    second = source.frames(middle_s, end_s, STEP_S)
+    first = source.frames(begin_s, middle_s, STEP_S, gray=True)
+    second = source.frames(middle_s, end_s, STEP_S, gray=True)
     if threads < 2:
         return _joined(_followed(told(first), source, subject), _followed(second, source, subject))
     with ThreadPoolExecutor(1) as beside:

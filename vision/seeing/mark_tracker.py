@@ -58,9 +58,9 @@ def track_marks(
 
 def _still(source: FrameSource, point: MarkPoint) -> Frame:
     """The first frame at or after the mark's moment, else the last one before it."""
-    for frame in source.frames(point.time_s):
+    for frame in source.frames(point.time_s, gray=True):
         return frame
-    before = list(source.frames(max(0.0, point.time_s - 0.3)))
+    before = list(source.frames(max(0.0, point.time_s - 0.3), gray=True))
     if not before:
         raise UsageError(f"--mark {point.name}: the clip has no picture at {point.time_s:g} s.")
     return before[-1]
@@ -74,7 +74,7 @@ def _from_still(
     picture = small(still.image, scale)
     moving = _moving_pixels(source, picture, scale) if any(p.name in MOVING for p in points) else None
     rows: dict[str, dict[float, tuple[Floats, Floats, float]]] = {p.name: {} for p in points}
-    for frames in (_backward(source, still.time_s), source.frames(still.time_s, None, STEP_S)):
+    for frames in (_backward(source, still.time_s), source.frames(still.time_s, None, STEP_S, gray=True)):
         camera = Camera(picture)
         followers = {p.name: _follower(p, picture, scale, moving) for p in points}
         for frame in frames:
@@ -101,7 +101,7 @@ def _backward(source: FrameSource, start_s: float) -> Iterator[Frame]:
     end_s = start_s
     while end_s > 0:
         begin_s = max(0.0, end_s - PIECE_S)
-        yield from reversed(list(source.frames(begin_s, end_s, STEP_S)))
+        yield from reversed(list(source.frames(begin_s, end_s, STEP_S, gray=True)))
         end_s = begin_s - STEP_S if begin_s > 0 else -1.0
 
 
@@ -109,7 +109,7 @@ def _moving_pixels(source: FrameSource, still: Gray, scale: float) -> np.ndarray
     """Which of the still's pixels (H, W) do not belong to the room that stands behind what moves."""
     step = max(GLIMPSE_STEP_S, source.clip.duration_s / GLIMPSES)
     camera, same, count = Camera(still), np.zeros(still.shape, np.float32), 0
-    for frame in source.frames(min_step_s=step):
+    for frame in source.frames(min_step_s=step, gray=True):
         gray = small(frame.image, scale)
         moved = camera.step(gray)
         if moved is None:

@@ -41,7 +41,7 @@ def seen_tags(source: FrameSource) -> set[int]:
     """Markers that the glimpses agree about; ClipError where the clip cannot be read."""
     finder, times = Finder(), Counter[int]()
     for frame in _glimpses(source):
-        times.update(finder.anywhere(_gray(frame)).keys())
+        times.update(finder.anywhere(frame.image).keys())
     return {marker for marker, n in times.items() if n >= SURE}
 
 
@@ -62,7 +62,7 @@ def track_tags(
     }  # fmt: skip
     wanted = {place: ids for place, ids in groups.items() if set(ids) & markers}
     walk = _Walk(wanted)
-    for frame in source.frames(min_step_s=STEP_S):
+    for frame in source.frames(min_step_s=STEP_S, gray=True):
         walk.step(frame)
         report(min(1.0, frame.time_s / max(source.clip.duration_s, 1e-6)))
     return {place: path for place in wanted if (path := walk.path(place)) is not None}
@@ -71,11 +71,8 @@ def track_tags(
 def _glimpses(source: FrameSource) -> Iterator[Frame]:
     for share, count in GLIMPSES:
         start_s = share * source.clip.duration_s
-        yield from source.frames(start_s, start_s + GLIMPSE_STEP_S * (count - 0.9), GLIMPSE_STEP_S)
-
-
-def _gray(frame: Frame) -> Gray:
-    return np.asarray(cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+        end_s = start_s + GLIMPSE_STEP_S * (count - 0.9)
+        yield from source.frames(start_s, end_s, GLIMPSE_STEP_S, gray=True)
 
 
 class _Walk:
@@ -90,9 +87,9 @@ class _Walk:
 
     def step(self, frame: Frame) -> None:
         """Note the places in one more frame."""
-        gray = _gray(frame)
+        gray = frame.image
         scale = min(1.0, LONG_SIDE_PX / max(gray.shape))
-        view = small(frame.image, scale)
+        view = small(gray, scale)
         self._camera = self._camera or Camera(view)
         moved = self._camera.step(view)
         whole, turn = None, len(self._times) % SEARCH_EVERY == 0
