@@ -47,8 +47,8 @@ def check(clip: Path, memory: bool = False) -> Cost:
     """Our command on a clip, start-up included."""
     with tempfile.TemporaryDirectory() as out:
         command = [*PLUMBSET, "check", str(clip)]
-        command += ["--exercise", "leg-extension", "--out", f"{out}/report"]
-        return run(command, memory, expect=(0, EXIT_UNFIT))
+        command += ["--exercise", "leg-extension", "--out", f"{out}/report", "--progress", "json"]
+        return run(command, memory, expect=(0, EXIT_UNFIT), words='"first"')
 
 
 def plain(clip: Path, model: Path) -> Cost:
@@ -69,6 +69,7 @@ def ratios(rounds: int) -> dict:
         name = f"{height}p {rate} fps"
         rows[name] = {k: statistics.median(c.wall_s for c in v) for k, v in times.items()}
         rows[name]["ours_cpu"] = statistics.median(c.cpu_s for c in times["ours"])
+        rows[name]["first_words"] = statistics.median(c.words_s for c in times["ours"])
         for model, most in zip(("heavy", "full"), TARGETS[height, rate], strict=True):
             each = [a.wall_s / b.wall_s for a, b in zip(times["ours"], times[model], strict=True)]
             rows[name][f"of_{model}"] = [statistics.median(each), min(each), max(each), most]
@@ -77,7 +78,8 @@ def ratios(rounds: int) -> dict:
 
 
 def _tell(name: str, row: dict) -> None:
-    print(f"{name}: ours {row['ours']:.1f} s (processor {row['ours_cpu']:.1f} s)", end="")
+    print(f"{name}: ours {row['ours']:.1f} s (processor {row['ours_cpu']:.1f} s, ", end="")
+    print(f"first words after {row['first_words']:.1f} s)", end="")
     for model in ("heavy", "full"):
         middle, low, high, most = row[f"of_{model}"]
         print(

@@ -7,6 +7,7 @@ import resource
 import subprocess
 import time
 from dataclasses import dataclass
+from math import isnan
 from pathlib import Path
 
 import psutil
@@ -17,15 +18,21 @@ EVERY_S = 0.25
 
 @dataclass(frozen=True)
 class Cost:
-    """wall_s, cpu_s: seconds; pss_mb: highest proportional set size of the process tree, NaN unread."""
+    """wall_s, cpu_s: seconds; pss_mb: highest proportional set size of the process tree, NaN unread.
+
+    words_s: when the command said what was waited for, NaN never.
+    """
 
     wall_s: float
     cpu_s: float
     pss_mb: float = float("nan")
+    words_s: float = float("nan")
 
 
-def run(command: list[str], memory: bool = False, expect: tuple[int, ...] = (0,)) -> Cost:
-    """Run a command to its end.
+def run(
+    command: list[str], memory: bool = False, expect: tuple[int, ...] = (0,), words: str | None = None
+) -> Cost:
+    """Run a command to its end. words: what is waited for in what it says.
 
     Raises
     ------
@@ -35,11 +42,16 @@ def run(command: list[str], memory: bool = False, expect: tuple[int, ...] = (0,)
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     if memory:
         most = _most_pss(process)
-    said, _ = process.communicate()
+    said, heard = [], float("nan")
+    for line in process.stdout or ():
+        said.append(line)
+        if words is not None and words in line and isnan(heard):
+            heard = time.perf_counter() - start
+    process.wait()
     wall = time.perf_counter() - start
     if process.returncode not in expect:
-        raise RuntimeError(f"{' '.join(command)} ended with {process.returncode}:\n{said[-2000:]}")
-    return Cost(wall, _cpu_s() - before, most)
+        raise RuntimeError(f"{' '.join(command)} ended with {process.returncode}:\n{''.join(said)[-2000:]}")
+    return Cost(wall, _cpu_s() - before, most, heard)
 
 
 def _cpu_s() -> float:
