@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -17,6 +18,8 @@ from starlette.routing import Route
 
 from app.page import oidc
 from app.page.studio import COOKIE, DEVICE, acting, this_studio
+from app.page.theme import FONT, TYPEFACE_AT
+from app.page.typeface import face
 from app.store import signin
 from app.store.access import Access
 from app.store.database import StoreTrouble
@@ -31,8 +34,8 @@ OTHER_PAGE = "This form came from another page; open Plumbset itself."
 _ASSETS = Path(__file__).parents[1] / "assets"
 HEADERS = {
     "Cache-Control": "no-store",
-    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; "
-    "base-uri 'none'; frame-ancestors 'none'",
+    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; font-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "Referrer-Policy": "same-origin",
     "X-Content-Type-Options": "nosniff",
 }
@@ -64,7 +67,8 @@ def _page(kind: str, status: int = 200, **more: object) -> Response:
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
-    return HTMLResponse(page.render(kind=kind, **{"said": "", **more}), status, headers=HEADERS)
+    look = {"face": Markup(face(TYPEFACE_AT)), "font": Markup(FONT)}
+    return HTMLResponse(page.render(kind=kind, **look, **{"said": "", **more}), status, headers=HEADERS)
 
 
 async def enter(request: Request) -> Response:

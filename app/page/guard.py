@@ -12,9 +12,9 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.page import oidc
-from app.page.assets import OURS
 from app.page.entry import ENTER, FORM_BYTES, HEADERS, LEAVE, TOO_LONG
 from app.page.studio import acting, from_here, this_studio
+from app.page.theme import OURS
 from app.page.uploads import SEND, UPLOAD, Refusal, Uploads
 from app.store.database import StoreTrouble
 from app.store.rules import Actor

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from app.page.assets import OURS, SAMPLE, SAMPLE_CLIP
+from app.page.assets import SAMPLE, SAMPLE_CLIP
 from app.page.demo_history import truth_of
+from app.page.theme import OURS
 from app.rules.told import Prompt, Told
 from shared.exercise import Exercise, find_exercise
 from vision.common.prompts import member_prompt

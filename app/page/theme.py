@@ -6,7 +6,18 @@ from pathlib import Path
 from typing import Any
 
 ASSETS = Path(__file__).parents[1] / "assets"
-FONT = '"Avenir Next", "Segoe UI", Cantarell, "Noto Sans", system-ui, sans-serif'
+#: The typeface among the assets, with its licence: the letters of western Europe, every weight in one file.
+TYPEFACE, TYPEFACE_FILE = "Atkinson Hyperlegible Next", "atkinson-hyperlegible-next-5.3.0.woff2"
+WEIGHTS = "200 800"
+#: Where the page's own files are fetched by name.
+OURS = "/ours/"
+TYPEFACE_AT = OURS + TYPEFACE_FILE
+#: What stands in for signs that it lacks, and wherever it cannot be had.
+FONT = (
+    f'"{TYPEFACE}", "Avenir Next", "Segoe UI", Cantarell, "Noto Sans", "DejaVu Sans", system-ui, sans-serif'
+)
+#: Sizes of type beside the text's own, 1rem: four in all, and every style sheet of the page keeps to them.
+SIZES = {"small": ".875rem", "large": "1.25rem", "title": "clamp(1.55rem,4.6vw,2rem)"}
 #: The greatest clip that is taken, in MB: a minute of a phone at its finest, ten at its usual.
 LARGEST_CLIP_MB = 400
 
@@ -27,8 +38,9 @@ DARK = {
     "greenColor": "#9cc0d6", "greenTextColor": "#9cc0d6", "greenBackgroundColor": "#24313a",
 }  # fmt: skip
 SHARED = {
-    "font": FONT, "headingFont": FONT, "baseFontSize": 17, "baseRadius": "6px", "buttonRadius": "6px",
-    "showWidgetBorder": True,
+    "font": FONT, "headingFont": FONT, "baseFontSize": 17,
+    "headingFontSizes": ["2rem", "1.25rem", "1rem", "1rem", "1rem", ".875rem"],
+    "baseRadius": "6px", "buttonRadius": "6px", "showWidgetBorder": True,
 }  # fmt: skip
 
 
@@ -56,6 +68,7 @@ def server_config(host: str, port: int, secrets: Path | None = None) -> dict[str
         "secrets.files": [str(secrets)] if secrets is not None else [],
     }
     config |= {f"theme.{key}": value for key, value in SHARED.items()}
+    config["theme.fontFaces"] = [{"family": TYPEFACE, "url": TYPEFACE_AT, "weight": WEIGHTS}]
     config |= {f"theme.light.{key}": value for key, value in LIGHT.items()}
     config |= {f"theme.dark.{key}": value for key, value in DARK.items()}
     return config

@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 from streamlit.delta_generator import DeltaGenerator
 
 from app.page.studio import COOKIE
-from app.page.theme import ASSETS, palette
+from app.page.theme import ASSETS, SIZES, palette
 from app.rules import told
 from app.rules.words import day_words
 from shared.errors import PlumbsetError
@@ -40,7 +40,8 @@ def narrow() -> None:
 
 def _colours() -> str:
     kind = "dark" if st.context.theme.type == "dark" else "light"
-    return ":root{" + "".join(f"--{name}:{colour};" for name, colour in palette(kind).items()) + "}"
+    named = palette(kind) | SIZES
+    return ":root{" + "".join(f"--{name}:{value};" for name, value in named.items()) + "}"
 
 
 def plain(text: str) -> str:

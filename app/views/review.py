@@ -8,6 +8,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.cards import cannot_tell
+from app.page.typeface import with_typeface
 from app.rules import told
 from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.words import FEELINGS, day_words, exercise_of, title_of
@@ -143,10 +144,8 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
         if handout := access.picture(row.id, HANDOUT):
             st.download_button("Hand-out as a picture for a phone", handout, f"set-{row.id}.png", "image/png")
         if access.has_page(row.id):
-            st.download_button(
-                "Whole report as one page", lambda: access.report_page(row.id) or b"", f"set-{row.id}.html",
-                "text/html",
-            )  # fmt: skip
+            whole = lambda: with_typeface(access.report_page(row.id) or b"")  # noqa: E731
+            st.download_button("Whole report as one page", whole, f"set-{row.id}.html", "text/html")
 
 
 def _notes(report: SetReport) -> list[str]:

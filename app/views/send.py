@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from app.page.assets import OURS
-from app.page.theme import LARGEST_CLIP_MB
+from app.page.theme import LARGEST_CLIP_MB, OURS
 from app.page.uploads import SEND
 from app.store.rules import Actor
 from app.views.clip import component

@@ -14,6 +14,7 @@ from streamlit.file_util import get_static_dir
 
 from app.page import assets
 from app.page.packed import Packed
+from app.page.theme import OURS
 from tests.page.screens import asked_of
 
 ZIP = {"accept-encoding": "gzip"}
@@ -52,7 +53,7 @@ def test_all_else_goes_on_as_it_is(path: str, headers: dict[str, str]) -> None:
 
 
 def test_a_file_of_ours_that_has_not_changed_is_not_sent_again() -> None:
-    path = f"{assets.OURS}tus-js-client-4.3.1.min.js"
+    path = f"{OURS}tus-js-client-4.3.1.min.js"
     status, headers, body = _ask(path, {})
     assert status == 200 and len(body) > 20_000
     assert _ask(path, {"if-none-match": headers["etag"]})[::2] == (304, "")
