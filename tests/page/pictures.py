@@ -1,6 +1,7 @@
-"""The README's two pictures, from a sample clip in the demo studio: ``make pictures``.
+"""The README's two pictures, from a sample clip in the demo studio, and all its screens: ``make pictures``.
 
-The clip goes through the product's own check, so heads are hidden as in everything that is written.
+The clip goes through the product's own check, so heads are hidden as in everything that is written. The
+screens come to result/screens, in both themes and at both sizes, to be looked at.
 """
 
 from __future__ import annotations
@@ -14,19 +15,20 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import expect, sync_playwright
 
 from app.command.page import use_store
-from app.jobs.queue import claim
-from app.jobs.worker import check_contained, run_with
 from app.page import studio as studio_page
 from app.page.demo_studio import build
 from app.page.studio import Studio, this_studio
 from app.store.rules import Actor
 from app.store.signin import session_for, trainers
+from tests.page import gallery
 
-OUT = Path(__file__).parents[2] / "docs" / "pictures"
+ROOT = Path(__file__).parents[2]
+OUT, SCREENS = ROOT / "docs" / "pictures", ROOT / "result" / "screens"
 CLIP, FLAG = "leg-extension-faulty.mp4", "knee-lockout:4"
 #: The most that one may take up in the repository, in bytes.
 LARGEST = 200_000
@@ -39,26 +41,30 @@ def main() -> int:
     """Check the clip, write both pictures; exit code 1 when one is too large."""
     OUT.mkdir(exist_ok=True)
     moment, page = OUT / "flagged-moment.jpg", OUT / "trainers-page.jpg"
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         use_store(Path(folder))
         build(Path(folder))
         studio = this_studio()
-        set_id = _checked(studio)
-        moment.write_bytes(_flagged(studio, set_id))
+        sets = gallery.judge(studio, CLIP)
+        moment.write_bytes(_flagged(studio, sets[CLIP]))
+        browser = _chromium(playwright)
         with _served() as address:
-            _photograph(address, f"/review?set={set_id}", _session(studio), page)
+            _photograph(browser, address, f"/review?set={sets[CLIP]}", _session(studio), page)
+            taken = _screens(studio, address, browser, sets)
+        browser.close()
     for path in (moment, page):
         sys.stdout.write(f"docs/pictures/{path.name}: {path.stat().st_size / 1000:.0f} kB\n")
+    sys.stdout.write(f"result/screens: {taken} pictures\n")
     return int(any(path.stat().st_size > LARGEST for path in (moment, page)))
 
 
-def _checked(studio: Studio) -> int:
-    """Have the one clip checked as a worker does; the other sets keep waiting. Returns its set's number."""
-    while (job := claim(studio.database)) is not None:
-        if job.clip_name == CLIP:
-            run_with(studio.database, studio.files, job, check_contained)
-            return job.set_id
-    raise SystemExit(f"The demo studio has no set of {CLIP}.")
+def _screens(studio: Studio, address: str, browser: Any, sets: dict[str, int]) -> int:
+    """Every screen, after one set of the first member was handed over; how many pictures."""
+    shutil.rmtree(SCREENS, ignore_errors=True)
+    SCREENS.mkdir(parents=True)
+    gallery.hand_over(studio, sets["lat-pulldown-faulty.mp4"])
+    taken = gallery.photograph(studio, address, browser, SCREENS, list(sets.values()), person=2)
+    return sum(1 for _ in taken)
 
 
 def _flagged(studio: Studio, set_id: int) -> bytes:
@@ -98,26 +104,28 @@ def _session(studio: Studio) -> str:
     return session_for(studio.database, Actor(runa.id, runa.name, runa.role))
 
 
-def _photograph(address: str, path: str, session: str, out: Path) -> None:
-    """A trainer's window on the set, its clip at the flagged moment where it opens."""
+def _chromium(playwright: Any) -> Any:
     chromium = shutil.which("chromium")
     if chromium is None:
-        raise SystemExit("The trainer's page is photographed in Chromium: apt-get install chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_page(viewport=WINDOW)
-        page.context.add_cookies([{"name": studio_page.DEMO_COOKIE, "value": session, "url": address}])
-        page.set_default_timeout(LONGEST_MS)
-        page.goto(f"{address}{path}")
-        video = page.locator("video").first
-        video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
-        running = page.get_by_test_id("stApp")
-        expect(running).to_have_attribute("data-test-script-state", "notRunning", timeout=LONGEST_MS)
-        video.evaluate("v => v.pause()")
-        video.evaluate("v => !v.seeking || new Promise(r => v.addEventListener('seeked', r))")
-        page.get_by_test_id("stMain").evaluate("e => e.scrollTo(0, 0)")
-        page.screenshot(path=out, type="jpeg", quality=80)
-        browser.close()
+        raise SystemExit("The page is photographed in Chromium: apt-get install chromium")
+    return playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+
+
+def _photograph(browser: Any, address: str, path: str, session: str, out: Path) -> None:
+    """A trainer's window on the set, its clip at the flagged moment where it opens."""
+    page = browser.new_page(viewport=WINDOW)
+    page.context.add_cookies([{"name": studio_page.DEMO_COOKIE, "value": session, "url": address}])
+    page.set_default_timeout(LONGEST_MS)
+    page.goto(f"{address}{path}")
+    video = page.locator("video").first
+    video.evaluate("v => v.readyState > 0 || new Promise(r => v.addEventListener('loadedmetadata', r))")
+    running = page.get_by_test_id("stApp")
+    expect(running).to_have_attribute("data-test-script-state", "notRunning", timeout=LONGEST_MS)
+    video.evaluate("v => v.pause()")
+    video.evaluate("v => !v.seeking || new Promise(r => v.addEventListener('seeked', r))")
+    page.get_by_test_id("stMain").evaluate("e => e.scrollTo(0, 0)")
+    page.screenshot(path=out, type="jpeg", quality=80)
+    page.context.close()
 
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ import pytest
 from app.page.studio import COOKIE
 from app.store.access import Access
 from app.store.signin import make_pass
+from tests.page import walk
 from tests.page.desk_studio import CLEAR, OTHER, TWO, UNFIT, DeskStudio, desk_studio
 from tests.page.test_browser import LAPTOP, PHONE, SOON, free_port
 
@@ -24,27 +25,6 @@ pytestmark = pytest.mark.browser
 NOT_OURS: list[tuple[str, str, str]] = [
     ("presentation-role-conflict", "stFileUploaderDropzone", "the uploader gives its box no role and a name"),
 ]
-SET = "review?set="
-TRAINER = (
-    "",
-    "week",
-    "members",
-    "members?person=2",
-    f"{SET}1",
-    f"{SET}2",
-    f"{SET}3",
-    "film",
-    "tempo",
-    "studio",
-)
-TABS = {
-    "members?person=2": ("Settings card", "Sets", "Load", "Do you agree?", "Person and link"),
-    "studio": ("Trainers", "Do you agree?", "Found and missed", "Sign-in"),
-}
-#: Where the question about pain is answered first, so that the form below it is there.
-ANSWERED = "film?machine=leg-extension"
-MEMBER = ("", "film", ANSWERED, "results", "results?set=1", "tempo")
-DOORS = ("enter", "leave")
 AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 #: What is broken, with where: rule, selector and words of each.
 ASK = """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.flatMap(
@@ -72,34 +52,12 @@ def _secret(studio: DeskStudio, access: Access) -> str:
         return make_pass(session, "session", access.actor.id, 1)
 
 
-def _settled(page: Any) -> None:
-    page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=SOON)
-
-
 def _faults(page: Any, where: str) -> list[str]:
     """What axe-core says of the screen, one line each, but for what is not ours."""
     page.evaluate(AXE)
     found = page.evaluate(ASK)
     ours = [one for one in found if not any(one[0] == r and at in one[1] + one[2] for r, at, _ in NOT_OURS)]
     return [f"{where}: {rule} at {target}: {markup}" for rule, target, markup in ours]
-
-
-def _walk(page: Any, address: str, screens: tuple[str, ...]) -> list[str]:
-    found = []
-    for screen in screens:
-        page.goto(f"{address}/{screen}")
-        _settled(page)
-        page.locator("h1").first.wait_for(timeout=SOON)
-        if screen == ANSWERED:
-            page.get_by_text("No", exact=True).click()
-            page.get_by_role("button", name="Another machine").wait_for(timeout=SOON)
-            _settled(page)
-        found += _faults(page, screen)
-        for tab in TABS.get(screen, ()):
-            page.get_by_role("tab", name=tab).click()
-            _settled(page)
-            found += _faults(page, f"{screen}, {tab}")
-    return found
 
 
 @pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
@@ -109,7 +67,12 @@ def test_no_screen_breaks_a_rule_and_the_console_stays_silent(
 ) -> None:
     wrong: list[str] = []
     found: list[str] = []
-    for access, screens in ((None, DOORS), (studio.trainer, TRAINER), (studio.members[0], MEMBER)):
+    walks = (
+        (None, walk.DOORS),
+        (studio.trainer, walk.trainers((1, 2, 3))),
+        (studio.members[0], walk.members((1,))),
+    )
+    for access, screens in walks:
         context = browser.new_context(viewport=size, color_scheme=theme)
         if access is not None:
             context.add_cookies([{"name": COOKIE, "value": _secret(studio, access), "url": address}])
@@ -122,7 +85,8 @@ def test_no_screen_breaks_a_rule_and_the_console_stays_silent(
                 page.goto(f"{address}/{door}")
                 found += _faults(page, door)
         else:
-            found += _walk(page, address, screens)
+            for screen in walk.walk(page, address, screens):
+                found += _faults(page, screen)
         context.close()
     assert not found and not wrong, "\n".join([*found, *wrong])
 
