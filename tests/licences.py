@@ -22,8 +22,9 @@ developers need is in it too. Plumbset itself is Apache-2.0. What the packages c
 - The landmark model: Apache-2.0, see `vision/models/README.md`.
 - **tus-js-client** 4.3.1 (MIT) lies unchanged in `app/assets`, with its licence, pinned by its hash in
   `tests/page/test_sending.py`.
-- **Atkinson Hyperlegible Next** (SIL OFL 1.1), the page's typeface, lies unchanged in `app/assets` with its licence:
-  the Latin letters out of fontsource's package 5.3.0, pinned by their hash in `tests/page/test_typeface.py`.
+- **Atkinson Hyperlegible Next** (SIL OFL 1.1), the page's typeface, lies unchanged in `app/assets`, with its
+  licence: the Latin letters out of fontsource's package 5.3.0, pinned by their hash in
+  `tests/page/test_typeface.py`.
 
 | package | version | licence |
 |---|---|---|"""

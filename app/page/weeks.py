@@ -17,7 +17,7 @@ from vision.measuring.tempo import MODERATE_S, detrended_cv
 Band = tuple[float, float]
 HEIGHT = 410.0
 #: From where to where each way, range and load are drawn, in pixels from the top.
-LIFT, LOWER, RANGE, LOAD = (26.0, 116.0), (148.0, 238.0), (276.0, 296.0), (332.0, 374.0)
+LIFT, LOWER, RANGE, LOAD = (26.0, 110.0), (152.0, 236.0), (276.0, 296.0), (332.0, 374.0)
 #: Room left and right, and between two words in one line, in percent; the height of a line in pixels.
 LEFT, RIGHT, APART, LINE = 15.0, 4.0, 13.0, 14.0
 #: Sets of one day lie this far apart, in percent.

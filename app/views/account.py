@@ -57,7 +57,7 @@ def _account(login: str, signed_in: bool) -> None:
         if signed_in
         else "This page was started without sign-in: whoever uses this machine is the trainer."
     )
-    others = "To open it from other devices, choose a login and a password here: the manual, The page."
+    others = "To open it from other devices, choose a login and a password here."
     st.caption(f"You sign in as {login}." if login and signed_in else f"{came} {others}")
     with st.form("account"):
         name = st.text_input("Login", login, max_chars=80, autocomplete="username")

@@ -132,9 +132,9 @@ def _one(access: Access, person: Person) -> None:
 def agreed_words(person: Person, today: date) -> str:
     """Since when a member has agreed to be filmed, and who wrote it down."""
     if person.consent_at is None:
-        return "has not agreed to be filmed yet"
+        return "Has not agreed to be filmed yet"
     noted = f" (noted by {person.consent_by})" if person.consent_by else ""
-    return f"agreed to be filmed {day_words(person.consent_at.date(), today)}{noted}"
+    return f"Agreed to be filmed {day_words(person.consent_at.date(), today)}{noted}"
 
 
 def _person(access: Access, person: Person) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 from markupsafe import escape
 
+from app.page.drawings import film_drawing
 from app.page.entry import TOLD
 from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
@@ -48,7 +49,7 @@ def _all(access: Access) -> None:
     today, room = parts.today_utc().date(), access.room()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
-            words = f"{day_words(row.done_on, today)} · {room.load_words(row.load, row.unit)}"
+            words = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
             title, button = st.columns([3, 1], vertical_alignment="center")
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
@@ -174,24 +175,32 @@ def _strip_alone(reps: Sequence[RepPart], result: Told) -> None:
 
 
 def _film_again(row: TrainingSet) -> None:
+    """Where the phone stands, drawn and in words, and the way to film the set again."""
     exercise = exercise_of(row.exercise)
-    if exercise is not None:
-        views = "".join(f"<p><b>From the {v.name}.</b> {escape(v.film)}</p>" for v in exercise.views)
-        parts.html(f"<p><b>Film it again like this</b></p>{views}")
+    if exercise is None:
+        return
+    drawn = film_drawing(exercise, exercise.views[0].name)
+    views = "".join(f"<p><b>From the {v.name}.</b> {escape(v.film)}</p>" for v in exercise.views)
+    image = parts.drawing(drawn.svg, drawn.words, "film")
+    parts.html(f"<p><b>Film it again like this</b></p>{image}{views}")
+    with st.container(key="first"):
+        film = st.session_state["pages"]["film"]
+        st.page_link(film, label="**Film again**", query_params={"machine": row.exercise})
 
 
 def _after(access: Access, row: TrainingSet) -> None:
-    """How the set felt, and pain after it. Yes is told at once; No later takes nothing back."""
+    """How the set felt, and pain after it. Yes is told at once; No later takes nothing back.
+
+    A set that could not be judged is asked for pain alone.
+    """
     if row.status == "no-clip":
         return
-    told_before = row.feeling is not None
+    told_before, unfit = row.feeling is not None, row.status == "unfit"
     hurts = row.pain_after and access.pain(row.person_id).stops
-    asks = not told_before or (hurts and not row.pain_where)
-    with st.expander("How it felt" if told_before else "How did it feel?", expanded=asks):
-        feeling = st.segmented_control(
-            "The set felt", list(FEELINGS), default=row.feeling, format_func=lambda f: FEELINGS[f],
-            key=f"feeling-{row.id}", width="stretch",
-        )  # fmt: skip
+    asks = not (told_before or unfit) or (hurts and not row.pain_where)
+    title = "Did it hurt?" if unfit else "How it felt" if told_before else "How did it feel?"
+    with st.expander(title, expanded=asks):
+        feeling = None if unfit else _felt(row)
         answer = st.segmented_control(
             "Sharp or joint pain?", ["No", "Yes"], default=_answered(row, hurts), width="stretch",
             key=f"pain-{row.id}-{'open' if hurts else 'asked'}",
@@ -212,6 +221,13 @@ def _after(access: Access, row: TrainingSet) -> None:
         if answer == "Yes":
             st.session_state["pain-told"] = row.id
         st.rerun()
+
+
+def _felt(row: TrainingSet) -> str | None:
+    return st.segmented_control(
+        "The set felt", list(FEELINGS), default=row.feeling, format_func=lambda f: FEELINGS[f],
+        key=f"feeling-{row.id}", width="stretch",
+    )  # fmt: skip
 
 
 def _answered(row: TrainingSet, hurts: bool) -> str | None:

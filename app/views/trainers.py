@@ -28,7 +28,7 @@ def show(access: Access) -> None:
 
 def _one(access: Access, line: TrainerLine, may: bool) -> None:
     words, button = st.columns([4, 1], vertical_alignment="center")
-    state = "owner" if line.owner else "works here" if line.active else "has left; their decisions stay"
+    state = "Owner" if line.owner else "Works here" if line.active else "Has left; their decisions stay"
     row = f'<span class="who">{escape(line.name)}</span><span class="what">{state}</span>'
     parts.html(f'<div class="pl-row plain">{row}</div>', words)
     if may and button.button("Let go", key=f"let-go-{line.id}", help="Shut out at once; their work stays."):
@@ -64,9 +64,12 @@ def _invite(access: Access) -> None:
 def _looks(access: Access) -> None:
     st.header("Who looked at whose clip", divider=False)
     today, looks = parts.today_utc().date(), access.looks()
-    for look in looks:
-        when = f"{day_words(look.at.date(), today)}, {look.at:%H:%M} UTC"
-        st.caption(f"{when}: {parts.plain(look.trainer)} at {parts.plain(look.member)}, set {look.set_id}")
+    lines = (
+        f"<li>{escape(look.trainer)} at {escape(look.member)}'s set {look.set_id}, "
+        f"{day_words(look.at.date(), today)}, {look.at:%H:%M} UTC</li>"
+        for look in looks
+    )
+    parts.html(f'<ul class="pl-quiet">{"".join(lines)}</ul>')
     if not looks:
         st.caption(
             "Nobody yet. Each trainer is noted once a day for each set whose clip or pictures they see."

@@ -26,6 +26,6 @@ def test_the_owner_lets_a_trainer_in_and_out_and_reads_who_looked(studio: Studio
     page = open_page(studio.trainer, "account", tab="Trainers")
     next(t for t in page.text_input if t.label == "A new trainer's name").set_value("Bero <b>")
     page = click(page, "Let them in")
-    assert "/enter/" in page.code[0].value and "Runa at Ilse, set 1" in read(page)
+    assert "/enter/" in page.code[0].value and "Runa at Ilse's set 1" in read(page)
     page = click(page, "Let go")
-    assert "has left" in read(page) and "Bero <b>" not in read(page)
+    assert "Has left" in read(page) and "Bero <b>" not in read(page)

@@ -20,6 +20,7 @@ from tests.page.conftest import on_both
 from tests.page.screens import MAIN, Open, click, labels, read, sound
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
+from tests.unit.handmade import analysis
 from vision.common.prompts import LAST_WORD
 
 
@@ -168,6 +169,19 @@ def test_pain_after_the_set_stands_first_and_ends_coaching(studio: Studio, open_
     text = read(click(page, "Tell my trainer"))
     assert told.STOP in text and "left knee" in text and "Stop just short" not in text
     assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
+
+
+def test_an_unfit_result_shows_how_to_film_again_and_asks_nothing_about_effort(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, analysis(usable=False).report)
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    assert 'alt="Phone straight to the side' in read(page) and "From the side." in read(page)
+    assert "Film again" in str([link.proto.label for link in page.get("page_link")])
+    assert [asked.label for asked in page.button_group] == ["Sharp or joint pain?"]
+    page.button_group[0].set_value("Yes").run()
+    assert studio.ilse.pain(studio.ilse.actor.id).stops
 
 
 def test_pain_before_the_set_is_told_without_a_clip(studio: Studio, open_page: Open) -> None:
