@@ -11,7 +11,12 @@ class Board {
     this.moment = root.querySelector("input");
     this.use = root.querySelector(".use");
     this.video.addEventListener("loadedmetadata", () => this.ready());
-    this.video.addEventListener("click", (event) => this.point(event));
+    this.loupe = root.querySelector("canvas");
+    for (const kind of ["pointerdown", "pointermove"])
+      this.video.addEventListener(kind, (event) => this.look(event));
+    for (const kind of ["pointerleave", "pointercancel"])
+      this.video.addEventListener(kind, () => (this.loupe.hidden = true));
+    this.video.addEventListener("pointerup", (event) => this.point(event));
     this.moment.addEventListener("input", () => (this.video.currentTime = Number(this.moment.value)));
     this.use.addEventListener("click", () => this.say(Object.values(this.points)));
   }
@@ -37,7 +42,25 @@ class Board {
     this.moment.value = this.video.currentTime;
   }
 
+  // What lies under the finger or the pointer, larger and beside it: a tenth of the picture's width.
+  look(event) {
+    const box = this.video.getBoundingClientRect();
+    const [x, y] = [event.clientX - box.left, event.clientY - box.top];
+    const [side, cut, scale] = [this.loupe.width, this.video.videoWidth / 10, this.video.videoWidth / box.width];
+    const pen = this.loupe.getContext("2d");
+    pen.clearRect(0, 0, side, side);
+    pen.drawImage(this.video, x * scale - cut / 2, y * scale - cut / 2, cut, cut, 0, 0, side, side);
+    pen.strokeStyle = "#ffc44d";
+    pen.lineWidth = 3;
+    pen.strokeRect(side / 2 - 12, side / 2 - 12, 24, 24);
+    this.loupe.hidden = false;
+    const [wide, up] = [this.loupe.offsetWidth, this.loupe.offsetHeight + 24];
+    this.loupe.style.left = `${Math.min(Math.max(0, x - wide / 2), box.width - wide)}px`;
+    this.loupe.style.top = `${y > up ? y - up : y + 32}px`;
+  }
+
   point(event) {
+    this.loupe.hidden = event.pointerType !== "mouse";
     const box = this.video.getBoundingClientRect();
     this.points[this.now] = {
       name: this.now,
