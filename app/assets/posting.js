@@ -79,6 +79,11 @@ class Shelf {
   }
 }
 
+// Which set a clip belongs to; the second clip of a set is another one than the first.
+function place(told) {
+  return `${told.person} ${told.exercise} ${told.second_of ?? ""}`;
+}
+
 class Outbox extends EventTarget {
   shelf = new Shelf();
   clips = [];
@@ -116,15 +121,14 @@ class Outbox extends EventTarget {
 
   // Which set is open to be sent on this page; null: none.
   show(told) {
-    const [before, now] = [this.shown, told && `${told.person} ${told.exercise}`];
+    const [before, now] = [this.shown, told && place(told)];
     this.shown = now;
     if (before !== now) this.tell();
   }
 
   // What was filmed or chosen just now for the set that is open.
   draft() {
-    const one = (clip) => clip.draft && clip.here && `${clip.told.person} ${clip.told.exercise}` === this.shown;
-    return this.clips.find(one);
+    return this.clips.find((clip) => clip.draft && clip.here && place(clip.told) === this.shown);
   }
 
   // What was filmed or chosen before and never sent: the page was closed, or the browser died while it filmed.

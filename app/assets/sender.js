@@ -16,9 +16,6 @@ class Sender {
     this.find(".film").addEventListener("click", () => this.film());
     this.find(".send").addEventListener("click", () => this.send());
     this.find(".away").addEventListener("click", () => outbox.throwAway(outbox.draft()));
-    const can = window.isSecureContext && navigator.mediaDevices?.getUserMedia && window.MediaRecorder;
-    this.find(".film").hidden = !can;
-    this.find(".plain").hidden = Boolean(can);
     this.find(".plain").textContent = NO_CAMERA;
     this.draw = () => this.show();
     outbox.addEventListener("change", this.draw);
@@ -32,6 +29,10 @@ class Sender {
 
   take(data) {
     this.data = data;
+    const can = window.isSecureContext && navigator.mediaDevices?.getUserMedia && window.MediaRecorder;
+    this.find(".film").hidden = !can || data.filmed;
+    this.find(".plain").hidden = Boolean(can) || data.filmed;
+    this.find(".way:has(.app)").hidden = data.filmed;
     this.find(".choose").accept = data.kinds;
     this.find(".kept").textContent = data.kept;
     this.find(".first").hidden = data.agreed;

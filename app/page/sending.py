@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import binascii
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -36,7 +37,11 @@ TOO_MUCH = "Too many clips are on their way at once; wait until one has arrived,
 
 
 class Told(BaseModel):
-    """What the page tells with a clip; ``agreed``: someone ticked the agreement just now."""
+    """What the page tells with a clip.
+
+    agreed: someone ticked the agreement just now. second_of: the set that it is the second clip of; then the
+    rest is that set's own.
+    """
 
     model_config = ConfigDict(extra="forbid")
     person: int
@@ -46,6 +51,7 @@ class Told(BaseModel):
     unit: str = "kg"
     pain_before: bool = False
     agreed: bool = False
+    second_of: int | None = None
 
     def new_set(self) -> NewSet:
         """The same for the store."""
@@ -94,6 +100,9 @@ async def _begin(request: Request, access: Access, clips: Arriving) -> Response:
     def begin() -> str | None:
         if clips.under_way(access.actor.id) + length > PAGE_MB * 1_000_000:
             return None
+        if told.second_of is not None:
+            whose = told.model_copy(update={"person": access.may_pair(told.second_of)})
+            return clips.begin(replace(clip, told=whose.model_dump_json()))
         if told.agreed:
             access.consent(told.person)
         access.may_send(told.new_set())
@@ -168,6 +177,9 @@ def _into_store(access: Access, clips: Arriving, name: str) -> Clip:
         if clip.set_id is not None:
             return clip
         told = Told.model_validate_json(clip.told)
+        if told.second_of is not None:
+            access.add_second(told.second_of, stream, clip.name)
+            return clips.close(name, clip, told.second_of, known=False)
         set_id, known = access.add_set(told.new_set(), stream, clip.name)
         return clips.close(name, clip, set_id, known)
 

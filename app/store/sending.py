@@ -75,13 +75,19 @@ class Sending(Pain):
         with self._db.read() as session:
             _may_send(session, new, clip=True)
 
+    def may_pair(self, set_id: int) -> int:
+        """Refuse before it is sent a second clip that ``add_second`` would refuse; gives whose set it is."""
+        with self._db.read() as session:
+            row = self._set(session, set_id)
+            _may_pair(session, row)
+            return row.person_id
+
     def add_second(self, set_id: int, clip: BinaryIO, clip_name: str) -> None:
         """Keep a clip of the same set from another side, and have both checked together.
 
         For the member and for trainers; the set waits to be looked at again.
         """
-        with self._db.read() as session:
-            _may_pair(session, self._set(session, set_id))
+        self.may_pair(set_id)
         address = self._files.keep(clip)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
         with self._db.write() as session:

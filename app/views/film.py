@@ -214,6 +214,7 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
             "outline": None if drawn is None else drawn.model_dump(mode="json"),
             "where": f"{exercise.views[0].film.split('. ')[0].rstrip('.')}.",
             "kept": asking.kept_words(),
+            "filmed": False,
         },
         key="sender",
     )

@@ -5,14 +5,11 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.page.theme import LARGEST_CLIP_MB
-from app.rules.words import exercise_of
+from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import parts
-from shared.errors import PlumbsetError
+from app.views import asking, parts, send
 
-KINDS = ["mp4", "mov", "m4v", "webm", "mkv", "avi", "3gp"]
 SAME_SET = (
     "Only if two phones filmed this same set. The clips are lined up by the movement, and each check is "
     "answered from the view that shows it best."
@@ -31,17 +28,23 @@ def offer(access: Access, row: TrainingSet) -> None:
         exercise = exercise_of(row.exercise)
         for view in exercise.views if exercise else ():
             parts.html(f"<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
-        clip = st.file_uploader(
-            f"The second clip, up to {LARGEST_CLIP_MB} MB", type=KINDS, key=f"second-{row.id}",
-            max_upload_size=LARGEST_CLIP_MB,
-        )  # fmt: skip
-        if st.button("Add it and check both", key=f"pair-{row.id}", disabled=clip is None) and clip:
-            try:
-                access.add_second(row.id, clip, clip.name)
-            except PlumbsetError as error:
-                parts.said_wrong(error)
-                return
-            st.rerun()
+        _sender(access, row)
+
+
+def _sender(access: Access, row: TrainingSet) -> None:
+    """Choose the clip; it is sent piece by piece as the first one was, and the set is checked again then."""
+    told = {
+        "person": row.person_id, "exercise": row.exercise, "done_on": row.done_on.isoformat(),
+        "second_of": row.id,
+    }  # fmt: skip
+    send.sender(
+        access.actor,
+        {
+            "told": told, "agreed": True, "title": f"{title_of(row.exercise)}, second clip", "outline": None,
+            "where": "", "kept": asking.kept_words(), "filmed": True,
+        },
+        key=f"second-{row.id}",
+    )  # fmt: skip
 
 
 def _both(access: Access, row: TrainingSet) -> None:

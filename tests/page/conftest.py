@@ -44,8 +44,8 @@ def studio(database: Database, tmp_path: Path) -> Studio:
 def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
     """Open one screen as somebody. The desk itself is for the browser.
 
-    did: what was done there; ``open_page.shown``: what it was given since; marks: answers where a machine is
-    marked.
+    did: what was done there; ``open_page.shown``: what it was given since, ``.senders``: what a clip would be
+    sent with; marks: answers where a machine is marked.
     """
 
     def opened(
@@ -63,8 +63,10 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
             return log if key == f"desk-{query.get('set')}" else []
 
         monkeypatch.setattr(clip, "desk", desk)
-        for drawn in ("sender", "result", "teller"):
+        for drawn in ("result", "teller"):
             monkeypatch.setattr(send, drawn, lambda *_, **__: None)
+        senders = opened.senders = []  # type: ignore[attr-defined]
+        monkeypatch.setattr(send, "sender", lambda actor, data, key: senders.append(data))
         monkeypatch.setattr(clip, "loops", lambda *_, **__: None)
         monkeypatch.setattr(clip, "marks", lambda data, key: marks(data))
 

@@ -26,7 +26,7 @@ from app.store.retention import tidy
 from app.store.settings import StoreSettings
 from shared.errors import UsageError
 from tests.store.conftest import Studio
-from tests.store.made import DAY
+from tests.store.made import DAY, check, new_set
 
 #: Of the file that npm gives out as ``tus-js-client`` 4.3.1, ``dist/tus.min.js``.
 TUS = "8cbb1b63fccc3bba0ae73ad1deb160ce046c3750851d0c3e94921ae3ef070eb8"
@@ -143,6 +143,30 @@ def test_a_clip_whose_last_byte_came_as_the_line_broke_becomes_a_set_when_asked_
     _go_on(send, studio.ilse, path, 0, [b"clip"], cut=True)
     assert studio.ilse.sets(studio.ilse.actor.id) == []
     assert _kept(studio, int(send(studio.ilse, "HEAD", path)[1]["plumbset-set"])) == b"clip"
+
+
+def test_a_second_clip_joins_its_set_and_belongs_to_whose_set_it_is(studio: Studio, send: Send) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    begun = _begin(send, studio.trainer, 5, person=studio.odo.actor.id, second_of=set_id)
+    path = begun[1]["location"]
+    assert _go_on(send, studio.trainer, path, 0, [b"fr"])[0] == 204
+    clips = arriving(studio.files.folder)
+    whose = json.loads(clips.clip(path.rpartition("/")[2], studio.trainer.actor.id).told)["person"]
+    assert whose == studio.ilse.actor.id, "erased with her, whatever the browser told"
+    assert _go_on(send, studio.trainer, path, 2, [b"ont"])[1]["plumbset-set"] == str(set_id)
+    row = studio.trainer.set(set_id)
+    assert row.second_clip and studio.files.path(row.second_clip).read_bytes() == b"front"
+    assert row.status == "checking" and len(studio.ilse.sets(studio.ilse.actor.id)) == 1
+    assert send(studio.trainer, "HEAD", path)[1]["plumbset-set"] == str(set_id), "asked again: the same"
+
+
+def test_a_second_clip_that_would_be_refused_is_refused_before_it_is_sent(studio: Studio, send: Send) -> None:
+    set_id = new_set(studio.ilse)
+    assert "still being checked" in _begin(send, studio.ilse, 5, second_of=set_id)[2]
+    check(studio.database, studio.files)
+    assert _begin(send, studio.odo, 5, second_of=set_id)[0] == 422
+    assert _begin(send, studio.ilse, 5, second_of=set_id)[0] == 201
 
 
 def test_the_same_clip_sent_anew_is_known(studio: Studio, send: Send) -> None:

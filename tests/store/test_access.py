@@ -39,6 +39,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("revoke_links", lambda a, p, s: a.revoke_links(p), {"trainer"}),
     ("add_set", lambda a, p, s: a.add_set(NewSet(p, "leg-curl", DAY), io.BytesIO(b"x")), {"trainer", "ilse"}),
     ("may_send", lambda a, p, s: a.may_send(NewSet(p, "leg-curl", DAY)), {"trainer", "ilse"}),
+    ("may_pair", lambda a, p, s: a.may_pair(s), {"trainer", "ilse"}),
     ("after_set", lambda a, p, s: a.after_set(s, "hard", True, "left knee"), {"trainer", "ilse"}),
     ("pain", lambda a, p, s: a.pain(p), {"trainer", "ilse"}),
     ("stopped", lambda a, p, s: a.stopped(), {"trainer"}),
