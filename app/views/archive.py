@@ -9,6 +9,7 @@ from app.rules.words import day_words
 from app.store.access import Access
 from app.store.models import Person
 from app.views import parts
+from shared.errors import PlumbsetError
 
 
 def offer(access: Access, person: Person) -> None:
@@ -34,6 +35,26 @@ def show(access: Access, person: Person) -> None:
         access.bring_back(person.id)
         st.rerun()
     _zip(person)
+    if access.is_owner():
+        _delete(access, person)
+
+
+def _delete(access: Access, person: Person) -> None:
+    """The way that has no way back: the name is typed first."""
+    with st.expander("Delete for good"):
+        st.caption(
+            "Sets, clips, pictures, numbers, card and words go and cannot be brought back. Backups made "
+            "before still hold them until they are made anew."
+        )
+        name = st.text_input("Type the name to go on", key=f"name-{person.id}", max_chars=80)
+        if st.button("Delete for good", key=f"delete-{person.id}", disabled=not name.strip()):
+            try:
+                access.delete_member(person.id, name)
+            except PlumbsetError as error:
+                parts.said_wrong(error)
+                return
+            st.query_params.clear()
+            st.rerun()
 
 
 def show_list(access: Access) -> None:

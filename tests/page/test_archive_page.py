@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from app.page.qr import qr_svg
+from app.store.rules import Refused
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
@@ -29,9 +30,22 @@ def test_a_member_goes_into_the_archive_and_comes_back(studio: Studio, open_page
     assert "Ilse</span>" not in read(listed) and "Odo</span>" in read(listed)
     assert [e.label for e in listed.expander if e.label.startswith("Archived")] == ["Archived: 1"]
     away = open_page(studio.trainer, "members", person=ilse)
-    assert "Archived today" in read(away) and labels(away) == ["Bring back"]
+    assert "Archived today" in read(away) and labels(away) == ["Bring back", "Delete for good"]
     click(away, "Bring back")
     assert "Ilse</span>" in read(open_page(studio.trainer, "members"))
+
+
+def test_the_owner_deletes_an_archived_member_once_the_name_is_typed(studio: Studio, open_page: Open) -> None:
+    ilse = studio.ilse.actor.id
+    studio.trainer.archive_member(ilse)
+    page = open_page(studio.trainer, "members", person=str(ilse))
+    page.text_input[0].set_value("Odo").run()
+    assert "That is not the name" in read(click(page, "Delete for good"))
+    page.text_input[0].set_value("Ilse").run()
+    click(page, "Delete for good")
+    assert studio.trainer.archived() == []
+    with pytest.raises(Refused):
+        studio.trainer.bring_back(ilse)
 
 
 def test_the_link_is_drawn_beside_its_text_with_words_for_who_cannot_see_it(
