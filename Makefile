@@ -32,7 +32,7 @@ help:
 	@echo "make setup        only set up, with what developers need"
 	@echo "make lint         style and types"
 	@echo "make check-style  style only"
-	@echo "make pictures     take the README's pictures anew: a flagged moment, the trainer's page (needs Chromium)"
+	@echo "make pictures     take the README's pictures anew, and every screen into result/screens (needs Chromium)"
 	@echo "make schema       write docs/report-schema.json anew"
 	@echo "make bench        render sets with exact truth, print the accuracy table (SHORT=1: 21 clips); fails on a missed target"
 	@echo "make bench-speed  time ours against loops over every frame, memory, start-up (SPEED='--minutes 60')"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from app.rules.room import Room
 from app.rules.told import Prompt, Said, key_of
 from shared.exercise import Exercise
 from shared.report import FindingPart, SetReport
@@ -16,21 +17,29 @@ DECIDED = ("agree", "reword", "no-fault")
 
 
 def cards(
-    report: SetReport, exercise: Exercise | None, said: Mapping[str, Said], pictures: Mapping[str, str]
+    report: SetReport,
+    exercise: Exercise | None,
+    said: Mapping[str, Said],
+    pictures: Mapping[str, str],
+    room: Room,
 ) -> list[dict[str, Any]]:
-    """Flags, then what is to be watched, each in the order of worry. pictures: addresses by finding."""
+    """Flags, then what is to be watched, each in the order of worry, lengths in the room's unit.
+
+    pictures: addresses by finding.
+    """
     found = [*groups(report, exercise, "flag"), *groups(report, exercise, "watch")]
-    return [card(group, said, pictures.get(key_of(group.lead), "")) for group in found]
+    return [card(group, said, room, pictures.get(key_of(group.lead), "")) for group in found]
 
 
-def card(group: Group, said: Mapping[str, Said], picture: str = "") -> dict[str, Any]:
+def card(group: Group, said: Mapping[str, Said], room: Room, picture: str = "") -> dict[str, Any]:
     """One card: what to say, which repetitions, what was decided, and the numbers behind it."""
     ordered = sorted(group.every, key=lambda f: f.rep or 0)
     return {
         "id": f"{group.verdict}-{group.check}", "verdict": group.verdict, "title": group.title,
-        "which": group.which, "cue": group.lead.prompt or "", "measured": group.measured,
+        "which": group.which, "cue": group.lead.prompt or "", "measured": room.lengths(group.measured),
         "time": group.lead.time_s, "points": group.lead.points, "picture": picture,
-        "findings": [_finding(f, said) for f in ordered], "numbers": _numbers(group, ordered),
+        "findings": [_finding(f, said) for f in ordered],
+        "numbers": [room.lengths(line) for line in _numbers(group, ordered)],
     }  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -16,6 +17,12 @@ WEIGHTS: tuple[Weight, ...] = ("kg", "lb")
 LENGTHS: tuple[Length, ...] = ("cm", "ft")
 CM_PER_IN = 2.54
 IN_PER_FT = 12
+_NUMBER = r"\d+(?:\.\d+)?"
+#: A length as the tool says it, with whatever is said of it in the same unit without naming that again.
+_IN_CM = re.compile(
+    rf"(?:give or take {_NUMBER}\): )?(?:{_NUMBER} to )?{_NUMBER} cm\b"
+    rf"(?: now and {_NUMBER} then)?(?:,? \(?give or take (?:less than )?{_NUMBER})?"
+)
 
 
 @dataclass(frozen=True)
@@ -30,11 +37,26 @@ class Room:
         """A load in the room's unit: ``66.1 lb`` for 30 kg; a place on the stack stays as it is."""
         return load_words(*self.load(load, unit))
 
+    def lengths(self, words: str) -> str:
+        """What the tool says, its lengths in inches where the room reads feet and inches.
+
+        Whole cm come to half an inch, finer ones to a tenth. Not for what people wrote.
+        """
+        return _IN_CM.sub(_inches, words) if self.length == "ft" else words
+
     def load(self, load: float | None, unit: str) -> tuple[float | None, str]:
         """A load and its unit, by the room's where it is a weight."""
         if load is None or unit == self.weight or unit not in WEIGHTS:
             return load, unit
         return round(load / KG_PER_LB if self.weight == "lb" else load * KG_PER_LB, 1), self.weight
+
+
+def _inches(found: re.Match[str]) -> str:
+    def inches(number: re.Match[str]) -> str:
+        value = float(number[0]) / CM_PER_IN
+        return f"{value:.1f}" if "." in number[0] else f"{round(2 * value) / 2:g}"
+
+    return re.sub(_NUMBER, inches, found[0]).replace(" cm", " in")
 
 
 def usual_machines() -> tuple[str, ...]:

@@ -194,7 +194,12 @@ def report(session: Session, set_id: int) -> Report | None:
 
 def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
     """The latest report of each set that has one."""
-    return {row.set_id: SetReport.from_json(row.body) for row in latest_reports(session, set_ids)}
+    return {row.set_id: read_in(room(session), row) for row in latest_reports(session, set_ids)}
+
+
+def read_in(read: Room, kept: Report) -> SetReport:
+    """A report as people of the room read it: it is kept in cm."""
+    return SetReport.from_json(read.lengths(kept.body))
 
 
 def latest_reports(session: Session, set_ids: Sequence[int]) -> list[Report]:
@@ -256,7 +261,7 @@ def release(session: Session, set_id: int) -> Release | None:
 def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
     """What would be handed over now."""
     kept = report(session, row.id)
-    counted = told.recounted(SetReport.from_json(kept.body), row.counted) if kept else None
+    counted = told.recounted(read_in(room(session), kept), row.counted) if kept else None
     return told.released(counted, said(session, row.id), row.pain, trainer)
 
 
@@ -290,5 +295,5 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         if row.status == "checking":
             return told.Told("checking", "Your set is being checked", problems=[row.message])
         return told.Told("failed", "This clip could not be checked", problems=[row.message])
-    counted = told.recounted(SetReport.from_json(kept.body), row.counted)
+    counted = told.recounted(read_in(room(session), kept), row.counted)
     return told.preliminary(counted, row.pain, held=studio(session).hold_back)

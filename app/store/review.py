@@ -97,7 +97,7 @@ class Review(Acting):
         trainer_only(self.actor)
         with self._db.read() as session:
             row = queries.report(session, set_id)
-            return SetReport.from_json(row.body) if row else None
+            return queries.read_in(queries.room(session), row) if row else None
 
     def reports(self, set_ids: Sequence[int]) -> dict[int, SetReport]:
         """What was measured in several sets; for a member their own ones, without findings."""

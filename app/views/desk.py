@@ -26,7 +26,8 @@ def desk_data(
 ) -> dict[str, Any]:
     """Everything the desk shows. asked: it is asked first whether this is another machine: no cards then."""
     playable, drawn = access.has_clip(row.id), access.has_moving(row.id)
-    made = [] if asked else cards(report, exercise_of(row.exercise), said, _pictures(access, row.id, report))
+    pictures, room = _pictures(access, row.id, report), access.room()
+    made = [] if asked else cards(report, exercise_of(row.exercise), said, pictures, room)
     if playable:
         best = _best(access, row, report)
         for card in made:

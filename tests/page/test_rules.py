@@ -14,6 +14,7 @@ from app.page.drawings import film_drawing
 from app.page.theme import palette
 from app.page.timeline import strip
 from app.rules import told, words, worry
+from app.rules.room import Room
 from app.rules.told import Said, Told
 from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
@@ -29,6 +30,7 @@ from vision.telling.cues import best_rep
 from vision.telling.groups import groups
 
 MADE = report()
+CM = Room(())
 EXERCISE = find_exercise("leg-extension")
 UNFIT = analysis(usable=False).report
 OFF_TARGET = MADE.findings[0].model_copy(update={"verdict": "flag", "measured": 9.0, "title": "Off target"})
@@ -93,7 +95,7 @@ def test_a_moment_to_watch_is_told_only_in_the_trainers_words() -> None:
 def test_a_card_tells_why_a_moment_is_only_to_be_watched() -> None:
     doubted = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
     said = MADE.model_copy(update={"findings": [f.model_copy(update=doubted) for f in MADE.flags()]})
-    cards = [card(group, {}) for group in groups(said, EXERCISE, "watch")]
+    cards = [card(group, {}, CM) for group in groups(said, EXERCISE, "watch")]
     assert cards and all("Seen in one of two looks at the clip only." in one["numbers"] for one in cards)
 
 

@@ -20,7 +20,7 @@ ANSWERED = "film?machine=leg-extension"
 def trainers(sets: Sequence[int]) -> tuple[str, ...]:
     """The screens of a trainer, with the review of these sets."""
     reviews = tuple(f"review?set={one}" for one in sets)
-    return ("", "week", "members", "members?person=2", *reviews, "film", "tempo", "studio")
+    return ("", "week", "members", "members?person=2", *reviews, "film?person=2", "tempo?person=2", "studio")
 
 
 def members(sets: Sequence[int]) -> tuple[str, ...]:

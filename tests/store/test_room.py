@@ -12,6 +12,7 @@ from app.jobs.runner import Runner
 from app.rules.load_settings import RULES, Settings
 from app.rules.room import Room, in_cm, in_feet, usual_machines
 from app.rules.stack import Stack
+from app.rules.told import key_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet, now
 from app.store.room import NewStack, days_kept, load_of
@@ -19,7 +20,7 @@ from app.store.rules import Actor, Refused
 from app.store.settings import StoreSettings
 from shared.errors import UsageError
 from tests.store.conftest import Studio
-from tests.store.made import DAY, check, new_set
+from tests.store.made import DAY, check, new_set, report
 
 FILE = Settings(target_reps=(8, 10), stack=Stack(unit="kg", start=10, step=10, add_on=2))
 
@@ -69,6 +70,40 @@ def test_loads_are_read_in_the_rooms_unit_and_kept_as_told(studio: Studio) -> No
 def test_heights_in_feet_come_back_as_they_were() -> None:
     assert in_feet(168.0) == (5, 6.0) and in_feet(183.0) == (6, 0.0)
     assert in_cm(5, 6.0) == 167.6
+
+
+@pytest.mark.parametrize(
+    ("said", "read"),
+    [
+        ("Your hips slid 6 cm forward.", "Your hips slid 2.5 in forward."),
+        ("3.1 cm, give or take 0.8", "1.2 in, give or take 0.3"),
+        ("2 to 5 cm now, 7 degrees", "1 to 2 in now, 7 degrees"),
+        ("6.0 cm now and 3.0 then (give or take 1.0).", "2.4 in now and 1.2 then (give or take 0.4)."),
+        ("(give or take 1.0): 3.1 cm beyond the knee", "(give or take 0.4): 1.2 in beyond the knee"),
+        ('"unit":"cm","measured":6.0', '"unit":"cm","measured":6.0'),
+    ],
+)
+def test_what_the_tool_says_of_a_length_is_read_in_inches_where_heights_are(said: str, read: str) -> None:
+    assert Room((), length="ft").lengths(said) == read
+    assert Room(()).lengths(said) == said
+
+
+def test_trainer_and_member_read_inches_and_the_trainers_own_words_stay(studio: Studio) -> None:
+    made = report()
+    flag = made.flags()[0].model_copy(
+        update={"prompt": "You slid 6 cm forward.", "unit": "cm", "measured": 6.0}
+    )
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, made.model_copy(update={"findings": [flag]}))
+    studio.trainer.save_room([*usual_machines()], "kg", "ft")
+    studio.trainer.add_moment(set_id, 12.5, "Seat 6 cm higher.")
+    read = studio.trainer.report(set_id)
+    assert read is not None and read.flags()[0].prompt == "You slid 2.5 in forward."
+    assert read.flags()[0].measured == 6.0, "numbers stay as they were measured"
+    studio.trainer.decide(set_id, [key_of(flag)], "agree")
+    studio.trainer.release(set_id)
+    words = [prompt.words for prompt in studio.ilse.told(set_id).prompts]
+    assert "Seat 6 cm higher." in words and any("2.5 in forward" in one for one in words)
 
 
 WRONG: list[Callable[[Access], None]] = [
