@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from app.command.batch import batch
+from app.command.cards import cards
 from app.command.cases import register as register_cases
 from app.command.framing import framing
 from app.command.page import register
 from app.command.progress import progress as progress_command
 from app.command.proof import proof
+from app.command.sets import sets
 from app.command.store import register as register_store
 from app.command.tags import tags
 from app.reading.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
@@ -39,9 +41,11 @@ exercises_app = typer.Typer(
 )
 app.add_typer(exercises_app, name="exercises")
 app.command()(batch)
+app.command()(cards)
 app.command()(framing)
 app.command("progress")(progress_command)
 app.command()(proof)
+app.command()(sets)
 app.command()(tags)
 register(app)
 register_store(app)

@@ -96,7 +96,7 @@ def board_svg(number: int) -> str:
     for row, column, index in board_squares():
         x, y = column * square, row * square
         if index is None:
-            parts.append(_rect(x, y, square, square))
+            parts.append(rect(x, y, square, square))
         else:
             parts.append(_marker(tag_id(number, "board", index), x + inside, y + inside, side))
     return f'<svg width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">{"".join(parts)}</svg>'
@@ -112,10 +112,11 @@ def _marker(marker: int, x: float, y: float, side: float) -> str:
             while (row, end) in cells:
                 end += 1
             if end > start:
-                out.append(_rect(x + start * cell, y + row * cell, (end - start) * cell, cell * 1.01))
+                out.append(rect(x + start * cell, y + row * cell, (end - start) * cell, cell * 1.01))
             start = end + 1
     return "".join(out)
 
 
-def _rect(x: float, y: float, width: float, height: float) -> str:
+def rect(x: float, y: float, width: float, height: float) -> str:
+    """A black rectangle of a drawing."""
     return f'<rect x="{x:.3f}" y="{y:.3f}" width="{width:.3f}" height="{height:.3f}" fill="#000"/>'

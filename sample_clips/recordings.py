@@ -1,0 +1,248 @@
+"""Command: python -m sample_clips.recordings PLAN.toml [more...] --out DIR [--clips DIR] [--pieces DIR].
+
+Joins rendered clips and what lies between sets into recordings with their truth. A plan is a list of parts:
+
+    [[part]]
+    clip = "chest-press-clean"     # the set, or its seconds from_s to to_s
+    who = "Mara"
+    card = 7                       # held before the person for card_s seconds before the clip begins
+
+    [[part]]
+    empty = "chest-press-clean"    # the same room with the person painted over
+    seconds = 90
+
+    [[part]]
+    sits = "chest-press-clean"     # takes the handles, waits, lets go, waits: the clip's beginning to and fro
+    seconds = 40
+
+Each part is encoded once, as a phone does with a key picture a second, and its packets are joined.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import tomllib
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+
+from shared.keypoints import BONES, INDEX
+from vision.seeing.clip import open_clip
+from vision.seeing.member_cards import WHOLE, card_cells
+from vision.seeing.pose_mediapipe import MediaPipePose
+
+TIME_BASE = Fraction(1, 90_000)
+RATE = 25
+#: An empty room is this long, s, and repeated; its grain is drawn from so many pictures.
+EMPTY_S, GRAINS = 10, 12
+GRAIN = 1.5
+CARD_S = 2.0
+#: Who only sits waits so long, s, with the hands on the handles, and in the lap.
+WAIT_S = 7.0
+HERE = Path(__file__).parent
+
+
+def main(arguments=None):
+    """Join the recordings of the plans named."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.recordings")
+    parser.add_argument("plan", nargs="+", type=Path)
+    parser.add_argument("--out", required=True, type=Path)
+    parser.add_argument("--clips", type=Path, action="append", default=[HERE], help="where clips lie")
+    parser.add_argument("--pieces", type=Path, help="where encoded parts are kept for other plans")
+    chosen = parser.parse_args(arguments)
+    for plan in chosen.plan:
+        parts = tomllib.loads(plan.read_text(encoding="utf-8"))["part"]
+        compose(parts, chosen.out / f"{plan.stem}.mp4", chosen.clips, chosen.pieces or chosen.out / "pieces")
+        print(plan.stem, flush=True)
+
+
+def compose(parts, out, folders=(HERE,), pieces=None):
+    """Write a recording of parts, and its truth beside it; the truth."""
+    pieces = pieces or out.parent / "pieces"
+    pieces.mkdir(parents=True, exist_ok=True)
+    files, sets, at_s = [], [], 0.0
+    for part in parts:
+        for kind, given in _pieces(part):
+            file = _piece(kind, given, folders, pieces)
+            if kind == "set":
+                sets += _set_truth(part, given, folders, at_s)
+            files.append(file)
+            at_s += _length(file)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    _join(files, out)
+    truth = {"schema": "plumbset.recording-truth/1", "duration_s": round(at_s, 3), "sets": sets}
+    out.with_suffix(".truth.json").write_text(json.dumps(truth, indent=1) + "\n")
+    return truth
+
+
+def _pieces(part):
+    """(kind, what it is made of) of each piece of a part, in order."""
+    if "empty" in part:
+        yield from [("empty", (part["empty"],))] * max(1, round(part["seconds"] / EMPTY_S))
+    elif "sits" in part:
+        yield "sits", (part["sits"], float(part["seconds"]))
+    else:
+        if "card" in part:
+            yield "card", (part["clip"], part["card"], float(part.get("card_s", CARD_S)))
+        yield "set", (part["clip"], float(part.get("from_s", 0.0)), part.get("to_s"))
+
+
+def _piece(kind, given, folders, pieces):
+    name = hashlib.sha256(repr((kind, given)).encode()).hexdigest()[:10]
+    file = pieces / f"{kind}-{given[0]}-{name}.mp4"
+    if not file.exists():
+        source = open_clip(_clip(given[0], folders))
+        part = file.with_suffix(".part")
+        _encode(FRAMES[kind](source, *given[1:]), part)
+        part.replace(file)
+    return file
+
+
+def _clip(name, folders):
+    return next(folder / f"{name}.mp4" for folder in folders if (folder / f"{name}.mp4").exists())
+
+
+def _set_truth(part, given, folders, at_s):
+    """The repetitions that lie wholly in the part, as one set in the recording's time; none of fewer than 3."""
+    truth = json.loads(_clip(given[0], folders).with_suffix(".truth.json").read_text())
+    from_s, to_s = given[1], given[2] or truth["duration_s"]
+    reps = [r for r in truth["reps"] if r["start_s"] >= from_s and r["end_s"] <= to_s and not r["partial"]]
+    if len(reps) < 3:
+        return []
+    return [
+        {
+            "clip": given[0],
+            "exercise": truth["exercise"],
+            "who": part.get("who"),
+            "card": part.get("card"),
+            "count": len(reps),
+            "start_s": round(at_s + reps[0]["start_s"] - from_s, 3),
+            "end_s": round(at_s + reps[-1]["end_s"] - from_s, 3),
+        }
+    ]
+
+
+def _of_set(source, from_s, to_s):
+    begun = None
+    for frame in source.frames(from_s, to_s):
+        begun = frame.time_s if begun is None else begun
+        yield frame.time_s - begun, frame.image
+
+
+def _of_empty(source):
+    """The clip's first picture without its person, in grain that differs from picture to picture."""
+    image = without_person(next(source.frames()).image)
+    rng = np.random.default_rng(3)
+    noisy = [
+        np.clip(image + rng.normal(0, GRAIN, image.shape), 0, 255).astype(np.uint8) for _ in range(GRAINS)
+    ]
+    for k in range(RATE * EMPTY_S):
+        yield k / RATE, noisy[(7 * k) % GRAINS]
+
+
+def _of_sits(source, seconds):
+    """What comes before the first repetition, a wait, the same backwards, and a wait again."""
+    first_s = json.loads((source._path.with_suffix(".truth.json")).read_text())["reps"][0]["start_s"]
+    images = [frame.image for frame in source.frames(0.0, first_s - 0.1)]
+    wait = round(WAIT_S * RATE)
+    around = [*images, *images[-1:] * wait, *images[::-1], *images[:1] * wait]
+    for k in range(round(seconds * RATE)):
+        yield k / RATE, around[k % len(around)]
+
+
+def _of_card(source, number, seconds):
+    """The clip's first picture, with a card held up, swaying a little."""
+    image = next(source.frames()).image
+    side = round(image.shape[1] * 0.18)
+    sheet = card_picture(number, side)
+    for k in range(round(seconds * RATE)):
+        shown = image.copy()
+        x = round(image.shape[1] * 0.4 + 4 * np.sin(k / 5))
+        y = round(image.shape[0] * 0.45 + 3 * np.cos(k / 7))
+        shown[y : y + len(sheet), x : x + len(sheet)] = sheet[..., None]
+        yield k / RATE, cv2.GaussianBlur(shown, (0, 0), 0.6)
+
+
+def card_picture(number, side):
+    """A member's card as grey levels, its marker ``side`` px wide within a white edge."""
+    cells = np.full((WHOLE + 2, WHOLE + 2), 215, np.uint8)
+    for row, column in card_cells(number):
+        cells[row + 1, column + 1] = 30
+    return cv2.resize(cells, (side, side), interpolation=cv2.INTER_NEAREST)
+
+
+def without_person(image):
+    """A picture with the person in it filled in from around them."""
+    seen = MediaPipePose().survey([_Frame(image)], 1)
+    body = seen.image_px[0, 0, :, :2]
+    trunk = np.linalg.norm(body[INDEX["left_hip"]] - body[INDEX["left_shoulder"]])
+    cover = np.zeros(image.shape[:2], np.uint8)
+    for a, b in BONES:
+        ends = [tuple(int(v) for v in body[INDEX[name]]) for name in (a, b)]
+        cv2.line(cover, *ends, 255, round(0.42 * trunk))
+    cv2.circle(cover, tuple(int(v) for v in body[:11].mean(axis=0)), round(0.42 * trunk), 255, -1)
+    hull = cv2.convexHull(body[11:25].astype(np.int32))
+    cv2.fillConvexPoly(cover, hull, 255)
+    return cv2.inpaint(image, cover, 5, cv2.INPAINT_TELEA)
+
+
+class _Frame:
+    index, time_s = 0, 0.0
+
+    def __init__(self, image):
+        self.image = image
+
+
+FRAMES = {"set": _of_set, "empty": _of_empty, "sits": _of_sits, "card": _of_card}
+
+
+def _encode(frames, out):
+    """Pictures (s, RGB) as H.264 with a key picture a second."""
+    with av.open(str(out), "w", format="mp4") as container:
+        stream = container.add_stream("libx264", rate=RATE)
+        stream.options = {"crf": "23", "preset": "ultrafast", "g": str(RATE), "keyint_min": str(RATE)}
+        stream.pix_fmt = "yuv420p"
+        stream.time_base = stream.codec_context.time_base = TIME_BASE
+        for time_s, image in frames:
+            if not stream.codec_context.is_open:
+                stream.height, stream.width = image.shape[:2]
+            picture = av.VideoFrame.from_ndarray(np.ascontiguousarray(image), format="rgb24")
+            picture.pts, picture.time_base = round(time_s / TIME_BASE), TIME_BASE
+            container.mux(stream.encode(picture))
+        container.mux(stream.encode(None))
+
+
+def _length(file):
+    """Seconds from a piece's first picture to where the next piece begins."""
+    clip = open_clip(file).clip
+    return round(clip.duration_s * RATE) / RATE
+
+
+def _join(files, out):
+    """The pieces' packets one after the other."""
+    part, at_s = out.with_suffix(".part"), 0.0
+    with av.open(str(part), "w", format="mp4") as target:
+        stream = None
+        for file in files:
+            with av.open(str(file)) as piece:
+                source = piece.streams.video[0]
+                stream = stream or target.add_stream_from_template(source)
+                shift, first = round(at_s / source.time_base), None
+                for packet in piece.demux(source):
+                    if packet.pts is None:
+                        continue
+                    first = packet.dts if first is None else first
+                    packet.pts, packet.dts = packet.pts - first + shift, packet.dts - first + shift
+                    packet.stream = stream
+                    target.mux(packet)
+            at_s += _length(file)
+    part.replace(out)
+
+
+if __name__ == "__main__":
+    main()

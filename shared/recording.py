@@ -1,0 +1,88 @@
+"""What was found in a recording: sets that seem to be there, and the file that tells what came of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import Field
+
+from shared.report import Part
+
+#: How the machine, and who trained, were told.
+MachineBy = Literal["tags", "option", "movement", "unknown"]
+WhoBy = Literal["card", "unknown"]
+
+
+@dataclass(frozen=True)
+class Likely:
+    """A set that seems to be there; moments in s of the recording.
+
+    start_s, end_s: the movement, coarse; cut_start_s, cut_end_s: where to cut; sitting: which stay on the seat
+    it belongs to, from 0 on; card: the number held to the camera before it; tag: the machine's by its printed
+    tags; fits: names of the machines that the movement fits. None and empty where not told.
+    """
+
+    start_s: float
+    end_s: float
+    cut_start_s: float
+    cut_end_s: float
+    sitting: int
+    card: int | None = None
+    tag: int | None = None
+    fits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Found:
+    """duration_s: of the recording; stirred_s: how much of it anything moved in; sets: in time order."""
+
+    duration_s: float
+    stirred_s: float
+    sets: tuple[Likely, ...]
+
+
+class SetPart(Part):
+    """One set. Moments are seconds of the recording; clip and report: files under the folder of ``sets.json``.
+
+    clip_start_s: where the cut begins; count and report are null where the set was not judged, and problem
+    says why; sure: how the machine was told, in words.
+    """
+
+    number: int
+    who: str
+    who_by: WhoBy
+    exercise: str | None
+    exercise_by: MachineBy
+    sure: str
+    start_s: float
+    end_s: float
+    count: int | None
+    clip: str
+    clip_start_s: float
+    report: str | None = None
+    problem: str | None = None
+
+
+class PassedPart(Part):
+    """A movement that was looked at closely and is no set, and why."""
+
+    start_s: float
+    end_s: float
+    why: str
+
+
+class SetsFile(Part):
+    """``sets.json``: all that was found in a recording."""
+
+    schema_: Literal["plumbset.sets/1"] = Field("plumbset.sets/1", alias="schema")
+    recording: str
+    duration_s: float
+    stirred_s: float
+    sets: list[SetPart] = Field(default_factory=list)
+    passed_over: list[PassedPart] = Field(default_factory=list)
+    cautions: list[str]
+
+    def to_json(self) -> str:
+        """The file as indented JSON."""
+        return self.model_dump_json(by_alias=True, indent=2) + "\n"

@@ -1,0 +1,146 @@
+"""survey of a recording -> who sat on a machine, and when they repeated a movement there.
+
+A sitting is one person's stay on one seat: seated poses at one place and of one size, until that seat was
+seen empty for a while. Within a sitting the limbs' main way of moving is one signal; a bout is a run of its
+swings. Bouts are coarse on purpose: they say where to cut, the check of the cut has the last word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from shared.domain import Floats, Landmarks
+from shared.keypoints import INDEX
+from vision.common.geometry import distance
+from vision.common.poses import torso
+from vision.measuring.turns import turning_points
+
+#: Knees of who sits lie less than this many trunk lengths under the hips, as ``vision.seeing.subject`` has it.
+SEATED_DROP = 0.6
+#: A seat is one place within this many trunk lengths, its person of one size within this ratio.
+SAME_SEAT, SAME_SIZE = 0.6, 1.35
+#: A seat that is seen without a seated person for so long, s, is taken by somebody anew.
+AWAY_S = 3.0
+#: Who is seen on a seat for less than this, s, only passed it.
+SHORTEST_S = 4.0
+#: A swing of the limbs is this large at least, in trunk lengths over all of them, and this large against the
+#: usual one of its bout.
+SWING, LIKE_SHARE = 0.35, 0.5
+#: A bout ends where nothing swings for longer than this, s: a longer pause is one between two sets.
+PAUSE_S = 20.0
+#: Fewer swings, there and back counted apart, are no bout: of two repetitions and a half.
+FEWEST_SWINGS = 5
+#: The limbs' signal stands on this clock, s; over a longer gap they are not taken to have moved straight on.
+CLOCK_S, GAP_S = 0.2, 1.0
+_KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
+_HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
+_LIMBS = [
+    INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
+]
+
+
+@dataclass
+class Sitting:
+    """One person's stay on a seat: rows and slots of the survey in time order, place (2,) px, trunk px."""
+
+    place: Floats
+    trunk: float
+    rows: list[int] = field(default_factory=list)
+    slots: list[int] = field(default_factory=list)
+    away_since_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Bout:
+    """A run of swings of one sitting. sitting: its index; start_s, end_s: first and last turn, coarse."""
+
+    sitting: int
+    start_s: float
+    end_s: float
+
+
+def find_sittings(survey: Landmarks) -> list[Sitting]:
+    """Everyone who sat somewhere for a while, in the order in which they sat down."""
+    poses = survey.image_px[..., :2]
+    centre, trunk = torso(survey.image_px)
+    drop = poses[..., _KNEES, 1].mean(axis=-1) - poses[..., _HIPS, 1].mean(axis=-1)
+    with np.errstate(invalid="ignore"):
+        seated = drop < SEATED_DROP * trunk
+    sittings: list[Sitting] = []
+    for row, now in enumerate(survey.time_s):
+        live = [s for s in sittings if s.away_since_s is None or now - s.away_since_s < AWAY_S]
+        taken: set[int] = set()
+        for slot in np.flatnonzero(seated[row]):
+            place, size = centre[row, slot], float(trunk[row, slot])
+            one = next((s for s in live if id(s) not in taken and _same(s, place, size)), None)
+            if one is None:
+                one = Sitting(place, size)
+                sittings.append(one)
+            taken.add(id(one))
+            one.rows.append(row)
+            one.slots.append(int(slot))
+            one.away_since_s = None
+        for other in live:
+            if id(other) not in taken and other.away_since_s is None:
+                other.away_since_s = float(now)
+    return [s for s in sittings if survey.time_s[s.rows[-1]] - survey.time_s[s.rows[0]] >= SHORTEST_S]
+
+
+def _same(sitting: Sitting, place: Floats, size: float) -> bool:
+    near = float(distance(place, sitting.place)) < SAME_SEAT * sitting.trunk
+    return near and 1 / SAME_SIZE < size / sitting.trunk < SAME_SIZE
+
+
+def find_bouts(survey: Landmarks, sittings: list[Sitting]) -> list[Bout]:
+    """The bouts of all sittings, in time order."""
+    found: list[Bout] = []
+    for index, sitting in enumerate(sittings):
+        for start_s, end_s in _bouts(*_signal(survey, sitting)):
+            before = found[-1] if found else None
+            if before is not None and before.sitting == index and start_s - before.end_s <= PAUSE_S:
+                found[-1] = replace(before, end_s=end_s)  # a limb misread for a moment, or a short pause
+            else:
+                found.append(Bout(index, start_s, end_s))
+    return sorted(found, key=lambda bout: bout.start_s)
+
+
+def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
+    """Clock (T,) s and the limbs' place (T,) along their main way of moving, trunk lengths; NaN over gaps."""
+    poses = survey.image_px[sitting.rows, sitting.slots][..., :2]
+    centre, trunk = torso(poses)
+    limbs = (poses[:, _LIMBS] - centre[:, None]) / float(np.median(trunk))
+    limbs = limbs.reshape(len(limbs), -1)
+    limbs = np.clip(limbs, *np.percentile(limbs, [1, 99], axis=0))
+    limbs = limbs - np.median(limbs, axis=0)
+    way = np.linalg.svd(limbs, full_matrices=False)[2][0]
+    time_s = survey.time_s[sitting.rows]
+    clock = np.arange(time_s[0], time_s[-1], CLOCK_S)
+    values = np.interp(clock, time_s, limbs @ way)
+    after = np.clip(np.searchsorted(time_s, clock, side="right"), 1, len(time_s) - 1)
+    values[time_s[after] - time_s[after - 1] > GAP_S] = np.nan
+    return clock, values
+
+
+def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
+    """First and last turn (s) of every run of swings that is long enough."""
+    known = np.flatnonzero(~np.isnan(values))
+    turns = [int(known[i]) for i in turning_points(values[known], SWING)]
+    swings = [(a, b, abs(float(values[b] - values[a]))) for a, b in zip(turns, turns[1:], strict=False)]
+    run: list[tuple[int, int, float]] = []
+    for swing in [*swings, None]:
+        if swing is not None and (not run or _goes_on(run, swing, clock)):
+            run.append(swing)
+            continue
+        if len(run) >= FEWEST_SWINGS:
+            yield float(clock[run[0][0]]), float(clock[run[-1][1]])
+        run = [] if swing is None else [swing]
+
+
+def _goes_on(run: list[tuple[int, int, float]], swing: tuple[int, int, float], clock: Floats) -> bool:
+    """Whether a swing belongs to the run before it: soon enough, and about as large."""
+    soon = clock[swing[1]] - clock[swing[0]] <= PAUSE_S
+    usual = float(np.median([size for *_, size in run]))
+    return bool(soon and LIKE_SHARE <= swing[2] / usual <= 1 / LIKE_SHARE)
