@@ -24,6 +24,7 @@ from app.command.proof import proof
 from app.command.sets import sets
 from app.command.store import register as register_store
 from app.command.tags import tags
+from app.command.watch import watch
 from app.reading.failures import DEBUG, EXIT_OK, EXIT_STOPPED, EXIT_UNFIT, sentence_of
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ app.command("progress")(progress_command)
 app.command()(proof)
 app.command()(sets)
 app.command()(tags)
+app.command()(watch)
 register(app)
 register_store(app)
 register_cases(app)

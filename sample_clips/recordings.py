@@ -1,21 +1,16 @@
-"""Command: python -m sample_clips.recordings PLAN.toml [more...] --out DIR [--clips DIR] [--pieces DIR].
+"""Command: python -m sample_clips.recordings PLAN.toml [NAME ...] --out DIR [--clips DIR] [--pieces DIR].
 
-Joins rendered clips and what lies between sets into recordings with their truth. A plan is a list of parts:
+Joins rendered clips and what lies between sets into recordings with their truth. A plan holds recordings,
+each with a name and its parts in order:
 
-    [[part]]
-    clip = "chest-press-clean"     # the set, or its seconds from_s to to_s
-    who = "Mara"
-    card = 7                       # held before the person for card_s seconds before the clip begins
+    { clip = "chest-press-clean", from_s = 0, to_s = 30, who = "Mara", card = 7 }
+        the clip or those seconds of it; a card is held up before the person for a moment before it
+    { empty = "chest-press-clean", seconds = 90 }
+        the same room with the person painted over
+    { sits = "chest-press-clean", seconds = 40 }
+        takes the handles, waits, lets go, waits: the clip's beginning to and fro
 
-    [[part]]
-    empty = "chest-press-clean"    # the same room with the person painted over
-    seconds = 90
-
-    [[part]]
-    sits = "chest-press-clean"     # takes the handles, waits, lets go, waits: the clip's beginning to and fro
-    seconds = 40
-
-Each part is encoded once, as a phone does with a key picture a second, and its packets are joined.
+Each piece is encoded once, as a phone does with a key picture a second, and its packets are joined.
 """
 
 from __future__ import annotations
@@ -48,17 +43,23 @@ HERE = Path(__file__).parent
 
 
 def main(arguments=None):
-    """Join the recordings of the plans named."""
+    """Join the recordings of a plan."""
     parser = argparse.ArgumentParser(prog="python -m sample_clips.recordings")
-    parser.add_argument("plan", nargs="+", type=Path)
+    parser.add_argument("plan", type=Path)
+    parser.add_argument("name", nargs="*", help="the recordings of the plan; all if none is named")
     parser.add_argument("--out", required=True, type=Path)
     parser.add_argument("--clips", type=Path, action="append", default=[HERE], help="where clips lie")
-    parser.add_argument("--pieces", type=Path, help="where encoded parts are kept for other plans")
+    parser.add_argument("--pieces", type=Path, help="where encoded pieces are kept for other plans")
     chosen = parser.parse_args(arguments)
-    for plan in chosen.plan:
-        parts = tomllib.loads(plan.read_text(encoding="utf-8"))["part"]
-        compose(parts, chosen.out / f"{plan.stem}.mp4", chosen.clips, chosen.pieces or chosen.out / "pieces")
-        print(plan.stem, flush=True)
+    for recording in read_plan(chosen.plan):
+        if not chosen.name or recording["name"] in chosen.name:
+            compose(recording["part"], chosen.out / f"{recording['name']}.mp4", chosen.clips, chosen.pieces)
+            print(recording["name"], flush=True)
+
+
+def read_plan(path):
+    """The recordings of a plan, each with its name and parts."""
+    return tomllib.loads(path.read_text(encoding="utf-8"))["recording"]
 
 
 def compose(parts, out, folders=(HERE,), pieces=None):
@@ -108,7 +109,7 @@ def _clip(name, folders):
 
 
 def _set_truth(part, given, folders, at_s):
-    """The repetitions that lie wholly in the part, as one set in the recording's time; none of fewer than 3."""
+    """The repetitions that lie wholly in the part, as one set in the recording's time; none of under 3."""
     truth = json.loads(_clip(given[0], folders).with_suffix(".truth.json").read_text())
     from_s, to_s = given[1], given[2] or truth["duration_s"]
     reps = [r for r in truth["reps"] if r["start_s"] >= from_s and r["end_s"] <= to_s and not r["partial"]]

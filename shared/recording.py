@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from shared.report import Part
+from shared.report_machine import Part
 
 #: How the machine, and who trained, were told.
 MachineBy = Literal["tags", "option", "movement", "unknown"]
@@ -18,9 +18,9 @@ WhoBy = Literal["card", "unknown"]
 class Likely:
     """A set that seems to be there; moments in s of the recording.
 
-    start_s, end_s: the movement, coarse; cut_start_s, cut_end_s: where to cut; sitting: which stay on the seat
-    it belongs to, from 0 on; card: the number held to the camera before it; tag: the machine's by its printed
-    tags; fits: names of the machines that the movement fits. None and empty where not told.
+    start_s, end_s: the movement, coarse; cut_start_s, cut_end_s: where to cut; sitting: which stay on the
+    seat it belongs to, from 0 on; card: the number held to the camera before it; tag: the machine's by its
+    printed tags; fits: names of the machines that the movement fits. None and empty where not told.
     """
 
     start_s: float
@@ -43,10 +43,10 @@ class Found:
 
 
 class SetPart(Part):
-    """One set. Moments are seconds of the recording; clip and report: files under the folder of ``sets.json``.
+    """One set; moments are seconds of the recording.
 
-    clip_start_s: where the cut begins; count and report are null where the set was not judged, and problem
-    says why; sure: how the machine was told, in words.
+    clip, report: files under the folder of ``sets.json``; clip_start_s: where the cut begins; sure: how the
+    machine was told, in words; count, report: null where the set was not judged, and problem says why.
     """
 
     number: int

@@ -10,12 +10,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
-from itertools import islice
+from itertools import islice, pairwise
 from pathlib import Path
 
 import numpy as np
 
-from shared.domain import Clip, Landmarks
+from shared.domain import Clip, Frame, Landmarks
 from shared.exercise import exercise_names, find_exercise
 from shared.recording import Found, Likely
 from vision.common.seams import FrameSource, PoseEstimator, Progress
@@ -65,7 +65,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
     bouts = find_bouts(survey, sittings)
     likely = cuts(bouts, source.clip.duration_s)
     cards = {
-        index: shown_card(source.frames(*_card_window(bouts, sittings, survey, index), CARD_STEP_S))
+        index: shown_card(_before(source, bouts, survey.time_s[sittings[index].rows[0]], index))
         for index in {bout.sitting for bout in bouts}
     }
     told = [
@@ -85,7 +85,7 @@ def _survey(
     """Everyone in the stretches; the same with any number of threads. None where there is none."""
     pieces = [piece for stretch in stretches for piece in _pieces(stretch)]
     with ThreadPoolExecutor(threads) as pool:
-        looked = pool.map(lambda p: pose.survey(source.frames(*p, STEP_S), SURVEY_PEOPLE), pieces)
+        looked = pool.map(lambda p: pose.survey(source.frames(p[0], p[1], STEP_S), SURVEY_PEOPLE), pieces)
         rows: list[Landmarks] = []
         for one in looked:
             rows.append(one)
@@ -98,7 +98,7 @@ def _pieces(stretch: Stretch) -> Iterator[Stretch]:
     count = max(1, round((end_s - start_s) / PIECE_S))
     edges = np.linspace(start_s, end_s, count + 1).tolist()
     # a hair's breadth apart, so that no picture is looked at twice
-    yield from ((a, b - 1e-4 if b < end_s else b) for a, b in zip(edges, edges[1:], strict=False))
+    yield from ((a, b - 1e-4 if b < end_s else b) for a, b in pairwise(edges))
 
 
 def _joined(rows: Sequence[Landmarks]) -> Landmarks:
@@ -122,17 +122,14 @@ def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:
     return out
 
 
-def _card_window(
-    bouts: Sequence[Bout], sittings: Sequence[Sitting], survey: Landmarks, index: int
-) -> Stretch:
-    """From when to when (s) a card is that of who sat down for this sitting.
+def _before(source: FrameSource, bouts: Sequence[Bout], sat_s: float, index: int) -> Iterator[Frame]:
+    """Pictures in which a card is that of who sat down at a moment (s) for a sitting.
 
     Not before the last set of somebody else: that person may have held up theirs.
     """
     start_s = min(bout.start_s for bout in bouts if bout.sitting == index)
     others = [bout.end_s for bout in bouts if bout.sitting != index and bout.end_s < start_s]
-    sat_s = float(survey.time_s[sittings[index].rows[0]])
-    return max([0.0, sat_s - CARD_BEFORE_S, *others]), start_s
+    yield from source.frames(max([0.0, sat_s - CARD_BEFORE_S, *others]), start_s, CARD_STEP_S)
 
 
 def _tag(source: FrameSource, one: Likely) -> int | None:
@@ -155,9 +152,7 @@ def fits(survey: Landmarks, sitting: Sitting, one: Likely, clip: Clip) -> tuple[
         visibility=survey.visibility[at][:, None], presence=survey.presence[at][:, None], model=survey.model,
     )  # fmt: skip
     subject = find_subject(own, clip)
-    seen = Seen(
-        clip=clip, luma=0.0, sharpness=0.0, survey=own, subject=subject, dense=None, model=own.model
-    )
+    seen = Seen(clip=clip, luma=0.0, sharpness=0.0, survey=own, subject=subject, dense=None, model=own.model)
     followed = early(seen)
     if subject is None or followed is None or followed.dense is None:
         return ()

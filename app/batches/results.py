@@ -25,9 +25,13 @@ RECORD, REPORT = "record.json", "report.json"
 
 def folder_name(entry: Entry) -> str:
     """A folder's name that stays the same from run to run and differs for every entry of a batch."""
-    stem = re.sub(r"[^A-Za-z0-9_]+", "-", PurePosixPath(entry.shown.split("?", 1)[0]).stem)[:40].strip("-")
     which = "\n".join((entry.shown, entry.exercise.name, entry.options.side or ""))
-    return f"{stem or 'clip'}-{_sha256([which.encode()])[:10]}"
+    return f"{stem_of(entry.shown.split('?', 1)[0])}-{_sha256([which.encode()])[:10]}"
+
+
+def stem_of(name: str) -> str:
+    """A file's name without its ending, in letters that every file system takes."""
+    return re.sub(r"[^A-Za-z0-9_]+", "-", PurePosixPath(name).stem)[:40].strip("-") or "clip"
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,9 @@ def cards(
     names: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[NAME ... | NAMES.csv]", help="Members, or a table with a column name.", show_default=False
+            metavar="[NAME ... | NAMES.csv]",
+            help="Members, or a table with a column name.",
+            show_default=False,
         ),
     ] = None,
     out: Annotated[Path, typer.Option(help="Where the PDF goes.")] = Path("cards.pdf"),
@@ -20,7 +22,7 @@ def cards(
         Path, typer.Option(help="Table of numbers and names; who has no card yet is added.")
     ] = Path("cards.csv"),
 ) -> None:
-    """Draw members' cards: held to the phone, one says whose the next set is. All of the register are drawn."""
+    """Draw the cards of all members in the register: held to the phone, one says whose the next set is."""
     from app.page.member_cards import write_cards
     from app.reading.card_register import read_names, read_register, with_names, write_register
     from shared.errors import UsageError

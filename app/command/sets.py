@@ -22,7 +22,8 @@ Machine = Annotated[
     ),
 ]
 Cards = Annotated[
-    Path | None, typer.Option(help="Register of members' cards, as plumbset cards wrote it.", show_default=False)
+    Path | None,
+    typer.Option(help="Register of members' cards, as plumbset cards wrote it.", show_default=False),
 ]
 
 

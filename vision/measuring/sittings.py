@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from vision.common.geometry import distance
 from vision.common.poses import torso
 from vision.measuring.turns import turning_points
 
-#: Knees of who sits lie less than this many trunk lengths under the hips, as ``vision.seeing.subject`` has it.
+#: Knees of who sits lie less than this many trunk lengths under the hips, as in ``vision.seeing.subject``.
 SEATED_DROP = 0.6
 #: A seat is one place within this many trunk lengths, its person of one size within this ratio.
 SAME_SEAT, SAME_SIZE = 0.6, 1.35
@@ -128,7 +129,7 @@ def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
     """First and last turn (s) of every run of swings that is long enough."""
     known = np.flatnonzero(~np.isnan(values))
     turns = [int(known[i]) for i in turning_points(values[known], SWING)]
-    swings = [(a, b, abs(float(values[b] - values[a]))) for a, b in zip(turns, turns[1:], strict=False)]
+    swings = [(a, b, abs(float(values[b] - values[a]))) for a, b in pairwise(turns)]
     run: list[tuple[int, int, float]] = []
     for swing in [*swings, None]:
         if swing is not None and (not run or _goes_on(run, swing, clock)):

@@ -15,11 +15,12 @@ from av.video.stream import VideoStream
 
 from shared.errors import InternalError
 from vision.seeing.clip import ClipSource
-from vision.seeing.container import open_container, pictures, video_stream
+from vision.seeing.container import exact, open_container, pictures, video_stream
 
 #: Codecs that an mp4 holds as every phone and browser plays it.
 COPIED = ("h264", "hevc", "av1", "vp9")
-_TIME_BASE = Fraction(1, 90_000)
+#: Of what is written, and of files that do not say theirs.
+TIME_BASE = Fraction(1, 90_000)
 
 
 def cut(path: Path, source: ClipSource, start_s: float, end_s: float, out: Path) -> float:
@@ -46,15 +47,21 @@ def _copied(path: Path, start_s: float, end_s: float, out: Path) -> float:
         first = next(pictures(container, video_stream(container, path))).pts or 0
     with open_container(path) as container, _mp4(out) as target:
         stream = video_stream(container, path)
-        base = Fraction(stream.time_base or _TIME_BASE)
+        base = exact(stream.time_base) or TIME_BASE
         copy = target.add_stream_from_template(stream)
-        begun = _copy(container, stream, target, copy, wanted=(first + start_s / base, first + end_s / base))
+        begun = _copy(
+            container,
+            stream,
+            target,
+            copy,
+            wanted=(first + start_s / float(base), first + end_s / float(base)),
+        )
     return float((begun - first) * base)
 
 
 def _copy(
     container: InputContainer, stream: VideoStream, target: OutputContainer, copy: VideoStream,
-    wanted: tuple[Fraction, Fraction],
+    wanted: tuple[float, float],
 ) -> int:  # fmt: skip
     """Copy the packets that show what is wanted, timestamps from 0; the first one's own timestamp."""
     container.seek(max(0, int(wanted[0])), stream=stream)
@@ -82,11 +89,11 @@ def _encoded(source: ClipSource, start_s: float, end_s: float, out: Path) -> flo
     with _mp4(out) as target:
         stream = target.add_stream("libx264", rate=30, options={"crf": "18", "preset": "veryfast"})
         stream.width, stream.height = source.clip.width // 2 * 2, source.clip.height // 2 * 2
-        stream.pix_fmt, stream.codec_context.time_base = "yuv420p", _TIME_BASE
+        stream.pix_fmt, stream.codec_context.time_base = "yuv420p", TIME_BASE
         for frame in source.frames(start_s, end_s):
             begun = frame.time_s if begun is None else begun
             picture = av.VideoFrame.from_ndarray(frame.image[: stream.height, : stream.width], format="rgb24")
-            picture.pts, picture.time_base = round((frame.time_s - begun) / _TIME_BASE), _TIME_BASE
+            picture.pts, picture.time_base = round((frame.time_s - begun) / TIME_BASE), TIME_BASE
             target.mux(stream.encode(picture))
         target.mux(stream.encode(None))
     return begun or 0.0

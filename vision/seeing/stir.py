@@ -15,7 +15,8 @@ from av.video.reformatter import VideoReformatter
 
 from vision.common.seams import FrameSource, Progress
 from vision.seeing.clip import ClipSource
-from vision.seeing.container import open_container, video_stream
+from vision.seeing.container import exact, open_container, video_stream
+from vision.seeing.cut import TIME_BASE
 from vision.seeing.gray import Gray
 
 #: Pictures are compared this small, px of the longer side.
@@ -80,11 +81,11 @@ def _key_moments(path: Path) -> Iterator[float]:
     """When each key picture is shown, s since the first one, without decoding any."""
     with open_container(path) as container:
         stream = video_stream(container, path)
-        first: int | None = None
+        base, first = exact(stream.time_base) or TIME_BASE, None
         for packet in container.demux(stream):
             if packet.is_keyframe and packet.pts is not None:
                 first = packet.pts if first is None else first
-                yield float((packet.pts - first) * packet.time_base)
+                yield float((packet.pts - first) * base)
 
 
 def _key_pictures(path: Path) -> Iterator[tuple[float, Gray]]:
@@ -92,7 +93,7 @@ def _key_pictures(path: Path) -> Iterator[tuple[float, Gray]]:
     with open_container(path) as container:
         stream = video_stream(container, path)
         stream.codec_context.skip_frame = "NONKEY"
-        first: int | None = None
+        base, first = exact(stream.time_base) or TIME_BASE, None
         for picture in container.decode(stream):
             if picture.pts is None:
                 continue
@@ -100,7 +101,7 @@ def _key_pictures(path: Path) -> Iterator[tuple[float, Gray]]:
             scale = SIDE_PX / max(picture.width, picture.height)
             size = max(2, round(scale * picture.width)), max(2, round(scale * picture.height))
             gray = reformatter.reformat(picture, *size, "gray").to_ndarray()
-            yield float((picture.pts - first) * stream.time_base), np.asarray(gray, dtype=np.uint8)
+            yield float((picture.pts - first) * base), np.asarray(gray, dtype=np.uint8)
 
 
 def _of_all(source: FrameSource) -> Iterator[tuple[float, Gray]]:

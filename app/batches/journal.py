@@ -1,0 +1,96 @@
+"""What became of each file of a watched folder, by its content, so that nothing is checked twice.
+
+One line of JSON a file, added when it is done: a line that a crash cut off is left out when it is read.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Literal
+
+from pydantic import ValidationError
+
+from shared.errors import UsageError
+from shared.report_machine import Part
+
+
+class Entry(Part):
+    """A file that was looked at. folder: where its sets lie; said: the sentence that was said of it.
+
+    refused: it cannot be read, and that will not change; failed: our own failure, tried again next time.
+    """
+
+    sha256: str
+    file: str
+    size: int
+    mtime_ns: int
+    state: Literal["done", "refused", "failed"]
+    folder: str | None = None
+    said: str = ""
+
+
+class Journal:
+    """The journal at a path; made when the first line is written."""
+
+    def __init__(self, path: Path):
+        self._path = path
+        self._entries: dict[str, Entry] = {}
+        for line in _lines(path):
+            self._take(line)
+
+    def _take(self, line: str) -> None:
+        try:
+            entry = Entry.model_validate_json(line)
+        except ValidationError:
+            return
+        self._entries[entry.sha256] = entry
+
+    def same_bytes(self, sha256: str) -> Entry | None:
+        """What became of these bytes under any name; None where they are to be looked at."""
+        entry = self._entries.get(sha256)
+        return None if entry is None or entry.state == "failed" else entry
+
+    def same_file(self, file: str, size: int, mtime_ns: int) -> bool:
+        """Whether a file is by name, size and time one that is done with: then it need not be read."""
+        return any(
+            (e.file, e.size, e.mtime_ns) == (file, size, mtime_ns)
+            for e in self._entries.values()
+            if e.state != "failed"
+        )
+
+    def add(self, entry: Entry) -> None:
+        """Keep what became of a file; on the disk when this returns.
+
+        Raises
+        ------
+        UsageError : it cannot be written.
+        """
+        try:
+            with self._path.open("a", encoding="utf-8") as stream:
+                stream.write("\n" * self._torn() + entry.model_dump_json() + "\n")
+                stream.flush()
+                os.fsync(stream.fileno())
+        except OSError as error:
+            raise UsageError(
+                f"The journal {self._path} cannot be written ({error.strerror}); free some space or choose "
+                "another folder with --out."
+            ) from error
+        self._entries[entry.sha256] = entry
+
+    def _torn(self) -> bool:
+        """Whether the last line was cut off: the next one must not go on in it."""
+        try:
+            data = self._path.read_bytes()
+        except FileNotFoundError:
+            return False
+        return bool(data) and not data.endswith(b"\n")
+
+
+def _lines(path: Path) -> list[str]:
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise UsageError(f"The journal {path} cannot be read ({error.strerror}).") from error
