@@ -30,6 +30,8 @@ SHORTEST_S = 4.0
 #: A swing of the limbs is this large at least, in trunk lengths over all of them, and this large against the
 #: usual one of its bout.
 SWING, LIKE_SHARE = 0.35, 0.5
+#: Within this share of a swing of one of its ends the limbs rest there.
+REST_SHARE = 0.1
 #: A bout ends where nothing swings for longer than this, s: a longer pause is one between two sets.
 PAUSE_S = 20.0
 #: Fewer swings, there and back counted apart, are no bout: of two repetitions and a half.
@@ -52,6 +54,15 @@ class Sitting:
     rows: list[int] = field(default_factory=list)
     slots: list[int] = field(default_factory=list)
     away_since_s: float | None = None
+
+
+@dataclass(frozen=True)
+class _Swing:
+    """One way of the limbs; size in trunk lengths."""
+
+    start_s: float
+    end_s: float
+    size: float
 
 
 @dataclass(frozen=True)
@@ -114,9 +125,9 @@ def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
     centre, trunk = torso(poses)
     limbs = (poses[:, _LIMBS] - centre[:, None]) / float(np.median(trunk))
     limbs = limbs.reshape(len(limbs), -1)
-    limbs = np.clip(limbs, *np.percentile(limbs, [1, 99], axis=0))
-    limbs = limbs - np.median(limbs, axis=0)
-    way = np.linalg.svd(limbs, full_matrices=False)[2][0]
+    steps = np.diff(limbs, axis=0)  # not places: who sits down, or is misread for long, moves far but once
+    steps = np.clip(steps, *np.percentile(steps, [2, 98], axis=0))
+    way = np.linalg.svd(steps, full_matrices=False)[2][0]
     time_s = survey.time_s[sitting.rows]
     clock = np.arange(time_s[0], time_s[-1], CLOCK_S)
     values = np.interp(clock, time_s, limbs @ way)
@@ -126,22 +137,31 @@ def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
 
 
 def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
-    """First and last turn (s) of every run of swings that is long enough."""
+    """Begin of the first and end of the last swing (s) of every run of swings that is long enough."""
     known = np.flatnonzero(~np.isnan(values))
-    turns = [int(known[i]) for i in turning_points(values[known], SWING)]
-    swings = [(a, b, abs(float(values[b] - values[a]))) for a, b in pairwise(turns)]
-    run: list[tuple[int, int, float]] = []
+    turns = turning_points(values[known], SWING)
+    swings = [_swing(clock[known[a : b + 1]], values[known[a : b + 1]]) for a, b in pairwise(turns)]
+    run: list[_Swing] = []
     for swing in [*swings, None]:
-        if swing is not None and (not run or _goes_on(run, swing, clock)):
+        if swing is not None and (not run or _goes_on(run, swing)):
             run.append(swing)
             continue
         if len(run) >= FEWEST_SWINGS:
-            yield float(clock[run[0][0]]), float(clock[run[-1][1]])
+            yield run[0].start_s, run[-1].end_s
         run = [] if swing is None else [swing]
 
 
-def _goes_on(run: list[tuple[int, int, float]], swing: tuple[int, int, float], clock: Floats) -> bool:
+def _swing(time_s: Floats, values: Floats) -> _Swing:
+    """From one turn to the next, without the rest at either end."""
+    size = float(values[-1] - values[0])
+    share = (values - values[0]) / size
+    start = int(np.flatnonzero(share <= REST_SHARE)[-1])
+    end = start + int(np.flatnonzero(share[start:] >= 1 - REST_SHARE)[0])
+    return _Swing(float(time_s[start]), float(time_s[end]), abs(size))
+
+
+def _goes_on(run: list[_Swing], swing: _Swing) -> bool:
     """Whether a swing belongs to the run before it: soon enough, and about as large."""
-    soon = clock[swing[1]] - clock[swing[0]] <= PAUSE_S
-    usual = float(np.median([size for *_, size in run]))
-    return bool(soon and LIKE_SHARE <= swing[2] / usual <= 1 / LIKE_SHARE)
+    usual = float(np.median([one.size for one in run]))
+    soon = swing.start_s - run[-1].end_s <= PAUSE_S
+    return soon and LIKE_SHARE <= swing.size / usual <= 1 / LIKE_SHARE
