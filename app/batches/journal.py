@@ -6,6 +6,7 @@ One line of JSON a file, added when it is done: a line that a crash cut off is l
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Literal
 
@@ -35,29 +36,25 @@ class Journal:
 
     def __init__(self, path: Path):
         self._path = path
-        self._entries: dict[str, Entry] = {}
+        self._by_bytes: dict[str, Entry] = {}
+        self._files: set[tuple[str, int, int]] = set()
         for line in _lines(path):
-            self._take(line)
+            with suppress(ValidationError):
+                self._take(Entry.model_validate_json(line))
 
-    def _take(self, line: str) -> None:
-        try:
-            entry = Entry.model_validate_json(line)
-        except ValidationError:
-            return
-        self._entries[entry.sha256] = entry
+    def _take(self, entry: Entry) -> None:
+        """Know a file that is done with; the first one of the same bytes is what others are told by."""
+        if entry.state != "failed":
+            self._by_bytes.setdefault(entry.sha256, entry)
+            self._files.add((entry.file, entry.size, entry.mtime_ns))
 
     def same_bytes(self, sha256: str) -> Entry | None:
         """What became of these bytes under any name; None where they are to be looked at."""
-        entry = self._entries.get(sha256)
-        return None if entry is None or entry.state == "failed" else entry
+        return self._by_bytes.get(sha256)
 
     def same_file(self, file: str, size: int, mtime_ns: int) -> bool:
         """Whether a file is by name, size and time one that is done with: then it need not be read."""
-        return any(
-            (e.file, e.size, e.mtime_ns) == (file, size, mtime_ns)
-            for e in self._entries.values()
-            if e.state != "failed"
-        )
+        return (file, size, mtime_ns) in self._files
 
     def add(self, entry: Entry) -> None:
         """Keep what became of a file; on the disk when this returns.
@@ -76,7 +73,7 @@ class Journal:
                 f"The journal {self._path} cannot be written ({error.strerror}); free some space or choose "
                 "another folder with --out."
             ) from error
-        self._entries[entry.sha256] = entry
+        self._take(entry)
 
     def _torn(self) -> bool:
         """Whether the last line was cut off: the next one must not go on in it."""

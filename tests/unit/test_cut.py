@@ -1,4 +1,4 @@
-"""A part of a recording as a clip of its own: the same pictures at the right times, and nothing of the rest."""
+"""A part of a recording as a clip of its own: the same pictures at the right times, nothing of the rest."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where anything stirs in a recording: a square that moves now and then, in grain, with and without key pictures."""
+"""Where anything stirs in a recording: a square that moves now and then, in grain."""
 
 from __future__ import annotations
 
