@@ -20,7 +20,8 @@ class Likely:
 
     start_s, end_s: the movement, coarse; cut_start_s, cut_end_s: where to cut; sitting: which stay on the
     seat it belongs to, from 0 on; card: the number held to the camera before it; tag: the machine's by its
-    printed tags; fits: names of the machines that the movement fits. None and empty where not told.
+    printed tags; fits: names of the machines that the movement fits; at: a point on the person, px, and its
+    moment, where somebody else sat in the picture as well. None and empty where not told.
     """
 
     start_s: float
@@ -31,6 +32,7 @@ class Likely:
     card: int | None = None
     tag: int | None = None
     fits: tuple[str, ...] = ()
+    at: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ import numpy as np
 from shared.domain import Clip, Frame, Landmarks
 from shared.exercise import exercise_names, find_exercise
 from shared.recording import Found, Likely
+from vision.common.poses import torso
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.guess import movement_of
 from vision.measuring.measure import stays
@@ -71,7 +72,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
     told = [
         replace(
             one, card=cards[one.sitting], tag=_tag(source, one),
-            fits=fits(survey, sittings[one.sitting], one, source.clip),
+            fits=fits(survey, sittings[one.sitting], one, source.clip), at=where(survey, sittings, one),
         )
         for one in likely
     ]  # fmt: skip
@@ -140,6 +141,21 @@ def _tag(source: FrameSource, one: Likely) -> int | None:
         for frame in islice(source.frames(moment_s, moment_s + 1.0), 1):
             seen.update(seen_machines(set(finder.anywhere(small(frame.image, 1.0)))))
     return next((number for number, times in seen.most_common(1) if times >= TAG_SURE), None)
+
+
+def where(survey: Landmarks, sittings: Sequence[Sitting], one: Likely) -> tuple[float, float, float] | None:
+    """A point on the person in the middle of a set, px, and its moment, s; None where nobody else sits."""
+
+    def meanwhile(sitting: Sitting) -> list[int]:
+        return [k for k, row in enumerate(sitting.rows) if one.start_s <= survey.time_s[row] <= one.end_s]
+
+    own = sittings[one.sitting]
+    if not any(meanwhile(other) for other in sittings if other is not own):
+        return None
+    rows = meanwhile(own)
+    at = own.rows[rows[len(rows) // 2]], own.slots[rows[len(rows) // 2]]
+    (x, y), _ = torso(survey.image_px[at])
+    return float(x), float(y), float(survey.time_s[at[0]])
 
 
 def fits(survey: Landmarks, sitting: Sitting, one: Likely, clip: Clip) -> tuple[str, ...]:

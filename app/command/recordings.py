@@ -17,6 +17,7 @@ from shared.exercise import Exercise, find_exercise, tagged_exercise
 from shared.recording import Found, Likely, MachineBy, PassedPart, SetPart, SetsFile
 from vision.common.prompts import three_cautions
 from vision.judging.options import Options
+from vision.seeing.subject import SubjectPoint
 from vision.telling.files import write_text
 
 if TYPE_CHECKING:
@@ -146,7 +147,7 @@ def _told(
         return told.model_copy(update={"sure": "", "problem": NO_MACHINE.format(fits=machine.sure)})
     try:
         with ready() as child:
-            wanted = Wanted([clip], machine.exercise, options=Options(), out=folder)
+            wanted = Wanted([clip], machine.exercise, options=_options(one, begun), out=folder)
             report, _, page = check_contained(child, wanted, say)
     except PlumbsetError as error:
         return told.model_copy(update={"problem": str(error)})
@@ -154,6 +155,14 @@ def _told(
         shutil.rmtree(folder)
         return PassedPart(start_s=one.start_s, end_s=one.end_s, why=why)
     return told.model_copy(update=_judged(report, begun) | {"report": f"{folder.name}/{page.name}"})
+
+
+def _options(one: Likely, begun: float) -> Options:
+    """Who of several is meant, in the cut's time."""
+    if one.at is None:
+        return Options()
+    x, y, moment_s = one.at
+    return Options(subject=SubjectPoint(x, y, moment_s - begun))
 
 
 def no_set(report: SetReport) -> str | None:

@@ -72,9 +72,9 @@ def test_there_are_as_many_cards_as_can_be_told_apart() -> None:
 def test_a_card_once_given_stays_that_persons(tmp_path: Path) -> None:
     first = with_names({}, ["Mara", "Ilse", "Mara"])
     assert first == {1: "Mara", 2: "Ilse"}
-    left = {2: "Ilse"}
+    left = {1: "Mara", 3: "Ilse"}
     write_register(tmp_path / "cards.csv", with_names(left, ["Tove", "Ilse"]))
-    assert read_register(tmp_path / "cards.csv") == {1: "Tove", 2: "Ilse"}
+    assert read_register(tmp_path / "cards.csv") == {1: "Mara", 2: "Tove", 3: "Ilse"}
 
 
 def test_no_more_cards_than_there_are() -> None:

@@ -19,6 +19,7 @@ from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import exercise_names, find_exercise
 from shared.recording import Found, Likely
 from shared.report import SetReport, UnjudgedPart
+from vision.seeing.subject import SubjectPoint
 
 ONE, OTHER = exercise_names()[:2]
 NAMED = Asked(find_exercise(ONE), {7: "Mara"})
@@ -41,6 +42,7 @@ class Reading:
         self.found = Found(600.0, 200.0, sets)
         self.reports: list[SetReport | Exception] = []
         self.cuts: list[tuple[float, float]] = []
+        self.wanted: list[Any] = []
 
     def run(self, function: Callable[..., Any], given: tuple[Any, ...], *_: Any) -> Any:
         if function is recordings._found:
@@ -52,6 +54,7 @@ class Reading:
 
     def check(self, child: Any, wanted: Any, say: Any) -> Any:
         made = self.reports.pop(0)
+        self.wanted.append(wanted)
         if isinstance(made, Exception):
             raise made
         page = wanted.out / "report.html"
@@ -148,6 +151,12 @@ def test_an_unknown_machine_is_cut_and_not_judged(reading: Any, tmp_path: Path) 
     assert one.exercise is None and one.count is None
     assert f"({ONE} or {OTHER} would fit)" in str(one.problem)
     assert (tmp_path / "out" / one.clip).exists()
+
+
+def test_who_is_meant_is_pointed_at_in_the_cuts_time(reading: Any, tmp_path: Path) -> None:
+    fake = reading(likely(100.0, at=(300.0, 540.0, 120.0)), likely(300.0))
+    checked(tmp_path)
+    assert [wanted.options.subject for wanted in fake.wanted] == [SubjectPoint(300.0, 540.0, 30.0), None]
 
 
 def test_an_earlier_run_is_not_written_over(reading: Any, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 from shared.domain import Landmarks
 from tests.people import landmarks, seated
 from vision.measuring.sittings import Bout, find_bouts, find_sittings
-from vision.recording import MARGIN_S, cuts
+from vision.recording import MARGIN_S, cuts, where
 
 RATE_HZ = 2.5
 MINUTES = np.arange(0, 180, 1 / RATE_HZ)
@@ -90,6 +90,16 @@ def test_people_on_two_seats_are_told_apart_by_place() -> None:
     bouts = found(left, right)
     assert_spans(bouts, (20, 60), (90, 130))
     assert [bout.sitting for bout in bouts] == [0, 1]
+
+
+def test_who_is_meant_is_pointed_at_where_two_sit_at_the_same_time() -> None:
+    seen = survey(person(trains((20, 60))), person(trains((30, 70)), at=(620.0, 640.0)))
+    sittings = find_sittings(seen)
+    one, other = cuts(find_bouts(seen, sittings), 180.0)
+    assert where(seen, sittings, one)[:2] == pytest.approx((300.0, 540.0), abs=20.0)  # type: ignore[index]
+    assert where(seen, sittings, other)[:2] == pytest.approx((620.0, 540.0), abs=20.0)  # type: ignore[index]
+    alone = survey(person(trains((20, 60))))
+    assert where(alone, find_sittings(alone), one) is None
 
 
 def test_a_cut_keeps_five_seconds_and_never_runs_into_the_next_set() -> None:

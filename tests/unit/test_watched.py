@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from app import cli
 from app.batches.watched import JOURNAL, SETTLED_S, Watched
 from shared.errors import ClipError, InternalError, UsageError
 
@@ -61,8 +62,10 @@ def test_what_still_grows_is_waited_for(studio: Studio) -> None:
     for k in range(4):
         studio.lands("one.mp4", b"video" * (k + 1))
         studio.turns(1)
-    assert studio.checked == []
-    studio.turns(2)
+    studio.clock -= SETTLED_S / 2
+    studio.turns(1)
+    assert studio.checked == [], "for half of the time only"
+    studio.turns(1)
     assert studio.checked == ["one.mp4"]
 
 
@@ -173,3 +176,25 @@ def test_a_file_that_may_not_be_read_is_one_sentence(studio: Studio) -> None:
 def test_a_folder_that_is_none_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="is no folder"):
         Watched(tmp_path / "gone", tmp_path / "out", lambda a, b: "", print)
+
+
+def test_the_command_stops_cleanly_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import time
+
+    def stops(_: float) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(time, "sleep", stops)
+    (tmp_path / "in").mkdir()
+    command = ["watch", str(tmp_path / "in"), "--out", str(tmp_path / "out")]
+    assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
+    said = capsys.readouterr().out
+    assert "Stop with Ctrl+C" in said and "Stop on sharp" in said and "Stopped." in said
+
+
+def test_its_own_cuts_are_not_watched(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    command = ["watch", str(tmp_path), "--out", str(tmp_path / "." / "")]
+    assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 2
+    assert "watched folder itself" in capsys.readouterr().err
