@@ -27,7 +27,6 @@ from vision.measuring.track import build_track
 from vision.seeing.clip import open_clip
 from vision.seeing.early import early
 from vision.seeing.follow import pick
-from vision.seeing.gray import small
 from vision.seeing.look import Seen
 from vision.seeing.member_cards import shown_card
 from vision.seeing.stir import Stretch, stirring
@@ -138,8 +137,8 @@ def _tag(source: FrameSource, one: Likely) -> int | None:
     finder, seen = Finder(), Counter[int]()
     for share in TAG_SHARES:
         moment_s = one.start_s + share * (one.end_s - one.start_s)
-        for frame in islice(source.frames(moment_s, moment_s + 1.0), 1):
-            seen.update(seen_machines(set(finder.anywhere(small(frame.image, 1.0)))))
+        for frame in islice(source.frames(moment_s, moment_s + 1.0, gray=True), 1):
+            seen.update(seen_machines(set(finder.anywhere(frame.image))))
     return next((number for number, times in seen.most_common(1) if times >= TAG_SURE), None)
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-import cv2
 import numpy as np
 from av.video.reformatter import VideoReformatter
 
@@ -17,7 +16,7 @@ from vision.common.seams import FrameSource, Progress
 from vision.seeing.clip import ClipSource
 from vision.seeing.container import exact, open_container, video_stream
 from vision.seeing.cut import TIME_BASE
-from vision.seeing.gray import Gray
+from vision.seeing.gray import Gray, small
 
 #: Pictures are compared this small, px of the longer side.
 SIDE_PX = 160
@@ -105,8 +104,5 @@ def _key_pictures(path: Path) -> Iterator[tuple[float, Gray]]:
 
 
 def _of_all(source: FrameSource) -> Iterator[tuple[float, Gray]]:
-    for frame in source.frames(min_step_s=STEP_S):
-        gray = cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY)
-        scale = SIDE_PX / max(gray.shape)
-        small = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        yield frame.time_s, np.asarray(small, dtype=np.uint8)
+    for frame in source.frames(min_step_s=STEP_S, gray=True):
+        yield frame.time_s, small(frame.image, SIDE_PX / max(frame.image.shape))
