@@ -118,6 +118,10 @@ def check(
     pivot_depth_cm: Annotated[
         float, typer.Option(help="How much nearer to the camera a marked pivot is than the knee.")
     ] = 15.0,
+    proof: Annotated[
+        Path | None,
+        typer.Option(help="proof-numbers.json of plumbset proof: tell nothing more surely than it allows."),
+    ] = None,
     model: Annotated[Path | None, typer.Option(help="Another landmark model file.")] = None,
     thorough: Annotated[
         bool, typer.Option("--thorough", help="Look twice even where nothing is flagged: takes longer.")
@@ -144,6 +148,7 @@ def check(
         from app.reading.marks_option import depth, parse_marks
         from app.reading.yardstick_option import height, yardsticks
         from shared.exercise import find_exercise
+        from shared.proof import read_proof
         from vision.judging.options import Options
 
         definition = find_exercise(exercise) if exercise is not None else machine_in(clips[0])
@@ -153,6 +158,7 @@ def check(
             side, point, height_cm=height(height_cm), cleared=cleared, raw=raw, member=own,
             reference=approved, marks=parse_marks(mark or (), definition),
             pivot_depth_cm=depth(pivot_depth_cm), thorough=thorough,
+            proof=None if proof is None else read_proof(proof),
         )  # fmt: skip
         _one_or_two(clips)
         _ready_to_write(out)

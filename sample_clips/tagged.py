@@ -1,14 +1,17 @@
-"""Command: python -m sample_clips.tagged CLIP [more...] --out DIR [--hard] [--height 1080] [--until S].
+"""Command: python -m sample_clips.tagged CLIP [more...] --out DIR [--hard] [--turn 25] [--landings] [--until S].
 
 Draws printed tags into rendered clips where their truth says that load, lever and frame are: exact in space,
 a half frame of motion blur, light, grain, and H.264 at ordinary quality, with the picture enlarged to a
-phone's. Nothing hides them, and the stack is moved into the picture. Beside each clip stands its truth.
+phone's. Nothing hides them, and the stack is moved into the picture. ``--turn`` draws them as a camera so far
+off would see them, ``--landings`` lets the stack's tag touch and rest: the person in the picture does neither.
+Beside each clip stands its truth, for ``sample_clips.tagged_measure``.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -16,8 +19,10 @@ import av
 import cv2
 import numpy as np
 
+from sample_clips.rendered import truth_arrays
 from sample_clips.rendering.camera import look_at
 from sample_clips.rendering.scenario import load_scenario
+from sample_clips.tagged_truth import landings, load_way, with_landings
 from shared.exercise import find_exercise
 from shared.tags import (
     BOARD_COLUMNS,
@@ -39,6 +44,7 @@ FACES = {
     "rear": ((-1, 0, 0), (0, 1, 0), (0.60, -0.88, 0.41), (-0.55, -0.80, 1.35)),
 }
 LEVER_M = 0.28
+TARGET = np.array([0.0, -0.30, 0.95])
 UP = np.array([0.0, 0.0, 1.0])
 CELL_PX, PAPER, INK = 12, 205, 28
 SHUTTER = (-0.25, -0.08, 0.08, 0.25)
@@ -51,17 +57,19 @@ def main(arguments=None):
     parser.add_argument("--out", required=True, type=Path)
     parser.add_argument("--hard", action="store_true", help="dim, blurred, grainy")
     parser.add_argument("--height", type=int, default=1080, help="short side of the picture, px")
+    parser.add_argument("--turn", type=float, help="draw them as a camera so many degrees off would see them")
+    parser.add_argument("--landings", action="store_true", help="let the stack's tag touch and rest")
     parser.add_argument("--until", type=float, help="leave out what comes after this second")
     chosen = parser.parse_args(arguments)
     chosen.out.mkdir(parents=True, exist_ok=True)
     for clip in chosen.clip:
-        draw(clip, chosen.out, chosen.hard, chosen.height, chosen.until)
+        scene = Scene(clip, chosen.turn, chosen.landings)
+        draw(scene, clip, chosen.out, chosen.hard, chosen.height, chosen.until)
         print(clip.name, flush=True)
 
 
-def draw(clip, out, hard=False, short_side=1080, until_s=None):
+def draw(scene, clip, out, hard=False, short_side=1080, until_s=None):
     """Write one clip with tags and its truth."""
-    scene = Scene(clip)
     source = open_clip(clip)
     scale = short_side / min(source.clip.width, source.clip.height)
     size = tuple(int(scale * n) // 2 * 2 for n in (source.clip.width, source.clip.height))
@@ -83,10 +91,7 @@ def draw(clip, out, hard=False, short_side=1080, until_s=None):
             image.pts, image.time_base = round(frame.time_s * 90000), Fraction(1, 90000)
             container.mux(stream.encode(image))
         container.mux(stream.encode(None))
-    truth = json.loads(clip.with_suffix(".truth.json").read_text()) | {"board": scene.board_truth()}
-    (out / clip.name).with_suffix(".truth.json").write_text(json.dumps(truth, indent=1) + "\n")
-    arrays = clip.with_suffix(".truth.npz").read_bytes()
-    (out / clip.name).with_suffix(".truth.npz").write_bytes(arrays)
+    scene.write_truth(out / clip.name, scale)
 
 
 def _larger(scale):
@@ -95,13 +100,18 @@ def _larger(scale):
 
 
 class Scene:
-    """Camera and tags of one rendered clip."""
+    """Camera and tags of one rendered clip; turn_deg: how far off another camera sees the tags."""
 
-    def __init__(self, clip):
-        scenario = load_scenario(clip.parent / "scenarios" / f"{clip.stem}.toml")
-        with np.load(clip.with_suffix(".truth.npz")) as stored:
-            self.truth = {k: stored[k] for k in ("time_s", "stack_height_cm", "pivot_px", "handle_px")}
-        self.camera = look_at(scenario.camera.view, np.array([0.0, -0.30, 0.95]), scenario.camera)
+    def __init__(self, clip, turn_deg=None, landing=False):
+        scenario = load_scenario(scenario_of(clip))
+        self.facts = json.loads(clip.with_suffix(".truth.json").read_text())
+        self.truth = truth_arrays(clip.with_suffix(".truth.npz"))
+        self.load_s, self.load_cm = load_way(self.truth)
+        if landing:
+            self.load_cm = with_landings(self.load_s, self.load_cm, self.facts["reps"])
+        self.pictured = self.camera = look_at(scenario.camera.view, TARGET, scenario.camera)
+        if turn_deg is not None:
+            self.camera = look_at(scenario.camera.view, TARGET, replace(scenario.camera, yaw_deg=turn_deg))
         self.number = find_exercise(scenario.exercise).tag_number
         self.right, self.out, self.stack, self.board = map(np.array, FACES[scenario.camera.view])
         self.step_s = float(np.median(np.diff(self.truth["time_s"])))
@@ -112,6 +122,18 @@ class Scene:
         """Draw every tag as it is about a moment (s)."""
         for texture, corners in self._sheets(time_s):
             _stick(picture, texture, [_moved(self.camera.project(c), scale) for c in corners])
+
+    def write_truth(self, clip, scale):
+        """The clip's truth beside it, with what the tags show; the lever's axis is in the larger picture."""
+        spans = landings(self.load_s, self.load_cm, self.facts["reps"])
+        added = {"board": self.board_truth(), "landings": [[round(t, 3) for t in span] for span in spans]}
+        added["tagged_px"] = round(scale * min(self.facts["width"], self.facts["height"]))
+        if self.lever:
+            axis = self.camera.project(self._in_plane(self._at("pivot_px", 0.0)))
+            added["axis_px"] = [round(float(v), 2) for v in _moved(axis, scale)]
+        clip.with_suffix(".truth.json").write_text(json.dumps(self.facts | added, indent=1) + "\n")
+        load = {"load_s": self.load_s, "load_cm": self.load_cm.astype(np.float32)}
+        np.savez_compressed(clip.with_suffix(".truth.npz"), allow_pickle=False, **self.truth, **load)
 
     def board_truth(self):
         """As ``sample_clips.rendering.truth`` gives it."""
@@ -128,7 +150,7 @@ class Scene:
         half = SIDE_CM["stack"] / 100 * (0.5 + QUIET_SHARE)
         yield (
             self.papers["stack"],
-            [self._square(self.stack + UP * self._at("stack_height_cm", t) / 100, half) for t in moments],
+            [self._square(self.stack + UP * self._load(t) / 100, half) for t in moments],
         )
         yield board_paper(self.number), [self._square(self.board, 0.105, 0.1485)]
         if self.lever:
@@ -145,18 +167,25 @@ class Scene:
         a, b = right * half, up * (tall or half)
         return np.array([middle - a + b, middle + a + b, middle + a - b, middle - a - b])
 
+    def _load(self, t):
+        return np.interp(t, self.load_s, self.load_cm)
+
     def _at(self, name, t):
-        values = self.truth[name]
-        if values.ndim == 1:
-            return np.interp(t, self.truth["time_s"], values)
-        return np.array([np.interp(t, self.truth["time_s"], v) for v in values.T])
+        return np.array([np.interp(t, self.truth["time_s"], v) for v in self.truth[name].T])
 
     def _in_plane(self, xy):
         """The point (3,) m on the lever's plane that is seen at a pixel of the clip."""
-        camera = self.camera
+        camera = self.pictured
         sight = np.array([*(xy - np.array(camera.centre_px)) / camera.focal_px, 1.0]) @ camera.rotation
         far = (np.sign(self.out[0]) * LEVER_M - camera.position[0]) / sight[0]
         return camera.position + far * sight
+
+
+def scenario_of(clip):
+    """The scenario of a sample clip or of a rendered clip of the bench."""
+    own = clip.parent / "scenarios" / f"{clip.stem}.toml"
+    exercise = clip.stem.rpartition("-")[0]
+    return own if own.exists() else clip.parents[1] / exercise / f"{clip.stem}.toml"
 
 
 def paper(marker):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import os
 import stat
 import tomllib
@@ -132,6 +133,14 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise DefinitionError(path, [("", f"is not valid TOML: {error}")]) from error
     except RecursionError:
         raise DefinitionError(path, [("", "is nested too deeply; write it flatter")]) from None
+
+
+def read_json(path: Path) -> Any:
+    """What a JSON file holds; DefinitionError when it cannot be read."""
+    try:
+        return json.loads(read_text(path))
+    except (ValueError, RecursionError) as error:
+        raise DefinitionError(path, [("", f"is not valid JSON: {error}")]) from error
 
 
 def hint(name: str, known: Mapping[str, object] | list[str]) -> str:

@@ -6,7 +6,6 @@ business. Limits go by exercise and check; ``range`` bounds the drive itself, in
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
-from shared.definition import MOST_NAMED, Strict, checked, faults_of, hint, read_text, read_toml
+from shared.definition import MOST_NAMED, Strict, checked, faults_of, hint, read_json, read_toml
 from shared.errors import DefinitionError
 from shared.exercise import FOLDER, CheckSpec, Exercise, Tempo, exercise_names, load_exercise
 from shared.keypoints import Side
@@ -84,12 +83,7 @@ def read_member(path: Path, exercise: Exercise) -> Member:
 
 
 def _read(path: Path) -> Any:
-    if path.suffix.lower() != ".json":
-        return read_toml(path)
-    try:
-        return json.loads(read_text(path))
-    except (ValueError, RecursionError) as error:
-        raise DefinitionError(path, [("", f"is not valid JSON: {error}")]) from error
+    return read_json(path) if path.suffix.lower() == ".json" else read_toml(path)
 
 
 def _misfits(exercise: Exercise, own: Own) -> Iterator[tuple[str, str]]:

@@ -14,6 +14,7 @@ from vision.judging.bind import bind
 from vision.judging.confirm import Look, confirmed, mean_of_looks, worth_another_look
 from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
+from vision.judging.proven import least_of, widened
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.seeing.early import early
@@ -159,6 +160,7 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
         pivot_depth_cm=options.pivot_depth_cm, raw=options.raw, flow=seen.flow,
     )  # fmt: skip
     exercise = options.exercise(definition, measured.shown)
+    measured = widened(measured, exercise, least_of(options.proof, exercise))
     judged = judge_set(measured, seen, exercise=exercise, plan=bind(exercise), options=options)
     return _Stages(
         seen=seen, definition=definition, exercise=exercise, options=options, measured=measured, judged=judged

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,8 +21,8 @@ def proof(
     ] = False,
 ) -> None:
     """Hold what the body alone said against what printed tags said, over all clips that show one."""
-    from app.page.proof_page import proof_page, shared_numbers
-    from app.rules.proof import agreements, trust
+    from app.page.proof_page import proof_page
+    from app.rules.proof import agreements, numbers, trust
     from shared.errors import UsageError
     from vision.telling.files import write_text
 
@@ -31,7 +30,7 @@ def proof(
     try:
         write_text(results / PAGE, proof_page(clips, passed_over))
         if share:
-            write_text(results / NUMBERS, json.dumps(shared_numbers(clips), indent=2) + "\n")
+            write_text(results / NUMBERS, numbers(clips).model_dump_json(by_alias=True, indent=2) + "\n")
     except OSError as error:
         raise UsageError(f"{results} cannot be written to ({error.strerror}); copy it elsewhere.") from error
     typer.echo(trust(clips))

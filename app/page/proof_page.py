@@ -9,8 +9,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.page.theme import ASSETS
-from app.rules.proof import FEWEST, UNITS, WORDS, Agreement, ClipProof, Pair, What, agreements, trust
+from app.rules.proof import FEWEST, UNITS, WORDS, ClipProof, Pair, agreements, exercises_of, trust
 from app.rules.words import title_of
+from shared.proof import Agreement, What
 
 #: Size of a picture and of its margins.
 WIDTH, HEIGHT, LEFT, BOTTOM, EDGE = 360.0, 200.0, 52.0, 34.0, 12.0
@@ -21,36 +22,12 @@ def proof_page(clips: Sequence[ClipProof], passed_over: int) -> str:
     page = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, undefined=StrictUndefined)
     return page.get_template("proof.html").render(
         trust=trust(clips),
-        machines=[_machine(name, [c for c in clips if c.exercise == name]) for name in _exercises(clips)],
+        machines=[_machine(name, [c for c in clips if c.exercise == name]) for name in exercises_of(clips)],
         all=[_row(found) for found in agreements(clips)],
         clips=[_clip(clip) for clip in clips],
         passed_over=passed_over,
         fewest=FEWEST,
     )
-
-
-def shared_numbers(clips: Sequence[ClipProof]) -> dict[str, Any]:
-    """Numbers by machine and nothing else: no clip, no name, no day."""
-    return {
-        "schema": "plumbset.proof/1",
-        "machines": {
-            name: {
-                "clips": len(own := [c for c in clips if c.exercise == name]),
-                "agreement": [_numbers(found) for found in agreements(own)],
-            }
-            for name in _exercises(clips)
-        },
-    }
-
-
-def _exercises(clips: Sequence[ClipProof]) -> list[str]:
-    return sorted({clip.exercise for clip in clips})
-
-
-def _numbers(found: Agreement) -> dict[str, Any]:
-    values = {"mean": found.mean, "sd": found.sd, "low": found.low, "high": found.high}
-    rounded = {k: None if v is None else round(v, 3) for k, v in values.items()}
-    return {"what": found.what, "unit": UNITS[found.what], "n": found.n, **rounded}
 
 
 def _machine(name: str, clips: Sequence[ClipProof]) -> dict[str, Any]:

@@ -10,14 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 
+from shared.proof import FEW_CLIPS, Agreement, MachineProof, Proof, What
 from shared.report import RepPart, SetReport
 from shared.report_machine import LoadRepPart
 
-What = Literal["count", "lift", "hold", "lower", "pause", "range"]
 UNITS: dict[What, str] = {
     "count": "reps", "lift": "s", "hold": "s", "lower": "s", "pause": "s", "range": "degrees"
 }  # fmt: skip
@@ -27,8 +26,6 @@ WORDS: dict[What, str] = {
 }  # fmt: skip
 #: Fewer differences than this have no limits of agreement.
 FEWEST = 5
-#: Fewer clips than this prove nothing about those to come.
-FEW_CLIPS = 5
 LIMIT_SDS = 1.96
 
 
@@ -54,18 +51,6 @@ class ClipProof:
     exercise: str
     pairs: tuple[Pair, ...]
     rests: int | None
-
-
-@dataclass(frozen=True)
-class Agreement:
-    """Mean difference (body less tag) and limits of agreement over n pairs; None where there are too few."""
-
-    what: What
-    n: int
-    mean: float
-    sd: float | None
-    low: float | None
-    high: float | None
 
 
 def clip_proof(report: SetReport) -> ClipProof | None:
@@ -114,17 +99,37 @@ def agreement(pairs: Iterable[Pair], what: What) -> Agreement | None:
     found = np.array([pair.difference for pair in pairs if pair.what == what])
     if not len(found):
         return None
-    mean = float(found.mean())
+    mean, unit = float(found.mean()), UNITS[what]
     if len(found) < FEWEST:
-        return Agreement(what, len(found), mean, None, None, None)
+        return Agreement(what=what, unit=unit, n=len(found), mean=mean)
     sd = float(found.std(ddof=1))
-    return Agreement(what, len(found), mean, sd, mean - LIMIT_SDS * sd, mean + LIMIT_SDS * sd)
+    low, high = mean - LIMIT_SDS * sd, mean + LIMIT_SDS * sd
+    return Agreement(what=what, unit=unit, n=len(found), mean=mean, sd=sd, low=low, high=high)
 
 
 def agreements(clips: Sequence[ClipProof]) -> list[Agreement]:
     """Of everything that was compared, over all these clips."""
     pairs = [pair for clip in clips for pair in clip.pairs]
     return [found for what in WORDS if (found := agreement(pairs, what)) is not None]
+
+
+def numbers(clips: Sequence[ClipProof]) -> Proof:
+    """Numbers by machine and nothing else: no clip, no name, no day."""
+    machines = {}
+    for name in exercises_of(clips):
+        own = [clip for clip in clips if clip.exercise == name]
+        machines[name] = MachineProof(clips=len(own), agreement=[_rounded(one) for one in agreements(own)])
+    return Proof(machines=machines)
+
+
+def exercises_of(clips: Sequence[ClipProof]) -> list[str]:
+    """The exercises that these clips show, in order."""
+    return sorted({clip.exercise for clip in clips})
+
+
+def _rounded(found: Agreement) -> Agreement:
+    values = {name: getattr(found, name) for name in ("mean", "sd", "low", "high")}
+    return found.model_copy(update={k: None if v is None else round(v, 3) for k, v in values.items()})
 
 
 def trust(clips: Sequence[ClipProof]) -> str:

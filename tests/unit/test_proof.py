@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from app import cli
-from app.page.proof_page import proof_page, shared_numbers
-from app.rules.proof import FEW_CLIPS, ClipProof, Pair, agreement, clip_proof, trust
+from app.page.proof_page import proof_page
+from app.rules.proof import ClipProof, Pair, agreement, clip_proof, numbers, trust
+from shared.proof import FEW_CLIPS
 from shared.report import SetReport
 from shared.report_machine import LeverPart, LoadPart, LoadRepPart, MachinePart, MarkPart, SpanPart
 
@@ -99,8 +100,8 @@ def test_one_sentence_says_how_far_to_trust():
 
 
 def test_what_may_be_passed_on_names_no_clip():
-    numbers = json.dumps(shared_numbers([clip([0.1] * 6, "anna-monday.mp4")]))
-    assert "leg-curl" in numbers and "anna" not in numbers and "monday" not in numbers
+    told = numbers([clip([0.1] * 6, "anna-monday.mp4")]).model_dump_json()
+    assert "leg-curl" in told and "anna" not in told and "monday" not in told
 
 
 def test_the_page_escapes_names_and_shows_a_picture():

@@ -17,6 +17,7 @@ from scipy.ndimage import median_filter
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
 from vision.judging.evidence import Answer
+from vision.judging.proven import Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
 
@@ -33,7 +34,7 @@ class Context:
     """What a check may look at.
 
     likely: by check and repetition (0: the set) how likely its fault is, NaN where that is not known; only
-    for a check that is run after the others.
+    for a check that is run after the others. least: what intervals must be at least.
     """
 
     track: Track
@@ -42,6 +43,7 @@ class Context:
     exercise: Exercise
     machine: Machine | None = None
     likely: Mapping[str, Mapping[int, float]] = field(default_factory=dict)
+    least: Least = Least()
 
     @property
     def drive(self) -> Signal:
@@ -56,7 +58,7 @@ class Context:
     @property
     def learnt(self) -> Learnt:
         """How sure the exercise's measures are."""
-        return load_learnt(self.exercise.name)
+        return self.least.learnt(load_learnt(self.exercise.name))
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""

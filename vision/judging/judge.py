@@ -16,6 +16,7 @@ from vision.judging.findings import judge_reps
 from vision.judging.guess import guess_words, likely_machines
 from vision.judging.hidden import Lost, lost_notes, told_only, withheld
 from vision.judging.options import Options
+from vision.judging.proven import least_of
 from vision.judging.reference import compare
 from vision.measuring.measure import Measured
 from vision.seeing.look import Seen
@@ -54,12 +55,15 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
         problems += quality.subject_problems(measured.subject, track, reps, exercise)
     if problems or reps is None:
         return Judged(problems=tuple(problems), guess=guess, likely=likely)
-    ctx = Context(track, measured.signals, reps=reps, exercise=exercise, machine=measured.machine)
+    least = least_of(options.proof, exercise)
+    ctx = Context(
+        track, measured.signals, reps=reps, exercise=exercise, machine=measured.machine, least=least
+    )
     lost = quality.lost_limbs(measured.subject, track, reps, exercise)
     findings = _findings(ctx, plan, one=measured.subject, options=options, lost=lost)
     return Judged(
         problems=(), findings=tuple(findings), guess=guess, likely=likely, notes=tuple(lost_notes(lost)),
-        reference=_compared(measured, seen, exercise=exercise, options=options),
+        reference=_compared(seen, options, ctx),
     )  # fmt: skip
 
 
@@ -74,11 +78,11 @@ def _findings(ctx: Context, plan: Plan, one: Landmarks, options: Options, lost: 
     return withheld(findings, of_told, lost=lost, plan=plan, drive_points=ctx.drive.points)
 
 
-def _compared(measured: Measured, seen: Seen, exercise: Exercise, options: Options) -> ReferencePart | None:
-    if options.reference is None or measured.track is None or measured.reps is None:
+def _compared(seen: Seen, options: Options, ctx: Context) -> ReferencePart | None:
+    if options.reference is None:
         return None
-    reps = [RepPart.of(rep) for rep in measured.reps.full]
-    view = measured.track.view.name
+    reps = [RepPart.of(rep) for rep in ctx.reps.full]
     return compare(
-        options.reference, reps, signals=measured.signals, exercise=exercise, view=view, model=seen.model
-    )
+        options.reference, reps, signals=ctx.signals, exercise=ctx.exercise, phase_half_s=ctx.learnt.duration_s,
+        view=ctx.track.view.name, model=seen.model,
+    )  # fmt: skip

@@ -18,7 +18,6 @@ from shared.exercise import Exercise
 from shared.report import DriftPart, ReferencePart, RepPart
 from vision.common.prompts import give_or_take, number, quantity
 from vision.judging.approved import Reference, Trace, full_reps, ranges
-from vision.measuring.learnt import load_learnt
 from vision.measuring.uncertainty import CHANGE_DEG, Z90
 
 #: Points of each phase's path, and how far two paths may be shifted against each other.
@@ -49,17 +48,19 @@ def compare(
     signals: Signals,
     exercise: Exercise,
     *,
+    phase_half_s: float,
     view: ViewName,
     model: str,
 ) -> ReferencePart:
     """The drifts of a judged set's counted repetitions from the approved one, and what could not be compared.
 
-    view, model: from where this set was filmed, and what gave its landmarks.
+    phase_half_s: what one lift or lower may be off by; view, model: from where this set was filmed, and what
+    gave its landmarks.
     """
     notes = []
     then = full_reps(reference.report)
     same_view = _kind(reference.report.quality.view) == _kind(view)
-    quantities = _tempo(then, reps, exercise)
+    quantities = _tempo(then, reps, 2.0**0.5 * phase_half_s)
     if same_view:
         quantities += _drive(then, reps, drive=signals[exercise.drive.signal], exercise=exercise)
         quantities += _posture(reference, reps, signals=signals, exercise=exercise)
@@ -79,8 +80,7 @@ def _kind(view: str | None) -> str:
     return str(view).split("-")[0]
 
 
-def _tempo(a: Sequence[RepPart], b: Sequence[RepPart], exercise: Exercise) -> list[Quantity]:
-    half = 2.0**0.5 * load_learnt(exercise.name).duration_s
+def _tempo(a: Sequence[RepPart], b: Sequence[RepPart], half: float) -> list[Quantity]:
     return [
         Quantity(
             "lift",

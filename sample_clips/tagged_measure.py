@@ -1,0 +1,192 @@
+"""Command: python -m sample_clips.tagged_measure DIR [--without CLIP...] [--looks DIR...] [--results DIR].
+
+Holds what printed tags give in the clips that ``sample_clips.tagged`` drew against their truth, a row a clip;
+``!`` marks what misses its aim. The body comes from the looks recorded of the clips without tags.
+``--without`` looks for tags in clips that have none; ``--results`` keeps the reports, for ``plumbset proof``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+
+from sample_clips.looks import recorded, recorded_again
+from sample_clips.rendered import CACHE, truth_arrays, truth_of
+from sample_clips.tagged_truth import REST_S, moments
+from shared.domain import Landmarks
+from shared.exercise import find_exercise
+from vision.judging.options import Options
+from vision.measuring.load import low_spans
+from vision.pipeline import judge_seen, judge_twice
+from vision.seeing.clip import open_clip
+from vision.seeing.pose_mediapipe import MediaPipePose
+from vision.seeing.tag_tracker import seen_tags, track_tags
+from vision.telling.write import replace as replace_file
+
+SAMPLE_LOOKS = Path(__file__).parents[1] / "tests" / "data" / "looks"
+#: What is aimed at: s, degrees, cm, degrees.
+PHASE_S, TURN_DEG, AXIS_CM, RANGE_DEG = 0.04, 2.0, 1.0, 1.5
+#: A repetition belongs to the clip where it ends so long before the clip does, s.
+WHOLE_S = 0.8
+
+
+def main(arguments=None):
+    """Print the table; 1 where something misses its aim."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.tagged_measure")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--without", nargs="*", type=Path, default=[])
+    parser.add_argument("--looks", nargs="*", type=Path, default=[SAMPLE_LOOKS, CACHE])
+    parser.add_argument("--results", type=Path)
+    chosen = parser.parse_args(arguments)
+    missed = 0
+    for clip in sorted(chosen.folder.glob("*.mp4")):
+        analysis = judged(clip, chosen.looks)
+        if chosen.results:
+            (chosen.results / clip.stem).mkdir(parents=True, exist_ok=True)
+            replace_file(chosen.results / clip.stem / "report.json", analysis.report.to_json().encode())
+        found = list(rows(analysis, truth_of(clip), truth_arrays(clip.with_suffix(".truth.npz"))))
+        missed += sum(not row.met for row in found)
+        print(f"{clip.stem}: " + "; ".join(map(str, found)), flush=True)
+    for clip in chosen.without:
+        markers = seen_tags(open_clip(clip))
+        missed += bool(markers)
+        print(f"{clip.stem}, without tags: {len(markers)} told{'!' if markers else ''}", flush=True)
+    return 1 if missed else 0
+
+
+@dataclass(frozen=True)
+class Row:
+    """One figure of one clip in words, and whether it meets its aim."""
+
+    what: str
+    told: str
+    met: bool = True
+
+    def __str__(self):
+        return f"{self.what} {self.told}{'' if self.met else '!'}"
+
+
+def judged(clip, looks):
+    """The analysis of the clip without tags by its recorded look, with the tags of the clip that shows them."""
+    source, truth, pose = open_clip(clip), truth_of(clip), MediaPipePose()
+    exercise = find_exercise(truth["exercise"])
+    folder = next(f for f in looks if (f / pose.name / clip.stem).exists())
+    seen = recorded(clip, pose, folder)
+    scale = min(source.clip.width, source.clip.height) / min(seen.clip.width, seen.clip.height)
+    tags = track_tags(source, exercise.tag_number, seen_tags(source))
+    end_s = source.clip.duration_s
+    seen = replace(
+        seen,
+        clip=replace(seen.clip, duration_s=end_s),
+        survey=_until(seen.survey, end_s),
+        dense=_until(seen.dense, end_s),
+        marks={place: _smaller(path, scale) for place, path in tags.items()},
+    )
+    if not (folder / pose.name / clip.stem / "again.npz").exists():
+        return judge_seen(seen, exercise, Options(cleared=True))
+    return judge_twice(
+        seen, exercise, Options(cleared=True), lambda: _until(recorded_again(clip, pose, folder), end_s)
+    )
+
+
+def _until(looked, end_s):
+    kept = looked.time_s <= end_s
+    arrays = {f.name: getattr(looked, f.name)[kept] for f in fields(looked) if f.name != "model"}
+    return Landmarks(**arrays, model=looked.model)
+
+
+def _smaller(path, scale):
+    """The path in the picture without tags, which was enlarged for them."""
+
+    def moved(px):
+        return (px - (scale - 1) / 2) / scale
+
+    point = replace(path.point, x=moved(path.point.x), y=moved(path.point.y))
+    places = {name: moved(getattr(path, name)) for name in ("xy_px", "steady_px", "corners_px")}
+    return replace(path, point=point, **places)
+
+
+def rows(analysis, truth, arrays):
+    """What tags gave in one clip against its truth, as rows."""
+    machine, end_s = analysis.machine, analysis.clip.duration_s
+    whole = [row for row in truth["reps"] if row["end_s"] < end_s - WHOLE_S]
+    for place, path in machine.marks.items():
+        if place != "pivot":
+            yield Row(f"{place} seen", f"{100 * path.seen.mean():.0f} %")
+    if machine.load is None:
+        yield Row("stack", "not found", False)
+    else:
+        yield from _of_the_load(machine.load, truth["landings"], arrays, whole)
+    if machine.board is not None:
+        yield _turn(machine.board, truth["board"]["turn_deg"])
+    if "axis_px" in truth:
+        yield from _of_the_lever(machine, analysis.reps, truth, arrays)
+
+
+def _of_the_load(load, landings, arrays, whole):
+    way_s, way_cm = arrays["load_s"], arrays["load_cm"].astype(float)
+    off = np.abs(load.height_cm - np.interp(load.time_s, way_s, way_cm))
+    yield Row("height within", f"{np.nanpercentile(off, 95):.1f} cm")
+    told, true = 0 if load.reps is None else len(load.reps.full), sum(not row["partial"] for row in whole)
+    yield Row("count", f"{told} of {true}", told == true)
+    if load.reps is not None:
+        yield _moments(load.reps.reps, moments(way_s, way_cm, whole))
+    inside = (whole[0]["turn_s"], whole[-1]["turn_s"])
+    found = [(s.start_s, s.end_s) for s in low_spans(load.time_s, load.height_cm, *inside)]
+    true_spans = [span for span in landings if span[1] < inside[1]]
+    for what, kind in (("rests", True), ("touches", False)):
+        want, got = ([s for s in spans if (s[1] - s[0] >= REST_S) == kind] for spans in (true_spans, found))
+        hit = sum(any(a < d and c < b for c, d in got) for a, b in want)
+        yield Row(what, f"{hit} of {len(want)}, {len(got) - hit} false", hit == len(want) == len(got))
+
+
+def _moments(reps, true):
+    near = [min(reps, key=lambda rep, turn=row[1]: abs(rep.turn_s - turn)) for row in true]
+    told = np.array([[r.start_s, r.turn_s, r.lower_start_s, r.end_s] for r in near])
+    off = np.abs(told - true)
+    words = f"{np.count_nonzero(off <= PHASE_S)} of {off.size} within {PHASE_S} s, all within {off.max():.2f}"
+    ends = ", ".join(f"{v:.2f}" for v in off.max(axis=0))
+    return Row("moments", f"{words} (start, turn, lower, end: {ends})", bool((off <= PHASE_S).all()))
+
+
+def _turn(board, true):
+    if board.why:
+        return Row("turn", "cannot tell", False)
+    off = abs(board.turn_deg - true)
+    return Row("turn", f"off by {off:.1f}, said within {board.half_deg:.1f}", off <= TURN_DEG)
+
+
+def _of_the_lever(machine, reps, truth, arrays):
+    lever, path = machine.lever, machine.marks.get("lever")
+    if lever is None:
+        yield Row("lever", "not found", False)
+        return
+    scale = _enlarged(truth)
+    axis = (np.array(truth["axis_px"]) - (scale - 1) / 2) / scale
+    off = float(np.linalg.norm(lever.axis_px - axis)) * path.cm_per_px
+    yield Row("axis off by", f"{off:.1f} cm", off <= AXIS_CM)
+    if reps is not None:
+        off = [_range_off(lever, rep, arrays) for rep in reps.full]
+        worst = float(np.nanmax(np.abs(off)))
+        yield Row(f"range of {len(off)} off by", f"{worst:.1f} degrees", worst <= RANGE_DEG)
+
+
+def _range_off(lever, rep, arrays):
+    """Degrees told less true between two moments, without the outermost hundredths of each."""
+    told, true = (
+        np.ptp(np.nanpercentile(values[(time_s >= rep.start_s) & (time_s <= rep.end_s)], (1, 99)))
+        for time_s, values in ((lever.time_s, lever.angle_deg), (arrays["time_s"], arrays["profile_deg"]))
+    )
+    return float(told - true)
+
+
+def _enlarged(truth):
+    return truth["tagged_px"] / min(truth["width"], truth["height"])
+
+
+if __name__ == "__main__":
+    sys.exit(main())
