@@ -1,9 +1,9 @@
-"""Command: python -m sample_clips.tagged CLIP [more...] --out DIR [--hard] [--turn 25] [--landings] [--until S].
+"""Command: python -m sample_clips.tagged CLIP... --out DIR [--hard] [--turn 25] [--landings] [--until S].
 
 Draws printed tags into rendered clips where their truth says that load, lever and frame are: exact in space,
 a half frame of motion blur, light, grain, and H.264 at ordinary quality, with the picture enlarged to a
-phone's. Nothing hides them, and the stack is moved into the picture. ``--turn`` draws them as a camera so far
-off would see them, ``--landings`` lets the stack's tag touch and rest: the person in the picture does neither.
+phone's. Nothing hides them, and the stack is moved into the picture. ``--turn`` draws them as a camera so
+far off would see them, ``--landings`` lets the stack's tag touch and rest: the picture's person does neither.
 Beside each clip stands its truth, for ``sample_clips.tagged_measure``.
 """
 

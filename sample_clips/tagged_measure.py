@@ -25,13 +25,11 @@ from vision.pipeline import judge_seen, judge_twice
 from vision.seeing.clip import open_clip
 from vision.seeing.pose_mediapipe import MediaPipePose
 from vision.seeing.tag_tracker import seen_tags, track_tags
-from vision.telling.write import replace as replace_file
+from vision.telling.files import write_text
 
 SAMPLE_LOOKS = Path(__file__).parents[1] / "tests" / "data" / "looks"
 #: What is aimed at: s, degrees, cm, degrees.
 PHASE_S, TURN_DEG, AXIS_CM, RANGE_DEG = 0.04, 2.0, 1.0, 1.5
-#: A repetition belongs to the clip where it ends so long before the clip does, s.
-WHOLE_S = 0.8
 
 
 def main(arguments=None):
@@ -47,7 +45,7 @@ def main(arguments=None):
         analysis = judged(clip, chosen.looks)
         if chosen.results:
             (chosen.results / clip.stem).mkdir(parents=True, exist_ok=True)
-            replace_file(chosen.results / clip.stem / "report.json", analysis.report.to_json().encode())
+            write_text(chosen.results / clip.stem / "report.json", analysis.report.to_json())
         found = list(rows(analysis, truth_of(clip), truth_arrays(clip.with_suffix(".truth.npz"))))
         missed += sum(not row.met for row in found)
         print(f"{clip.stem}: " + "; ".join(map(str, found)), flush=True)
@@ -71,7 +69,7 @@ class Row:
 
 
 def judged(clip, looks):
-    """The analysis of the clip without tags by its recorded look, with the tags of the clip that shows them."""
+    """The analysis of the clip without tags by its recorded look, with the tags of the clip that has them."""
     source, truth, pose = open_clip(clip), truth_of(clip), MediaPipePose()
     exercise = find_exercise(truth["exercise"])
     folder = next(f for f in looks if (f / pose.name / clip.stem).exists())
@@ -113,31 +111,31 @@ def _smaller(path, scale):
 def rows(analysis, truth, arrays):
     """What tags gave in one clip against its truth, as rows."""
     machine, end_s = analysis.machine, analysis.clip.duration_s
-    whole = [row for row in truth["reps"] if row["end_s"] < end_s - WHOLE_S]
+    whole = [row for row in truth["reps"] if row["end_s"] < end_s]
     for place, path in machine.marks.items():
         if place != "pivot":
             yield Row(f"{place} seen", f"{100 * path.seen.mean():.0f} %")
     if machine.load is None:
         yield Row("stack", "not found", False)
     else:
-        yield from _of_the_load(machine.load, truth["landings"], arrays, whole)
+        yield from _of_the_load(machine.load, truth, arrays, whole)
     if machine.board is not None:
         yield _turn(machine.board, truth["board"]["turn_deg"])
     if "axis_px" in truth:
         yield from _of_the_lever(machine, analysis.reps, truth, arrays)
 
 
-def _of_the_load(load, landings, arrays, whole):
+def _of_the_load(load, truth, arrays, whole):
     way_s, way_cm = arrays["load_s"], arrays["load_cm"].astype(float)
     off = np.abs(load.height_cm - np.interp(load.time_s, way_s, way_cm))
     yield Row("height within", f"{np.nanpercentile(off, 95):.1f} cm")
     told, true = 0 if load.reps is None else len(load.reps.full), sum(not row["partial"] for row in whole)
     yield Row("count", f"{told} of {true}", told == true)
     if load.reps is not None:
-        yield _moments(load.reps.reps, moments(way_s, way_cm, whole))
+        yield _moments(load.reps.reps, moments(way_s, way_cm, truth["reps"])[: len(whole)])
     inside = (whole[0]["turn_s"], whole[-1]["turn_s"])
     found = [(s.start_s, s.end_s) for s in low_spans(load.time_s, load.height_cm, *inside)]
-    true_spans = [span for span in landings if span[1] < inside[1]]
+    true_spans = [span for span in truth["landings"] if span[1] < inside[1]]
     for what, kind in (("rests", True), ("touches", False)):
         want, got = ([s for s in spans if (s[1] - s[0] >= REST_S) == kind] for spans in (true_spans, found))
         hit = sum(any(a < d and c < b for c, d in got) for a, b in want)

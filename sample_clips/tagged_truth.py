@@ -7,6 +7,7 @@ lifter of the picture holds it up.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -48,14 +49,17 @@ def _gap(fine, time_s, held):
 def with_landings(time_s, height_cm, reps: Rows):
     """The same way with a touch or a rest on the stack after some repetitions."""
     out = height_cm.copy()
-    for row, after in zip(reps[:-1], reps[1:], strict=True):
+    for row, after in pairwise(reps):
         middle = (row["end_s"] + after["start_s"]) / 2
         if row["number"] in TOUCHES:
             dip = np.clip(1 - np.abs(time_s - middle) / (DIP_S / 2), 0, 1)
             out = np.maximum(out - smooth(dip) * float(np.interp(middle, time_s, height_cm)), 0.0)
         elif row["number"] in RESTS:
-            out = np.where((time_s > row["lower_start_s"]) & (time_s < after["turn_s"]),
-                           _lying(time_s, height_cm, row, after), out)
+            out = np.where(
+                (time_s > row["lower_start_s"]) & (time_s < after["turn_s"]),
+                _lying(time_s, height_cm, row, after),
+                out,
+            )
     return out
 
 
@@ -78,7 +82,7 @@ def landings(time_s, height_cm, reps: Rows):
 def moments(time_s, height_cm, reps: Rows):
     """Start, turn, start of the lower and end (s) of the load's own repetitions, (R, 4)."""
     holds = [(row["turn_s"] + row["lower_start_s"]) / 2 for row in reps]
-    lows = [0.0, *((a["end_s"] + b["start_s"]) / 2 for a, b in zip(reps, reps[1:], strict=False)), time_s[-1]]
+    lows = [0.0, *((a["end_s"] + b["start_s"]) / 2 for a, b in pairwise(reps)), time_s[-1]]
     out = []
     for before, hold, after in zip(lows, holds, lows[1:], strict=False):
         spans = [(time_s >= a) & (time_s <= b) for a, b in ((before, hold), (hold, after))]

@@ -18,7 +18,7 @@ FEW_CLIPS = 5
 
 
 class Agreement(Strict):
-    """Body less tag over n pairs: mean, standard deviation, limits of agreement; null where there are too few.
+    """Body less tag over n pairs: mean, standard deviation, limits of agreement; null for too few pairs.
 
     unit: of all of them, s or degrees.
     """

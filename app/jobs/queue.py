@@ -20,8 +20,10 @@ from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
 from app.store.models import Card, Job, Person, Report, TrainingSet, now
+from app.store.proofs import proof_of
 from shared.exercise import Tempo
 from shared.own_range import Range
+from shared.proof import Proof
 from shared.report import SetReport
 
 LEASE_S = 60.0
@@ -54,7 +56,8 @@ class Claimed:
     limits: the member's own, {check: {at_most or at_least: number}}; bounds: what their card bounds the
     counted angle to, by ``range`` or by side; tempo: asked of them; marks: points of the machine; beginner:
     new to the machines; approved: the set that this one is held against; facts: day, load and settings in
-    words, for the hand-out; second: the same set from another side.
+    words, for the hand-out; second: the same set from another side; proof: what the check must not tell
+    more surely than.
     """
 
     job_id: int
@@ -75,6 +78,7 @@ class Claimed:
     facts: tuple[tuple[str, str], ...] = ()
     second: str | None = None
     second_name: str = ""
+    proof: Proof | None = None
 
 
 @dataclass(frozen=True)
@@ -132,6 +136,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
         facts=tuple(_facts(row, card, queries.room(session))),
         second=row.second_clip, second_name=row.second_name or "",
+        proof=proof_of(session),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from app.rules.proof import FEWEST, UNITS, WORDS, ClipProof, Pair, agreements, e
 from app.rules.words import title_of
 from shared.proof import Agreement, What
 
+HEADS = ("What", "Pairs", "Mean difference", "Limits of agreement", "Unit")
 #: Size of a picture and of its margins.
 WIDTH, HEIGHT, LEFT, BOTTOM, EDGE = 360.0, 200.0, 52.0, 34.0, 12.0
 
@@ -23,33 +24,37 @@ def proof_page(clips: Sequence[ClipProof], passed_over: int) -> str:
     return page.get_template("proof.html").render(
         trust=trust(clips),
         machines=[_machine(name, [c for c in clips if c.exercise == name]) for name in exercises_of(clips)],
-        all=[_row(found) for found in agreements(clips)],
-        clips=[_clip(clip) for clip in clips],
+        heads=HEADS,
+        all=[row_of(found) for found in agreements(clips)],
+        clips=[clip_row(clip) for clip in clips],
         passed_over=passed_over,
         fewest=FEWEST,
     )
 
 
 def _machine(name: str, clips: Sequence[ClipProof]) -> dict[str, Any]:
+    drawn = [Markup(picture(pairs, found)) for found, pairs in pictured(clips)]
+    rows = [row_of(found) for found in agreements(clips)]
+    return {"title": title_of(name), "clips": len(clips), "rows": rows, "pictures": drawn}
+
+
+def pictured(clips: Sequence[ClipProof]) -> list[tuple[Agreement, list[Pair]]]:
+    """What has limits of agreement that can be drawn, each with its pairs."""
     pairs = [pair for clip in clips for pair in clip.pairs]
-    found = agreements(clips)
-    pictures = [Markup(picture([p for p in pairs if p.what == one.what], one)) for one in found if one.sd]
-    return {
-        "title": title_of(name), "clips": len(clips), "rows": [_row(f) for f in found], "pictures": pictures
-    }  # fmt: skip
+    return [(one, [p for p in pairs if p.what == one.what]) for one in agreements(clips) if one.sd]
 
 
-def _row(found: Agreement) -> dict[str, str]:
+def row_of(found: Agreement) -> tuple[str, ...]:
+    """One line of the table under ``HEADS``, in words."""
     limits = "too few"
     if found.low is not None and found.high is not None:
         limits = f"{found.low:+.2f} to {found.high:+.2f}"
-    return {
-        "what": WORDS[found.what], "unit": UNITS[found.what], "n": str(found.n),
-        "mean": f"{found.mean:+.2f}", "limits": limits,
-    }  # fmt: skip
+    return (WORDS[found.what], str(found.n), f"{found.mean:+.2f}", limits, UNITS[found.what])
 
 
-def _clip(clip: ClipProof) -> dict[str, str]:
+def clip_row(clip: ClipProof) -> dict[str, str]:
+    """One clip in words: its counts, and of each time and of the range the largest difference."""
+
     def largest(what: What) -> str:
         found = [p.difference for p in clip.pairs if p.what == what]
         return f"{max(found, key=abs):+.2f}" if found else ""
@@ -86,7 +91,7 @@ def picture(pairs: Sequence[Pair], found: Agreement) -> str:
         if v is not None
     )
     dots = "".join(
-        f'<circle cx="{x(m):.1f}" cy="{y(p.difference):.1f}" r="3"/>'
+        f'<circle class="dot" cx="{x(m):.1f}" cy="{y(p.difference):.1f}" r="3"/>'
         for m, p in zip(means, pairs, strict=True)
     )
     ends = "".join(

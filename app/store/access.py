@@ -18,8 +18,8 @@ from app.store.machines import Machines
 from app.store.mending import Mending
 from app.store.models import Job, Person, TrainingSet, now
 from app.store.pictures import Pictures
+from app.store.proofs import Proofs
 from app.store.review import Review, member, there
-from app.store.room import Rooms
 from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
 from app.store.today import Today
@@ -27,7 +27,9 @@ from app.store.today import Today
 __all__ = ["Access", "NewSet"]
 
 
-class Access(Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Rooms, Cases, Mending, Archive):
+class Access(
+    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Proofs, Cases, Mending, Archive
+):
     """The store as one person may see and change it."""
 
     # --- people ---

@@ -16,7 +16,8 @@ class Studio(Base):
 
     hold_back: whether members read of a set only what a trainer has handed over. machines: those of the room
     in its order; stacks: {machine: fields of ``app.rules.stack.Stack``}; None, here and in what follows,
-    leaves what file and environment say.
+    leaves what file and environment say. proof: what checks must not tell more surely than, as
+    ``shared.proof.Proof``.
     """
 
     __tablename__ = "studio"
@@ -33,6 +34,7 @@ class Studio(Base):
     weight_unit: Mapped[str | None] = mapped_column(String(10))
     length_unit: Mapped[str | None] = mapped_column(String(10))
     keep_clips_days: Mapped[int | None]
+    proof: Mapped[dict[str, Any] | None]
     changed_at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     changed_by: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 

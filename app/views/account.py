@@ -7,7 +7,7 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, found, parts, room, trainers
+from app.views import agreement, asking, found, parts, proof, room, trainers
 from shared.errors import PlumbsetError
 
 
@@ -22,6 +22,7 @@ def show() -> None:
             "Trainers": lambda: trainers.show(access),
             "Do you agree?": lambda: agreement.show(access, None),
             "Found and missed": lambda: found.show(access),
+            "Proof": lambda: proof.show(access),
             "Sign-in": lambda: _sign_in(access),
         },
     )

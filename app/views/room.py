@@ -8,7 +8,7 @@ from app.rules.room import LENGTHS, WEIGHTS
 from app.rules.words import title_of
 from app.store.access import Access
 from app.store.room import LONGEST, SHORTEST
-from app.views import asking, parts, stacks
+from app.views import asking, parts, proof, stacks
 from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
 from vision.telling.words import counted
@@ -30,6 +30,8 @@ def show(access: Access) -> None:
     stacks.show(access, may)
     st.header("Tempo", divider=False)
     stacks.tempo(access)
+    st.header("How sure the tool is", divider=False)
+    proof.settings(access, may)
     st.header("How long clips are kept", divider=False)
     _clips(access, may)
 

@@ -111,6 +111,9 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("own_stacks", lambda a, p, s: a.own_stacks(), {"trainer"}),
     ("clips_older", lambda a, p, s: a.clips_older(30), {"trainer"}),
     ("keep_clips", lambda a, p, s: a.keep_clips(30), {"trainer"}),
+    ("proven", lambda a, p, s: a.proven(), {"trainer"}),
+    ("kept_proof", lambda a, p, s: a.kept_proof(), {"trainer"}),
+    ("keep_proof", lambda a, p, s: a.keep_proof(False), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 

@@ -173,6 +173,16 @@ def test_the_board_tells_the_camera_s_turn_whatever_the_lens(turn_deg: float, le
     assert board.distance_cm[0] <= 280.0 <= board.distance_cm[1]
 
 
+@pytest.mark.parametrize("inward_px", [0.1, 0.7])
+def test_corners_that_blur_draws_inward_leave_the_turn_alone(inward_px: float):
+    project = camera(5.0, 4.0, focal=1507.0, far_cm=330.0, aside_deg=10.0)
+    corners = project(board_points()).reshape(-1, 4, 2)
+    drawn = corners - inward_px * np.sign(corners - corners.mean(axis=1, keepdims=True))
+    plain, blurred = (find_board(board_path(c.reshape(-1, 2), 0.1), PICTURE) for c in (corners, drawn))
+    assert blurred.turn_deg == pytest.approx(plain.turn_deg, abs=0.2)
+    assert blurred.turn_deg == pytest.approx(5.0, abs=2.0)
+
+
 def test_a_board_that_is_hardly_seen_says_why_and_nothing_else():
     corners = camera(10.0, 0.0, focal=1500.0, far_cm=280.0, aside_deg=0.0)(board_points())
     corners[8:] = np.nan

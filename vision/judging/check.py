@@ -17,7 +17,7 @@ from scipy.ndimage import median_filter
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
 from vision.judging.evidence import Answer
-from vision.judging.proven import Least
+from vision.judging.proven import AS_LEARNT, Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
 
@@ -43,7 +43,7 @@ class Context:
     exercise: Exercise
     machine: Machine | None = None
     likely: Mapping[str, Mapping[int, float]] = field(default_factory=dict)
-    least: Least = Least()
+    least: Least = AS_LEARNT
 
     @property
     def drive(self) -> Signal:

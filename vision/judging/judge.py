@@ -83,6 +83,6 @@ def _compared(seen: Seen, options: Options, ctx: Context) -> ReferencePart | Non
         return None
     reps = [RepPart.of(rep) for rep in ctx.reps.full]
     return compare(
-        options.reference, reps, signals=ctx.signals, exercise=ctx.exercise, phase_half_s=ctx.learnt.duration_s,
-        view=ctx.track.view.name, model=seen.model,
+        options.reference, reps, signals=ctx.signals, exercise=ctx.exercise,
+        phase_half_s=ctx.learnt.duration_s, view=ctx.track.view.name, model=seen.model,
     )  # fmt: skip

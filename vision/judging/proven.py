@@ -45,13 +45,16 @@ class Least:
         return {**signals, name: replace(drive, bias=self.end_deg)}
 
 
+AS_LEARNT = Least()
+
+
 def least_of(proof: Proof | None, exercise: Exercise) -> Least:
     """What a proof asks of an exercise; nothing where too little was proved.
 
     The error of a range is that of both ends: a share of one over the root of two for each.
     """
     if proof is None:
-        return Least()
+        return AS_LEARNT
     times, ranges = proof.of(exercise.name, "lift", "lower"), proof.of(exercise.name, "range")
     clips = proof.machines[exercise.name].clips if times or ranges else 0
     return Least(phase_s=_half(times), end_deg=_half(ranges) / 2**0.5, clips=clips)

@@ -18,12 +18,14 @@ from vision.seeing.tags import TagPath
 
 #: Angles of view along the long side with which phones film, an assumption: from narrow to wide.
 LENSES_DEG = tuple(range(48, 77, 4))
-#: What the picture moves a corner by at least, alike in all frames, px: a pose's fit weighs against this.
-CORNER_PX = 0.15
+#: What the picture moves a marker's middle by at least, alike in all frames, px: a pose's fit weighs against
+#: this. Blur and grain draw all four corners inward, 0.1 px in a sharp clip and 0.7 in a dim and blurred one,
+#: which looks like another turn; their middle stays.
+MIDDLE_PX = 0.06
 #: Half-width of the angles that remains with a lens that is known, degrees.
 SIGHT_HALF_DEG = 1.0
 #: Fewer markers than this are no board.
-FEWEST = 3
+FEWEST = 4
 #: A pose with less than this weight of all is out.
 OUT = 0.05
 #: The poses that are left must agree about both angles within this.
@@ -49,14 +51,17 @@ class Board:
 
 
 def find_board(path: TagPath, picture: tuple[int, int]) -> Board:
-    """The camera's place by the board's middle corners over the clip; picture: width and height, px."""
+    """The camera's place by the middles of the board's markers over the clip; picture: width, height, px."""
     known = ~np.isnan(path.corners_px[..., 0]).all(axis=0)
-    if np.count_nonzero(known) < 4 * FEWEST:
+    whole = known.reshape(-1, 4).all(axis=1)
+    if np.count_nonzero(whole) < FEWEST:
         return Board(why="too few of the board's markers were seen")
-    corners, points = np.nanmedian(path.corners_px[:, known], axis=0), board_points()[known]
-    poses = np.array([pose for lens in LENSES_DEG for pose in _poses(points, corners, picture, lens)])
+    corners = np.nanmedian(path.corners_px[:, np.repeat(whole, 4)], axis=0)
+    middles = corners.reshape(-1, 4, 2).mean(axis=1)
+    points = board_points().reshape(-1, 4, 3).mean(axis=1)[whole]
+    poses = np.array([pose for lens in LENSES_DEG for pose in _poses(points, middles, picture, lens)])
     least = float(poses[:, 3].min())
-    fit = (poses[:, 3] ** 2 - least**2) * corners.size / (2 * max(CORNER_PX, least) ** 2)
+    fit = (poses[:, 3] ** 2 - least**2) * middles.size / (2 * max(MIDDLE_PX, least) ** 2)
     weight = np.exp(-fit) / np.exp(-fit).sum()
     kept = poses[weight > OUT * weight.max()]
     if np.ptp(kept[:, 0]) > OPEN_DEG or np.ptp(kept[:, 1]) > OPEN_DEG:
@@ -84,14 +89,14 @@ def board_points() -> Floats:
     return np.array(places, dtype=float)
 
 
-def _poses(points: Floats, corners: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
+def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
     """turn, down (degrees), distance (cm) of the camera from the board, and the error, px: one or two."""
     import cv2  # the page shows a board's figures without it
 
     width, height = picture
     focal = 0.5 * max(picture) / np.tan(np.radians(lens_deg / 2))
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
-    solved = cv2.solvePnPGeneric(points, corners, lens, None, flags=cv2.SOLVEPNP_IPPE)
+    solved = cv2.solvePnPGeneric(points, seen, lens, None, flags=cv2.SOLVEPNP_IPPE)
     poses = []
     for turn, shift, error in zip(solved[1], solved[2], np.ravel(solved[3]), strict=True):
         x, y, z = cv2.Rodrigues(turn)[0][2]
