@@ -127,7 +127,6 @@ class Scene:
         """The clip's truth beside it, with what the tags show; the lever's axis is in the larger picture."""
         spans = landings(self.load_s, self.load_cm, self.facts["reps"])
         added = {"board": self.board_truth(), "landings": [[round(t, 3) for t in span] for span in spans]}
-        added["tagged_px"] = round(scale * min(self.facts["width"], self.facts["height"]))
         if self.lever:
             axis = self.camera.project(self._in_plane(self._at("pivot_px", 0.0)))
             added["axis_px"] = [round(float(v), 2) for v in _moved(axis, scale)]

@@ -24,6 +24,7 @@ from vision.measuring.load import low_spans
 from vision.pipeline import judge_seen, judge_twice
 from vision.seeing.clip import open_clip
 from vision.seeing.pose_mediapipe import MediaPipePose
+from vision.seeing.subject import find_subject
 from vision.seeing.tag_tracker import seen_tags, track_tags
 from vision.telling.files import write_text
 
@@ -75,37 +76,29 @@ def judged(clip, looks):
     folder = next(f for f in looks if (f / pose.name / clip.stem).exists())
     seen = recorded(clip, pose, folder)
     scale = min(source.clip.width, source.clip.height) / min(seen.clip.width, seen.clip.height)
-    tags = track_tags(source, exercise.tag_number, seen_tags(source))
-    end_s = source.clip.duration_s
+
+    def larger(looked):
+        """As a look at the clip with tags would have given it: up to its end, in its pixels."""
+        kept = looked.time_s <= source.clip.duration_s
+        arrays = {f.name: getattr(looked, f.name)[kept] for f in fields(looked) if f.name != "model"}
+        arrays["image_px"] = arrays["image_px"] * scale + np.array([scale - 1, scale - 1, 0]) / 2
+        return Landmarks(**arrays, model=looked.model)
+
+    survey = larger(seen.survey)
     seen = replace(
         seen,
-        clip=replace(seen.clip, duration_s=end_s),
-        survey=_until(seen.survey, end_s),
-        dense=_until(seen.dense, end_s),
-        marks={place: _smaller(path, scale) for place, path in tags.items()},
+        clip=source.clip,
+        survey=survey,
+        subject=find_subject(survey, source.clip),
+        dense=larger(seen.dense),
+        flow=None if seen.flow is None else replace(seen.flow, moved_px=seen.flow.moved_px * scale),
+        marks=track_tags(source, exercise.tag_number, seen_tags(source)),
     )
     if not (folder / pose.name / clip.stem / "again.npz").exists():
         return judge_seen(seen, exercise, Options(cleared=True))
     return judge_twice(
-        seen, exercise, Options(cleared=True), lambda: _until(recorded_again(clip, pose, folder), end_s)
+        seen, exercise, Options(cleared=True), lambda: larger(recorded_again(clip, pose, folder))
     )
-
-
-def _until(looked, end_s):
-    kept = looked.time_s <= end_s
-    arrays = {f.name: getattr(looked, f.name)[kept] for f in fields(looked) if f.name != "model"}
-    return Landmarks(**arrays, model=looked.model)
-
-
-def _smaller(path, scale):
-    """The path in the picture without tags, which was enlarged for them."""
-
-    def moved(px):
-        return (px - (scale - 1) / 2) / scale
-
-    point = replace(path.point, x=moved(path.point.x), y=moved(path.point.y))
-    places = {name: moved(getattr(path, name)) for name in ("xy_px", "steady_px", "corners_px")}
-    return replace(path, point=point, **places)
 
 
 def rows(analysis, truth, arrays):
@@ -163,9 +156,7 @@ def _of_the_lever(machine, reps, truth, arrays):
     if lever is None:
         yield Row("lever", "not found", False)
         return
-    scale = _enlarged(truth)
-    axis = (np.array(truth["axis_px"]) - (scale - 1) / 2) / scale
-    off = float(np.linalg.norm(lever.axis_px - axis)) * path.cm_per_px
+    off = float(np.linalg.norm(lever.axis_px - truth["axis_px"])) * path.cm_per_px
     yield Row("axis off by", f"{off:.1f} cm", off <= AXIS_CM)
     if reps is not None:
         off = [_range_off(lever, rep, arrays) for rep in reps.full]
@@ -180,10 +171,6 @@ def _range_off(lever, rep, arrays):
         for time_s, values in ((lever.time_s, lever.angle_deg), (arrays["time_s"], arrays["profile_deg"]))
     )
     return float(told - true)
-
-
-def _enlarged(truth):
-    return truth["tagged_px"] / min(truth["width"], truth["height"])
 
 
 if __name__ == "__main__":

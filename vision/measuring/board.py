@@ -14,6 +14,7 @@ import numpy as np
 
 from shared.domain import Floats
 from shared.tags import BOARD_COLUMNS, BOARD_ROWS, SIDE_CM, SQUARE_CM, board_squares
+from vision.measuring.uncertainty import Z90
 from vision.seeing.tags import TagPath
 
 #: Angles of view along the long side with which phones film, an assumption: from narrow to wide.
@@ -28,6 +29,7 @@ SIGHT_HALF_DEG = 1.0
 FEWEST = 4
 #: A pose with less than this weight of all is out.
 OUT = 0.05
+_STEPS = 1e-4 * np.eye(3)[..., None]
 #: The poses that are left must agree about both angles within this.
 OPEN_DEG = 8.0
 #: A marker's corners about its middle, in halves of its side.
@@ -67,11 +69,11 @@ def find_board(path: TagPath, picture: tuple[int, int]) -> Board:
     if np.ptp(kept[:, 0]) > OPEN_DEG or np.ptp(kept[:, 1]) > OPEN_DEG:
         return Board(why="two places of the camera fit the board alike")
     turn, down = (float(weight @ poses[:, k]) for k in (0, 1))
-    spread = float(np.max(np.abs(kept[:, :2] - (turn, down))))
+    spread, noise = float(np.max(np.abs(kept[:, :2] - (turn, down)))), float(kept[:, 4].max())
     return Board(
         turn,
         down,
-        half_deg=float(np.hypot(SIGHT_HALF_DEG, spread)),
+        half_deg=float(np.linalg.norm([SIGHT_HALF_DEG, spread, noise])),
         distance_cm=(float(kept[:, 2].min()), float(kept[:, 2].max())),
     )
 
@@ -90,7 +92,8 @@ def board_points() -> Floats:
 
 
 def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
-    """turn, down (degrees), distance (cm) of the camera from the board, and the error, px: one or two."""
+    """Poses of the camera, one or two, as turn and down (degrees), distance (cm), the error (px), and what
+    ``MIDDLE_PX`` makes of the less sure angle as a half-width, degrees."""
     import cv2  # the page shows a board's figures without it
 
     width, height = picture
@@ -99,7 +102,17 @@ def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: flo
     solved = cv2.solvePnPGeneric(points, seen, lens, None, flags=cv2.SOLVEPNP_IPPE)
     poses = []
     for turn, shift, error in zip(solved[1], solved[2], np.ravel(solved[3]), strict=True):
-        x, y, z = cv2.Rodrigues(turn)[0][2]
-        angles = np.degrees([np.arctan2(-x, z), np.arctan2(y, np.hypot(x, z))])
-        poses.append(np.array([*angles, np.linalg.norm(shift), error]))
+        by_pose = cv2.projectPoints(points, turn, shift, lens, None)[1][:, :6]
+        spread = np.linalg.inv(by_pose.T @ by_pose)[:3, :3] * MIDDLE_PX**2
+        step = np.array([(_angles(turn + move) - _angles(turn - move)) / 2e-4 for move in _STEPS]).T
+        half = Z90 * float(np.sqrt(np.diag(step @ spread @ step.T).max()))
+        poses.append(np.array([*_angles(turn), np.linalg.norm(shift), error, half]))
     return poses
+
+
+def _angles(turn: Floats) -> Floats:
+    """turn and down (2,) in degrees of a board turned by a rotation vector (3, 1)."""
+    import cv2
+
+    x, y, z = cv2.Rodrigues(turn)[0][2]
+    return np.degrees([np.arctan2(-x, z), np.arctan2(y, np.hypot(x, z))])

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
+from vision.measuring.load_moments import by_height
+from vision.measuring.phase_correction import uncorrected
 from vision.measuring.reps import find_reps
 from vision.seeing.marks import REST_S, MarkPath
 from vision.seeing.tags import TagPath
@@ -105,7 +107,8 @@ def find_load(path: MarkPath, track: Track, reps: RepSet | None) -> Load:
     signal = height_signal(load, path, track)
     own = None
     if reps is None or load.missing_share(start_s, end_s) <= 1 - COUNT_SHARE:
-        own = find_reps(signal, "rising", MIN_TRAVEL_CM * _per_cm(signal.unit))
+        correct = by_height(load.time_s, height) if isinstance(path, TagPath) else uncorrected
+        own = find_reps(signal, "rising", MIN_TRAVEL_CM * _per_cm(signal.unit), correct=correct)
     return Load(path.time_s, height, rests=rests, reps=own, sure=sure)
 
 
