@@ -20,6 +20,7 @@ from sample_clips.tagged_truth import REST_S, moments
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from vision.judging.options import Options
+from vision.measuring.lever import range_of
 from vision.measuring.load import low_spans
 from vision.pipeline import judge_seen, judge_twice
 from vision.seeing.clip import open_clip
@@ -159,18 +160,17 @@ def _of_the_lever(machine, reps, truth, arrays):
     off = float(np.linalg.norm(lever.axis_px - truth["axis_px"])) * path.cm_per_px
     yield Row("axis off by", f"{off:.1f} cm", off <= AXIS_CM)
     if reps is not None:
-        off = [_range_off(lever, rep, arrays) for rep in reps.full]
-        worst = float(np.nanmax(np.abs(off)))
-        yield Row(f"range of {len(off)} off by", f"{worst:.1f} degrees", worst <= RANGE_DEG)
+        told = [range_of(lever.time_s, lever.angle_deg, rep) for rep in reps.full]
+        true = [_true_range(arrays, rep) for rep in reps.full]
+        off = [abs(a - b) for a, b in zip(told, true, strict=True) if a is not None]
+        words = f"{max(off):.1f} degrees, in the middle {abs(lever.range_deg - np.median(true)):.1f}"
+        yield Row(f"range of {len(off)} off by", words, max(off) <= RANGE_DEG)
 
 
-def _range_off(lever, rep, arrays):
-    """Degrees told less true between two moments, without the outermost hundredths of each."""
-    told, true = (
-        np.ptp(np.nanpercentile(values[(time_s >= rep.start_s) & (time_s <= rep.end_s)], (1, 99)))
-        for time_s, values in ((lever.time_s, lever.angle_deg), (arrays["time_s"], arrays["profile_deg"]))
-    )
-    return float(told - true)
+def _true_range(arrays, rep):
+    """Degrees from end to end of the lever's own truth in one repetition."""
+    inside = (arrays["time_s"] >= rep.start_s) & (arrays["time_s"] <= rep.end_s)
+    return float(np.ptp(arrays["profile_deg"][inside]))
 
 
 if __name__ == "__main__":

@@ -93,7 +93,8 @@ def board_points() -> Floats:
 
 def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: float) -> list[Floats]:
     """Poses of the camera, one or two, as turn and down (degrees), distance (cm), the error (px), and what
-    ``MIDDLE_PX`` makes of the less sure angle as a half-width, degrees."""
+    ``MIDDLE_PX`` makes of the less sure angle as a half-width, degrees.
+    """
     import cv2  # the page shows a board's figures without it
 
     width, height = picture
@@ -111,7 +112,7 @@ def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: flo
 
 
 def _angles(turn: Floats) -> Floats:
-    """turn and down (2,) in degrees of a board turned by a rotation vector (3, 1)."""
+    """Turn and down (2,) in degrees of a board turned by a rotation vector (3, 1)."""
     import cv2
 
     x, y, z = cv2.Rodrigues(turn)[0][2]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import median_filter
 
-from shared.domain import Floats, RepSet
+from shared.domain import Floats, Rep, RepSet
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.seeing.tags import TagPath
 
@@ -22,9 +22,11 @@ LEAST_TURN_DEG = 25.0
 MEDIAN_FRAMES = 7
 #: Half-width of the lever's range in a repetition, degrees.
 RANGE_HALF_DEG = 1.5
-#: Share of a repetition in which the tag may be lost, and percent of it that lie outside both ends.
+#: Share of a repetition in which the tag may be lost.
 LOST_SHARE = 0.1
-ENDS_PERCENT = 1.0
+#: The angle at an end is the median over so many seconds to each side: the outermost moments are those that
+#: noise moved furthest, by three degrees in a dim and blurred clip.
+END_S = 0.12
 
 
 @dataclass(frozen=True)
@@ -92,14 +94,20 @@ def _axis(middle: Floats, diagonals: Floats) -> Floats:
 def _range(time_s: Floats, angle: Floats, reps: RepSet | None) -> float | None:
     if reps is None:
         return None
-    ranges = [_spread(angle[(time_s >= rep.start_s) & (time_s <= rep.end_s)]) for rep in reps.full]
-    known = [r for r in ranges if np.isfinite(r)]
+    known = [r for rep in reps.full if (r := range_of(time_s, angle, rep)) is not None]
     return float(np.median(known)) if known else None
 
 
-def _spread(angle: Floats) -> float:
-    """From end to end, without the outermost moments; NaN where it was lost for too long."""
-    if not len(angle) or np.isnan(angle).mean() > LOST_SHARE:
-        return float("nan")
-    low, high = np.nanpercentile(angle, (ENDS_PERCENT, 100 - ENDS_PERCENT))
-    return float(high - low)
+def range_of(time_s: Floats, angle: Floats, rep: Rep) -> float | None:
+    """Degrees from the lift end to the further load-down end; None where the tag was lost for too long."""
+
+    def between(start_s: float, end_s: float) -> Floats:
+        return angle[(time_s >= start_s) & (time_s <= end_s)]
+
+    whole = between(rep.start_s, rep.end_s)
+    spans = ((rep.turn_s, rep.lower_start_s), (rep.start_s, rep.start_s), (rep.end_s, rep.end_s))
+    ends = [between(a - END_S, b + END_S) for a, b in spans]
+    if not len(whole) or np.isnan(whole).mean() > LOST_SHARE or any(np.isnan(end).all() for end in ends):
+        return None
+    lift, first, last = (float(np.nanmedian(end)) for end in ends)
+    return max(abs(lift - first), abs(lift - last))
