@@ -14,6 +14,7 @@ SAME_SET = (
     "Only if two phones filmed this same set. The clips are lined up by the movement, and each check is "
     "answered from the view that shows it best."
 )
+ONE_ALONE = " The second clip could not be used; what stands here is from the first."
 
 
 def offer(access: Access, row: TrainingSet) -> None:
@@ -48,10 +49,8 @@ def _sender(access: Access, row: TrainingSet) -> None:
 
 
 def _both(access: Access, row: TrainingSet) -> None:
-    """That there are two clips, and how they were laid over each other or why the second was left out."""
+    """That there are two clips; a trainer reads beside the clip how they fit, a member whether they do."""
     report = access.reports([row.id]).get(row.id)
     notes = report.quality.notes if report is not None else []
-    said = [note for note in notes if row.second_name and row.second_name in note]
-    parts.html("<p><b>Filmed from two sides.</b></p>")
-    for note in said:
-        st.caption(parts.plain(note))
+    out = any(note.startswith(f"{row.second_name} was left out") for note in notes)
+    parts.html(f"<p><b>Filmed from two sides.</b>{ONE_ALONE if out else ''}</p>")

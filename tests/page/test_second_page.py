@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 
+import pytest
+
 from app.jobs import queue
-from app.views.second import SAME_SET
+from app.views.second import ONE_ALONE, SAME_SET
 from tests.page.screens import Open, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
@@ -22,17 +24,27 @@ def test_member_and_trainer_may_add_the_clip_from_another_side(studio: Studio, o
         assert asked["filmed"] and asked["told"]["second_of"] == set_id, "sent as this set's second clip"
 
 
-def test_both_read_how_the_two_clips_fit(studio: Studio, open_page: Open) -> None:
+@pytest.mark.parametrize(
+    ("note", "fits"),
+    [
+        ("front.mov shows the same set (likeness 0.93); it starts 1.20 s after tuesday.mov.", True),
+        ("front.mov was left out: too dark.", False),
+    ],
+)
+def test_the_trainer_reads_how_two_clips_fit_once_and_the_member_whether(
+    studio: Studio, open_page: Open, note: str, fits: bool
+) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)
     studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
     job = queue.claim(studio.database)
     made = report()
-    notes = ["front.mov shows the same set (likeness 0.93); it starts 1.20 s after tuesday.mov."]
-    said = made.model_copy(update={"quality": made.quality.model_copy(update={"notes": notes})})
+    said = made.model_copy(update={"quality": made.quality.model_copy(update={"notes": [note]})})
     assert job is not None
     queue.finish(studio.database, job, queue.Outcome(said))
-    for access, name in ((studio.ilse, "results"), (studio.trainer, "review")):
-        page = open_page(access, name, set=str(set_id))
-        assert "Filmed from two sides" in read(page) and "shows the same set" in read(page)
-        assert SAME_SET not in read(page)
+    trainer = read(open_page(studio.trainer, "review", set=str(set_id)))
+    member = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert trainer.count(note) == 1 and note not in member
+    for text in (trainer, member):
+        assert "Filmed from two sides" in text and (ONE_ALONE in text) is not fits
+        assert SAME_SET not in text
