@@ -20,6 +20,8 @@ JOURNAL = "journal.jsonl"
 #: A file is whole once its size and time have kept for so long, s, and nobody holds a lock on it.
 SETTLED_S = 10.0
 
+CLOCK = time.monotonic
+
 #: Checks a recording and writes what comes of it into a folder; what to say of it.
 Check = Callable[[Path, Path], str]
 
@@ -39,7 +41,7 @@ class Watched:
     out: Path
     check: Check
     tell: Callable[[str], None]
-    now: Callable[[], float] = time.monotonic
+    now: Callable[[], float] = field(default_factory=lambda: CLOCK)
     _seen: dict[str, tuple[Facts, float]] = field(default_factory=dict)
     _tried: set[tuple[str, Facts]] = field(default_factory=set)
 
@@ -92,9 +94,9 @@ class Watched:
         folder = f"{stem_of(path.name)}-{sha256[:10]}"
         try:
             return {"said": self.check(path, self.out / folder), "folder": folder}
-        except InputError as error:
-            return {"state": "refused", "said": f"{error} {path.name} stays where it is."}
         except PlumbsetError as error:
+            if isinstance(error, InputError) and not isinstance(error, UsageError):
+                return {"state": "refused", "said": f"{error} {path.name} stays where it is."}
             return {"state": "failed", "said": f"{error} It is tried again when the command starts anew."}
 
 

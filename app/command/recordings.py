@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 SETS = "sets.json"
 #: Fewer full repetitions are no set.
 FEWEST_REPS = 3
+#: A machine is guessed where so many sets move like it: one alone may have begun with a reach that misleads.
+FEWEST_ALIKE = 2
 NO_MACHINE = (
     "Cut but not checked: which machine it is cannot be told{fits}. Check the cut with "
     "plumbset check --exercise, or stick tags on the machine."
@@ -74,8 +76,30 @@ def check_recording(recording: Path, asked: Asked, out: Path, say: Say, watcher:
         recording=recording.name, duration_s=found.duration_s, stirred_s=found.stirred_s,
         cautions=list(three_cautions(asked.exercise)),
     )  # fmt: skip
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        _check_all(recording, asked, found.sets, file, out=out, say=say, watcher=watcher)
+        write_text(out / SETS, file.to_json())
+    except OSError as error:
+        raise UsageError(
+            f"The folder {out} cannot be written to ({error.strerror}); free some space or choose another."
+        ) from error
+    return file
+
+
+def _check_all(
+    recording: Path,
+    asked: Asked,
+    sets: Sequence[Likely],
+    file: SetsFile,
+    *,
+    out: Path,
+    say: Say,
+    watcher: Watcher,
+) -> None:
+    """Cut and check one after the other, and note each in the file."""
     people = People(asked.cards)
-    for one, machine in zip(found.sets, machines(found.sets, asked.exercise), strict=True):
+    for one, machine in zip(sets, machines(sets, asked.exercise), strict=True):
         told = _told(recording, one, machine, number=len(file.sets) + 1, out=out, say=say)
         if isinstance(told, SetPart):
             file.sets.append(people.named(told, one))
@@ -83,9 +107,6 @@ def check_recording(recording: Path, asked: Asked, out: Path, say: Say, watcher:
         else:
             file.passed_over.append(told)
             watcher.passed(told)
-    out.mkdir(parents=True, exist_ok=True)
-    write_text(out / SETS, file.to_json())
-    return file
 
 
 class People:
@@ -120,7 +141,7 @@ def guessed(sets: Sequence[Likely]) -> Machine:
     votes = Counter(name for one in sets for name in one.fits)
     told = sum(bool(one.fits) for one in sets)
     most = [name for name, times in votes.items() if times == max(votes.values())]
-    if len(most) != 1 or 2 * votes[most[0]] <= told:
+    if len(most) != 1 or votes[most[0]] < FEWEST_ALIKE or 2 * votes[most[0]] <= told:
         return Machine(None, "unknown", f" ({' or '.join(sorted(most))} would fit)" if most else "")
     sure = f"guessed: {votes[most[0]]} of {len(sets)} movements are like it"
     return Machine(find_exercise(most[0]), "movement", sure)

@@ -25,7 +25,7 @@ def watch(
     Goes on after a restart where it was, and checks nothing twice.
     """
     from app.batches.watched import Watched
-    from app.command.recordings import check_recording
+    from app.command.recordings import SETS, check_recording
     from app.command.sets import asked, clock, lines
     from app.command.terminal import say_steps
     from shared.errors import UsageError
@@ -38,6 +38,8 @@ def watch(
     wanted = asked(exercise, cards)
 
     def check(path: Path, target: Path) -> str:
+        if (target / SETS).exists():  # written last: only its line in the journal was missing
+            return f"{path.name} was checked before. {target.name}"
         with say_steps() as say:
             file = check_recording(path, wanted, target, say, lines())
         sets = "1 set" if len(file.sets) == 1 else f"{len(file.sets)} sets"

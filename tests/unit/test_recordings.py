@@ -132,7 +132,8 @@ def test_tags_go_before_what_was_named_and_that_before_a_guess() -> None:
 @pytest.mark.parametrize(
     ("fits", "name"),
     [
-        ([(ONE,)], ONE),
+        ([(ONE,), (ONE,)], ONE),
+        ([(ONE,)], None),
         ([(ONE, OTHER), (ONE,), ()], ONE),
         ([(ONE, OTHER)], None),
         ([(ONE,), (OTHER,)], None),
@@ -163,6 +164,13 @@ def test_an_earlier_run_is_not_written_over(reading: Any, tmp_path: Path) -> Non
     reading(likely(100.0))
     checked(tmp_path)
     with pytest.raises(UsageError, match="earlier run"):
+        checked(tmp_path)
+
+
+def test_a_folder_that_cannot_be_written_is_one_sentence(reading: Any, tmp_path: Path) -> None:
+    reading(likely(100.0))
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(UsageError, match="cannot be written to"):
         checked(tmp_path)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from app import cli
+from app.batches import watched as watched_module
 from app.batches.watched import JOURNAL, SETTLED_S, Watched
 from shared.errors import ClipError, InternalError, UsageError
 
@@ -133,6 +135,16 @@ def test_our_own_failure_is_tried_again_after_a_restart_only(studio: Studio) -> 
     assert studio.checked == ["one.mp4", "one.mp4"]
 
 
+def test_a_full_disk_is_no_fault_of_the_file(studio: Studio) -> None:
+    studio.fails = UsageError("The folder out cannot be written to (No space left on device).")
+    studio.lands("one.mp4")
+    studio.turns()
+    studio.fails = None
+    studio.start()
+    studio.turns()
+    assert studio.checked == ["one.mp4", "one.mp4"] and studio.said[-1] == "one.mp4: 1 set"
+
+
 def test_a_check_that_was_broken_off_is_done_again(studio: Studio) -> None:
     studio.fails = KeyboardInterrupt()  # type: ignore[assignment]
     studio.lands("one.mp4")
@@ -192,6 +204,32 @@ def test_the_command_stops_cleanly_and_says_so(
     assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
     said = capsys.readouterr().out
     assert "Stop with Ctrl+C" in said and "Stop on sharp" in said and "Stopped." in said
+
+
+def test_a_check_whose_line_was_lost_is_not_done_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import time
+
+    turns = iter(range(3))
+
+    def stops(_: float) -> None:
+        now.append(now[-1] + SETTLED_S)
+        if next(turns, None) is None:
+            raise KeyboardInterrupt
+
+    now = [0.0]
+    monkeypatch.setattr(time, "sleep", stops)
+    monkeypatch.setattr(watched_module, "CLOCK", lambda: now[-1])
+    clip = tmp_path / "in" / "one.mp4"
+    clip.parent.mkdir()
+    clip.write_bytes(b"video")
+    done = tmp_path / "out" / f"one-{hashlib.sha256(b'video').hexdigest()[:10]}" / "sets.json"
+    done.parent.mkdir(parents=True)
+    done.write_text("{}")
+    command = ["watch", str(clip.parent), "--out", str(tmp_path / "out")]
+    assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
+    assert "one.mp4 was checked before." in capsys.readouterr().out
 
 
 def test_its_own_cuts_are_not_watched(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

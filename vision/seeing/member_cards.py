@@ -1,7 +1,7 @@
 """A member's card held to the camera: which number it shows.
 
 Cards have markers of a dictionary of their own (5 x 5 cells, 250 members), which no tag of a machine is
-taken for: those have 4 x 4. A card holds a number and nothing of a person.
+taken for: those have 4 x 4. A marker holds a number and nothing of a person.
 """
 
 from __future__ import annotations
