@@ -26,6 +26,8 @@ import av
 import cv2
 import numpy as np
 
+from sample_clips.rendered import truth_of
+from shared.domain import Frame
 from shared.keypoints import BONES, INDEX
 from vision.seeing.clip import open_clip
 from vision.seeing.member_cards import WHOLE, card_cells
@@ -97,9 +99,8 @@ def _piece(kind, given, folders, pieces):
     name = hashlib.sha256(repr((kind, given)).encode()).hexdigest()[:10]
     file = pieces / f"{kind}-{given[0]}-{name}.mp4"
     if not file.exists():
-        source = open_clip(_clip(given[0], folders))
         part = file.with_suffix(".part")
-        _encode(FRAMES[kind](source, *given[1:]), part)
+        _encode(FRAMES[kind](_clip(given[0], folders), *given[1:]), part)
         part.replace(file)
     return file
 
@@ -110,7 +111,7 @@ def _clip(name, folders):
 
 def _set_truth(part, given, folders, at_s):
     """The repetitions that lie wholly in the part, as one set in the recording's time; none of under 3."""
-    truth = json.loads(_clip(given[0], folders).with_suffix(".truth.json").read_text())
+    truth = truth_of(_clip(given[0], folders))
     from_s, to_s = given[1], given[2] or truth["duration_s"]
     reps = [r for r in truth["reps"] if r["start_s"] >= from_s and r["end_s"] <= to_s and not r["partial"]]
     if len(reps) < 3:
@@ -128,16 +129,16 @@ def _set_truth(part, given, folders, at_s):
     ]
 
 
-def _of_set(source, from_s, to_s):
+def _of_set(clip, from_s, to_s):
     begun = None
-    for frame in source.frames(from_s, to_s):
+    for frame in open_clip(clip).frames(from_s, to_s):
         begun = frame.time_s if begun is None else begun
         yield frame.time_s - begun, frame.image
 
 
-def _of_empty(source):
+def _of_empty(clip):
     """The clip's first picture without its person, in grain that differs from picture to picture."""
-    image = without_person(next(source.frames()).image)
+    image = without_person(next(open_clip(clip).frames()).image)
     rng = np.random.default_rng(3)
     noisy = [
         np.clip(image + rng.normal(0, GRAIN, image.shape), 0, 255).astype(np.uint8) for _ in range(GRAINS)
@@ -146,19 +147,19 @@ def _of_empty(source):
         yield k / RATE, noisy[(7 * k) % GRAINS]
 
 
-def _of_sits(source, seconds):
+def _of_sits(clip, seconds):
     """What comes before the first repetition, a wait, the same backwards, and a wait again."""
-    first_s = json.loads((source._path.with_suffix(".truth.json")).read_text())["reps"][0]["start_s"]
-    images = [frame.image for frame in source.frames(0.0, first_s - 0.1)]
+    first_s = truth_of(clip)["reps"][0]["start_s"]
+    images = [frame.image for frame in open_clip(clip).frames(0.0, first_s - 0.1)]
     wait = round(WAIT_S * RATE)
     around = [*images, *images[-1:] * wait, *images[::-1], *images[:1] * wait]
     for k in range(round(seconds * RATE)):
         yield k / RATE, around[k % len(around)]
 
 
-def _of_card(source, number, seconds):
+def _of_card(clip, number, seconds):
     """The clip's first picture, with a card held up, swaying a little."""
-    image = next(source.frames()).image
+    image = next(open_clip(clip).frames()).image
     side = round(image.shape[1] * 0.18)
     sheet = card_picture(number, side)
     for k in range(round(seconds * RATE)):
@@ -179,7 +180,7 @@ def card_picture(number, side):
 
 def without_person(image):
     """A picture with the person in it filled in from around them."""
-    seen = MediaPipePose().survey([_Frame(image)], 1)
+    seen = MediaPipePose().survey([Frame(0, 0.0, image)], 1)
     body = seen.image_px[0, 0, :, :2]
     trunk = np.linalg.norm(body[INDEX["left_hip"]] - body[INDEX["left_shoulder"]])
     cover = np.zeros(image.shape[:2], np.uint8)
@@ -190,13 +191,6 @@ def without_person(image):
     hull = cv2.convexHull(body[11:25].astype(np.int32))
     cv2.fillConvexPoly(cover, hull, 255)
     return cv2.inpaint(image, cover, 5, cv2.INPAINT_TELEA)
-
-
-class _Frame:
-    index, time_s = 0, 0.0
-
-    def __init__(self, image):
-        self.image = image
 
 
 FRAMES = {"set": _of_set, "empty": _of_empty, "sits": _of_sits, "card": _of_card}

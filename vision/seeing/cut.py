@@ -19,6 +19,7 @@ from vision.seeing.container import exact, open_container, pictures, video_strea
 
 #: Codecs that an mp4 holds as every phone and browser plays it.
 COPIED = ("h264", "hevc", "av1", "vp9")
+_CLOSE_S = 1e-3
 #: Of what is written, and of files that do not say theirs.
 TIME_BASE = Fraction(1, 90_000)
 
@@ -33,9 +34,10 @@ def cut(path: Path, source: ClipSource, start_s: float, end_s: float, out: Path)
     ClipError : the recording cannot be read. InternalError : the clip cannot be written.
     """
     try:
-        if source.clip.codec in COPIED:
-            return _copied(path, start_s, end_s, out)
-        return _encoded(source, start_s, end_s, out)
+        begun_s = _copied(path, start_s, end_s, out) if source.clip.codec in COPIED else None
+        if begun_s is None or begun_s > start_s + _CLOSE_S:  # a file whose own index leads past the picture
+            return _encoded(source, start_s, end_s, out)
+        return begun_s
     except (av.FFmpegError, OSError) as error:
         raise InternalError(
             f"Writing the cut {out.name} failed ({error.strerror}); check the free space and run again."
