@@ -123,13 +123,13 @@ def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:
 
 
 def _before(source: FrameSource, bouts: Sequence[Bout], sat_s: float, index: int) -> Iterator[Frame]:
-    """Pictures in which a card is that of who sat down at a moment (s) for a sitting.
+    """Grey pictures in which a card is that of who sat down at a moment (s) for a sitting.
 
     Not before the last set of somebody else: that person may have held up theirs.
     """
     start_s = min(bout.start_s for bout in bouts if bout.sitting == index)
     others = [bout.end_s for bout in bouts if bout.sitting != index and bout.end_s < start_s]
-    yield from source.frames(max([0.0, sat_s - CARD_BEFORE_S, *others]), start_s, CARD_STEP_S)
+    yield from source.frames(max([0.0, sat_s - CARD_BEFORE_S, *others]), start_s, CARD_STEP_S, gray=True)
 
 
 def _tag(source: FrameSource, one: Likely) -> int | None:

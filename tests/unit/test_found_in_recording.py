@@ -27,7 +27,11 @@ class Room:
         self.hung = hung
 
     def frames(
-        self, start_s: float = 0.0, end_s: float | None = None, min_step_s: float = 0.0
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        min_step_s: float = 0.0,
+        gray: bool = True,
     ) -> Iterator[Frame]:
         until_s = self.clip.duration_s if end_s is None else end_s
         for k in range(int(np.ceil(5 * start_s)), int(5 * until_s)):
@@ -35,7 +39,7 @@ class Room:
             for begin_s, gone_s, sheet in self.hung:
                 if begin_s <= k / 5 < gone_s:
                     picture[40 : 40 + len(sheet), 60 : 60 + len(sheet)] = sheet
-            yield Frame(k, k / 5, np.repeat(picture[..., None], 3, axis=-1))
+            yield Frame(k, k / 5, picture)
 
 
 MINE, THEIRS = card_picture(7, 90), card_picture(3, 90)

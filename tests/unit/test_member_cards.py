@@ -35,7 +35,7 @@ def shown(*sheets: np.ndarray, times: int = SURE) -> Iterator[Frame]:
         for i, sheet in enumerate(sheets):
             top, left = 60 + 200 * i + k, 150 + 2 * k
             gray[top : top + len(sheet), left : left + len(sheet)] = sheet
-        yield Frame(k, k / 5, np.repeat(cv2.GaussianBlur(gray, (0, 0), 0.8)[..., None], 3, axis=-1))
+        yield Frame(k, k / 5, cv2.GaussianBlur(gray, (0, 0), 0.8))
 
 
 @pytest.mark.parametrize("number", [1, 7, 131, CARDS])

@@ -31,13 +31,13 @@ def card_cells(number: int) -> list[tuple[int, int]]:
 
 
 def shown_card(frames: Iterable[Frame]) -> int | None:
-    """The one card that is held to the camera in some pictures; None for none, and for several."""
+    """The one card that is held to the camera in some grey pictures (H, W); None for none, and for several."""
     parameters = cv2.aruco.DetectorParameters()
     parameters.errorCorrectionRate = 0.0
     detector = cv2.aruco.ArucoDetector(_dictionary(), parameters)
     seen = Counter[int]()
     for frame in frames:
-        ids = detector.detectMarkers(cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY))[1]
+        ids = detector.detectMarkers(frame.image)[1]
         seen.update({int(i) + 1 for i in np.ravel([] if ids is None else ids)})
     sure = [number for number, times in seen.items() if times >= SURE]
     return sure[0] if len(sure) == 1 else None
