@@ -31,7 +31,7 @@ def card_cells(number: int) -> list[tuple[int, int]]:
 
 
 def shown_card(frames: Iterable[Frame]) -> int | None:
-    """The one card that is held to the camera in some grey pictures (H, W); None for none, and for several."""
+    """The one card that is held up in some grey pictures (H, W); None for none, and for several."""
     parameters = cv2.aruco.DetectorParameters()
     parameters.errorCorrectionRate = 0.0
     detector = cv2.aruco.ArucoDetector(_dictionary(), parameters)
