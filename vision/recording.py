@@ -111,13 +111,13 @@ def _joined(rows: Sequence[Landmarks]) -> Landmarks:
 
 
 def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:
-    """Where to cut each bout: with ``MARGIN_S`` about it, but never into the next one."""
+    """Where to cut each bout: with ``MARGIN_S`` about it, but never into one before or after it."""
     out = []
-    for i, bout in enumerate(bouts):
-        before = (bouts[i - 1].end_s + bout.start_s) / 2 if i else 0.0
-        after = (bout.end_s + bouts[i + 1].start_s) / 2 if i + 1 < len(bouts) else length_s
-        start_s = min(bout.start_s, max(before, bout.start_s - MARGIN_S, 0.0))
-        end_s = max(bout.end_s, min(after, bout.end_s + MARGIN_S, length_s))
+    for bout in bouts:
+        earlier = [(b.end_s + bout.start_s) / 2 for b in bouts if b.end_s <= bout.start_s]
+        later = [(bout.end_s + b.start_s) / 2 for b in bouts if b.start_s >= bout.end_s]
+        start_s = max([0.0, bout.start_s - MARGIN_S, *earlier])
+        end_s = min([length_s, bout.end_s + MARGIN_S, *later])
         out.append(Likely(bout.start_s, bout.end_s, start_s, end_s, bout.sitting))
     return out
 

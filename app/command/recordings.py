@@ -65,11 +65,11 @@ def check_recording(recording: Path, asked: Asked, out: Path, say: Say, watcher:
 
     Raises
     ------
-    ClipError : it cannot be read. UsageError : ``out`` holds the sets of an earlier run, or cannot be
-        written to. InternalError : reading it failed on our side.
+    InputError : it cannot be read. UsageError : ``out`` is not empty, or cannot be written to.
+    InternalError : reading it failed on our side.
     """
-    if (out / SETS).exists():
-        raise UsageError(f"{out} holds the sets of an earlier run; choose another folder with --out.")
+    if out.is_dir() and any(out.iterdir()):
+        raise UsageError(f"The folder {out} is not empty; choose a new one with --out.")
     found: Found = run_contained(_found, (recording,), say, Found, LIMITS)
     watcher.found(found)
     file = SetsFile(
@@ -152,8 +152,7 @@ def _told(
 ) -> SetPart | PassedPart:
     """Cut and check one; what is no set leaves nothing behind."""
     folder = out / f"set-{number:02d}"
-    shutil.rmtree(folder, ignore_errors=True)  # of a run that was stopped
-    folder.mkdir(parents=True)
+    folder.mkdir()
     clip = folder / f"set-{number:02d}.mp4"
     begun: float = run_contained(
         _cut, (recording, one.cut_start_s, one.cut_end_s, clip), quiet, float, LIMITS

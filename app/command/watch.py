@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from pathlib import Path
 from typing import Annotated
@@ -40,6 +41,7 @@ def watch(
     def check(path: Path, target: Path) -> str:
         if (target / SETS).exists():  # written last: only its line in the journal was missing
             return f"{path.name} was checked before. {target.name}"
+        shutil.rmtree(target, ignore_errors=True)  # of a check that was stopped
         with say_steps() as say:
             file = check_recording(path, wanted, target, say, lines())
         sets = "1 set" if len(file.sets) == 1 else f"{len(file.sets)} sets"

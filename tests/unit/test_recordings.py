@@ -160,11 +160,14 @@ def test_who_is_meant_is_pointed_at_in_the_cuts_time(reading: Any, tmp_path: Pat
     assert [wanted.options.subject for wanted in fake.wanted] == [SubjectPoint(300.0, 540.0, 30.0), None]
 
 
-def test_an_earlier_run_is_not_written_over(reading: Any, tmp_path: Path) -> None:
+def test_what_lies_in_the_folder_already_is_never_touched(reading: Any, tmp_path: Path) -> None:
     reading(likely(100.0))
-    checked(tmp_path)
-    with pytest.raises(UsageError, match="earlier run"):
+    mine = tmp_path / "out" / "set-01" / "holiday.mp4"
+    mine.parent.mkdir(parents=True)
+    mine.write_bytes(b"mine")
+    with pytest.raises(UsageError, match="is not empty; choose a new one"):
         checked(tmp_path)
+    assert mine.read_bytes() == b"mine"
 
 
 def test_a_folder_that_cannot_be_written_is_one_sentence(reading: Any, tmp_path: Path) -> None:
@@ -172,14 +175,6 @@ def test_a_folder_that_cannot_be_written_is_one_sentence(reading: Any, tmp_path:
     (tmp_path / "out").write_text("a file")
     with pytest.raises(UsageError, match="cannot be written to"):
         checked(tmp_path)
-
-
-def test_a_run_that_was_stopped_is_done_anew(reading: Any, tmp_path: Path) -> None:
-    left = tmp_path / "out" / "set-01" / "annotated.mp4"
-    left.parent.mkdir(parents=True)
-    left.write_bytes(b"of a run that was stopped")
-    reading(likely(100.0))
-    assert len(checked(tmp_path).sets) == 1 and not left.exists()
 
 
 def test_what_the_check_says_of_too_little() -> None:

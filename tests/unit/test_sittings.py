@@ -108,3 +108,8 @@ def test_a_cut_keeps_five_seconds_and_never_runs_into_the_next_set() -> None:
     assert (two.cut_start_s, two.cut_end_s) == (56.0, 90.0 + MARGIN_S)
     assert (three.cut_start_s, three.cut_end_s) == (150.0 - MARGIN_S, 172.0)
     assert MARGIN_S >= 5.0
+
+
+def test_who_trains_beside_somebody_keeps_the_five_seconds() -> None:
+    _, other = cuts([Bout(0, 20.0, 50.0), Bout(1, 40.0, 70.0)], 200.0)
+    assert (other.cut_start_s, other.cut_end_s) == (40.0 - MARGIN_S, 70.0 + MARGIN_S)

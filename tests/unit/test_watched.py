@@ -230,6 +230,7 @@ def test_a_check_whose_line_was_lost_is_not_done_again(
     command = ["watch", str(clip.parent), "--out", str(tmp_path / "out")]
     assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
     assert "one.mp4 was checked before." in capsys.readouterr().out
+    assert done.read_text() == "{}"
 
 
 def test_its_own_cuts_are_not_watched(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
