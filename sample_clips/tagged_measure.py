@@ -2,14 +2,17 @@
 
 Holds what printed tags give in the clips that ``sample_clips.tagged`` drew against their truth, a row a clip;
 ``!`` marks what misses its aim. The body comes from the looks recorded of the clips without tags.
-``--without`` looks for tags in clips that have none; ``--results`` keeps the reports, for ``plumbset proof``.
+``--without`` looks for tags in clips that have none; ``--results`` keeps the reports, for ``plumbset proof``:
+what it says of the body by the tags is to be held against what is printed last, the body by the truth.
 """
 
 from __future__ import annotations
 
 import argparse
 import sys
+from collections import defaultdict
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +35,8 @@ from vision.telling.files import write_text
 SAMPLE_LOOKS = Path(__file__).parents[1] / "tests" / "data" / "looks"
 #: What is aimed at: s, degrees, cm, degrees.
 PHASE_S, TURN_DEG, AXIS_CM, RANGE_DEG = 0.04, 2.0, 1.0, 1.5
+#: A last repetition that the clip's end cuts off by no more than this counts, s.
+CUT_S = 0.3
 
 
 def main(arguments=None):
@@ -42,20 +47,49 @@ def main(arguments=None):
     parser.add_argument("--looks", nargs="*", type=Path, default=[SAMPLE_LOOKS, CACHE])
     parser.add_argument("--results", type=Path)
     chosen = parser.parse_args(arguments)
-    missed = 0
+    missed, body = 0, defaultdict(list)
     for clip in sorted(chosen.folder.glob("*.mp4")):
         analysis = judged(clip, chosen.looks)
         if chosen.results:
             (chosen.results / clip.stem).mkdir(parents=True, exist_ok=True)
             write_text(chosen.results / clip.stem / "report.json", analysis.report.to_json())
-        found = list(rows(analysis, truth_of(clip), truth_arrays(clip.with_suffix(".truth.npz"))))
+        truth = truth_of(clip)
+        found = list(rows(analysis, truth, truth_arrays(clip.with_suffix(".truth.npz"))))
+        if not truth["landings"]:
+            body_off(analysis.report, truth, body)
         missed += sum(not row.met for row in found)
         print(f"{clip.stem}: " + "; ".join(map(str, found)), flush=True)
+    for what, off in body.items():
+        mean, sd = np.mean(off), np.std(off, ddof=1) if len(off) > 1 else np.nan
+        print(
+            f"{what}: {len(off)} pairs, body less truth {mean:+.2f}, limits {mean - 1.96 * sd:+.2f} to",
+            end="",
+        )
+        print(f" {mean + 1.96 * sd:+.2f}")
     for clip in chosen.without:
         markers = seen_tags(open_clip(clip))
         missed += bool(markers)
         print(f"{clip.stem}, without tags: {len(markers)} told{'!' if markers else ''}", flush=True)
     return 1 if missed else 0
+
+
+def body_off(report, truth, off):
+    """Add what the body alone told less the truth of the person's own set, by quantity."""
+    near = [
+        min(truth["reps"], key=lambda row, rep=rep: abs(row["turn_s"] - rep.turn_s)) for rep in report.reps
+    ]
+    for rep, row in zip(report.reps, near, strict=True):
+        for what in ("lift", "hold", "lower"):
+            off[what].append(getattr(rep, f"{what}_s") - row[f"{what}_s"])
+    for (rep, row), (_, after) in pairwise(zip(report.reps, near, strict=True)):
+        off["pause"].append(rep.rest_s - (after["start_s"] - row["end_s"]))
+    full = [(rep, row) for rep, row in zip(report.reps, near, strict=True) if not rep.partial]
+    told, true = (
+        [rep.drive_max_deg - rep.drive_min_deg for rep, _ in full],
+        [r["range_deg"] for _, r in full],
+    )
+    if "axis_px" in truth:
+        off["range"].append(np.median(told) - np.median(true))
 
 
 @dataclass(frozen=True)
@@ -105,7 +139,7 @@ def judged(clip, looks):
 def rows(analysis, truth, arrays):
     """What tags gave in one clip against its truth, as rows."""
     machine, end_s = analysis.machine, analysis.clip.duration_s
-    whole = [row for row in truth["reps"] if row["end_s"] < end_s]
+    whole = [row for row in truth["reps"] if row["end_s"] < end_s + CUT_S]
     for place, path in machine.marks.items():
         if place != "pivot":
             yield Row(f"{place} seen", f"{100 * path.seen.mean():.0f} %")

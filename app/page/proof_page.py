@@ -13,7 +13,7 @@ from app.rules.proof import FEWEST, UNITS, WORDS, ClipProof, Pair, agreements, e
 from app.rules.words import title_of
 from shared.proof import Agreement, What
 
-HEADS = ("What", "Pairs", "Mean difference", "Limits of agreement", "Unit")
+HEADS = ("What", "Pairs", "Mean difference", "Limits of agreement")
 #: Size of a picture and of its margins.
 WIDTH, HEIGHT, LEFT, BOTTOM, EDGE = 360.0, 200.0, 52.0, 34.0, 12.0
 
@@ -49,7 +49,12 @@ def row_of(found: Agreement) -> tuple[str, ...]:
     limits = "too few"
     if found.low is not None and found.high is not None:
         limits = f"{found.low:+.2f} to {found.high:+.2f}"
-    return (WORDS[found.what], str(found.n), f"{found.mean:+.2f}", limits, UNITS[found.what])
+    return (_title(found), str(found.n), f"{found.mean:+.2f}", limits)
+
+
+def _title(found: Agreement) -> str:
+    """``Time of the lift, s``; repetitions have no unit beside their name."""
+    return WORDS[found.what] if found.what == "count" else f"{WORDS[found.what]}, {UNITS[found.what]}"
 
 
 def clip_row(clip: ClipProof) -> dict[str, str]:
@@ -98,11 +103,11 @@ def picture(pairs: Sequence[Pair], found: Agreement) -> str:
         f'<text x="{x(v):.1f}" y="{HEIGHT - BOTTOM + 14}" text-anchor="middle">{v:.2g}</text>'
         for v in (min(means), max(means))
     )
-    words = f"{WORDS[found.what]}, {UNITS[found.what]}"
+    words = f"{_title(found)}: body less tag"
     return (
-        f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{words}: body less tag">'
+        f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{words}">'
         f'{lines}{dots}{ends}<text x="{(LEFT + WIDTH) / 2}" y="{HEIGHT - 4}" text-anchor="middle">'
-        f"{words}: body less tag, over their mean</text></svg>"
+        f"{words}</text></svg>"
     )
 
 

@@ -8,7 +8,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.proof_page import HEADS, clip_row, picture, pictured, row_of
-from app.rules.proof import UNITS, ClipProof, agreements, exercises_of, numbers, trust
+from app.rules.proof import ClipProof, agreements, exercises_of, numbers, trust
 from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.proofs import ProvenSet
@@ -23,8 +23,8 @@ NONE_YET = (
 )
 WHAT = (
     "A set with a tag on the stack or the lever is a test: what the tool told from the body alone, less what "
-    "the tag showed. Each dot is one difference, the line is their mean, and 95 of 100 lie between the "
-    "dashed lines."
+    "the tag showed. Each dot is one difference over the mean of both; the line is the mean difference, and "
+    "95 of 100 lie between the dashed lines."
 )
 HONEST = (
     "Limits of agreement: Bland and Altman 1986, Lancet 327:307, from memory. Repetitions of one set are "
@@ -60,14 +60,14 @@ def show(access: Access) -> None:
 def _machine(name: str, clips: Sequence[ClipProof]) -> None:
     st.header(f"{title_of(name)}, {counted(len(clips), 'set')}", divider=False)
     parts.html(_table(HEADS, map(row_of, agreements(clips))))
-    with st.container(horizontal=True, key=f"proof-{name}"):
-        for found, pairs in pictured(clips):
-            parts.html(parts.drawing(picture(pairs, found), _in_words(found), "agree"))
+    drawn = "".join(parts.drawing(picture(p, one), _in_words(one), "agree") for one, p in pictured(clips))
+    if drawn:
+        parts.html(f'<div class="pl-agree">{drawn}</div>')
 
 
 def _in_words(found: Agreement) -> str:
-    what, mean, limits = (row_of(found)[i] for i in (0, 2, 3))
-    return f"{what}, body less tag in {UNITS[found.what]}: mean {mean}, limits {limits}"
+    what, _, mean, limits = row_of(found)
+    return f"{what}, body less tag: mean {mean}, limits {limits}"
 
 
 def _set(one: ProvenSet) -> tuple[str, ...]:

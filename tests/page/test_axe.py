@@ -18,9 +18,12 @@ from app.store.signin import make_pass
 from tests.page import walk
 from tests.page.desk_studio import CLEAR, OTHER, TWO, UNFIT, DeskStudio, desk_studio
 from tests.page.test_browser import LAPTOP, PHONE, SOON, free_port
+from tests.tagged_reports import report as tagged
 
 pytestmark = pytest.mark.browser
 
+#: A set whose stack and lever carried tags.
+TAGGED = CLEAR.model_copy(update={"machine": tagged().machine})
 #: Rules of parts that are Streamlit's own and cannot be mended from here: rule, what its selector holds, why.
 NOT_OURS: list[tuple[str, str, str]] = [
     ("presentation-role-conflict", "stFileUploaderDropzone", "the uploader gives its box no role and a name"),
@@ -34,7 +37,7 @@ ASK = """async () => (await axe.run(document, {resultTypes: ["violations"]})).vi
 
 @pytest.fixture(scope="module")
 def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DeskStudio]:
-    made = desk_studio(tmp_path_factory.mktemp("axe"), [TWO, OTHER, UNFIT, CLEAR])
+    made = desk_studio(tmp_path_factory.mktemp("axe"), [TWO, OTHER, UNFIT, TAGGED])
     made.trainer.decide(1, ["knee-lockout:4"], "agree")
     made.trainer.add_moment(1, 12.5, "Left foot slid off.")
     made.trainer.release(1)

@@ -47,7 +47,7 @@ def test_the_trainer_reads_one_sentence_the_limits_and_every_set(studio: Studio,
     told = read(page)
     assert f"Of {FEW_CLIPS} clips with tags" in told and "trust clips without tags no further" in told
     assert any(h.value == f"Leg extension, {FEW_CLIPS} sets" for h in page.header)
-    assert told.count('class="drawn agree"') >= 1 and "Time of the lift, body less tag in s" in told
+    assert told.count('class="drawn agree"') >= 1 and "Time of the lift, s, body less tag: mean " in told
     assert told.count("Ilse, ") == FEW_CLIPS and "tuesday.mov" not in told
 
 

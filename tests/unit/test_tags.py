@@ -131,6 +131,19 @@ def test_a_clip_without_tags_shows_none_and_another_machine_s_tags_give_no_paths
     assert track_tags(tagged_clip(), MACHINE + 1, markers) == {}
 
 
+def test_a_tag_with_a_misread_cell_is_looked_for_closely_where_the_machine_is_told():
+    misread = paper(STACK)
+    edge = (len(misread) - 6 * 12) // 2
+    row, column = next((r, c) for r, c in black_cells(STACK) if 1 <= r <= 4 and 1 <= c <= 4)
+    misread[edge + 12 * row :, edge + 12 * column :][:12, :12] = 205
+    small = cv2.resize(misread, (48, 48), interpolation=cv2.INTER_AREA)
+    source = DrawnClip(seconds=4.0, plate=small)
+    assert seen_tags(source) == set(), "alone it is too unlike a tag to be one"
+    paths = track_tags(source, MACHINE, {tag_id(MACHINE, "lever")})
+    assert set(paths) == {"stack"} and paths["stack"].seen.mean() > 0.9
+    assert track_tags(DrawnClip(seconds=4.0), MACHINE, {tag_id(MACHINE, "lever")}) == {}
+
+
 def test_one_glimpse_is_not_enough():
     assert seen_tags(tagged_clip(gone=lambda t: t >= 0.1)) == set()
 

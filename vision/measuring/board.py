@@ -102,8 +102,8 @@ def _poses(points: Floats, seen: Floats, picture: tuple[int, int], lens_deg: flo
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
     solved = cv2.solvePnPGeneric(points, seen, lens, None, flags=cv2.SOLVEPNP_IPPE)
     poses = []
-    turns = [np.asarray(turn, dtype=np.float64) for turn in solved[1]]
-    for turn, shift, error in zip(turns, solved[2], np.ravel(solved[3]), strict=True):
+    for solution, shift, error in zip(solved[1], solved[2], np.ravel(solved[3]), strict=True):
+        turn = np.asarray(solution, dtype=float)
         by_pose = cv2.projectPoints(points, turn, shift, lens, None)[1][:, :6]
         spread = np.linalg.inv(by_pose.T @ by_pose)[:3, :3] * MIDDLE_PX**2
         step = np.array([(_angles(turn + move) - _angles(turn - move)) / 2e-4 for move in _STEPS]).T

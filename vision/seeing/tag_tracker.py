@@ -27,6 +27,9 @@ from vision.seeing.tags import TagPath, tag_point
 SURE = 2
 GLIMPSES = ((0.0, 3), (0.5, 2))
 GLIMPSE_STEP_S = 0.2
+#: What a told machine's tags have not shown by then is looked for closely at so many moments over the clip,
+#: and where one is lost in every so many-th search.
+CLOSE_GLIMPSES, CLOSELY_EVERY = 4, 6
 #: Flow carries a tag no longer than this from where it was last found.
 CARRY_S = 0.4
 #: A carried tag keeps its size within this share from one frame to the next.
@@ -60,7 +63,9 @@ def track_tags(
     groups: dict[TagPlace, list[int]] = {
         "stack": [tag_id(machine, "stack")], "lever": [tag_id(machine, "lever")], "board": board_ids(machine)
     }  # fmt: skip
-    wanted = {place: ids for place, ids in groups.items() if set(ids) & markers}
+    missing = {place: ids for place, ids in groups.items() if not set(ids) & markers}
+    told = markers | (_seen_closely(source, missing) if missing else set())
+    wanted = {place: ids for place, ids in groups.items() if set(ids) & told}
     walk = _Walk(wanted)
     for frame in source.frames(min_step_s=STEP_S, gray=True):
         walk.step(frame)
@@ -73,6 +78,17 @@ def _glimpses(source: FrameSource) -> Iterator[Frame]:
         start_s = share * source.clip.duration_s
         end_s = start_s + GLIMPSE_STEP_S * (count - 0.9)
         yield from source.frames(start_s, end_s, GLIMPSE_STEP_S, gray=True)
+
+
+def _seen_closely(source: FrameSource, missing: dict[TagPlace, list[int]]) -> set[int]:
+    """A marker of each place that shows in as many close glimpses as make a tag sure."""
+    finder, times = Finder(), Counter[TagPlace]()
+    for share in (np.arange(CLOSE_GLIMPSES) + 0.5) / CLOSE_GLIMPSES:
+        start_s = float(share) * source.clip.duration_s
+        for frame in source.frames(start_s, start_s + 0.5 * GLIMPSE_STEP_S, GLIMPSE_STEP_S, gray=True):
+            found = finder.closely(frame.image).keys()
+            times.update(place for place, ids in missing.items() if found & set(ids))
+    return {missing[place][0] for place, n in times.items() if n >= SURE}
 
 
 class _Walk:
@@ -92,9 +108,11 @@ class _Walk:
         view = small(gray, scale)
         self._camera = self._camera or Camera(view)
         moved = self._camera.step(view)
-        whole, turn = None, len(self._times) % SEARCH_EVERY == 0
+        whole, (searches, rest) = None, divmod(len(self._times), SEARCH_EVERY)
+        turn = rest == 0
         if turn and any(f.lost for f in self._followers.values()):
-            whole = self._finder.anywhere(gray)
+            closely = searches % CLOSELY_EVERY == 0
+            whole = self._finder.closely(gray) if closely else self._finder.anywhere(gray)
         for marker, follower in self._followers.items():
             rows = self._rows[marker]
             if rows and not turn and marker in self._wanted.get("board", ()):
