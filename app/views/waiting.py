@@ -9,8 +9,7 @@ from markupsafe import escape
 
 from app.page.drawings import posture_drawing
 from app.page.studio import COOKIE
-from app.rules.room import Room
-from app.rules.words import FEELINGS, ago, day_words, exercise_of, title_of, worry_kind
+from app.rules.words import FEELINGS, ago, day_words, exercise_of, load_words, title_of, worry_kind
 from app.rules.worry import CLEAR, NOT_JUDGED, PAIN
 from app.store.access import Access
 from app.store.queries import WaitingLine
@@ -102,11 +101,11 @@ def _start(access: Access, lines: list[WaitingLine]) -> None:
 
 
 def _list(access: Access, lines: list[WaitingLine]) -> None:
-    pictures, room = access.worst_pictures([one.set_id for one in lines]), access.room()
+    pictures = access.worst_pictures([one.set_id for one in lines])
     for line in lines:
         with st.container(border=True, key=f"wait-{'pain-' if line.worry == PAIN else ''}{line.set_id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            parts.html(_pictured(line, pictures, room), words)
+            parts.html(_pictured(line, pictures), words)
             with button:
                 page = st.session_state["pages"]["review"]
                 st.page_link(
@@ -119,21 +118,21 @@ def _short(line: WaitingLine) -> str:
     return f"{line.member}, {title_of(line.exercise)}, sent {ago(line.uploaded_at, parts.today_utc())}"
 
 
-def _pictured(line: WaitingLine, pictures: Mapping[int, bytes], room: Room) -> str:
+def _pictured(line: WaitingLine, pictures: Mapping[int, bytes]) -> str:
     """The row behind a small picture of its worst moment, else of the machine."""
     picture, exercise = pictures.get(line.set_id), exercise_of(line.exercise)
     drawn = posture_drawing(exercise) if exercise else ""
     image = f'<img src="{parts.picture_address(picture)}" alt="">' if picture else ""
     if not picture and drawn:
         image = str(parts.drawing(drawn, ""))
-    return f'<div class="pl-wait"><span class="thumb">{image}</span>{row_html(line, room)}</div>'
+    return f'<div class="pl-wait"><span class="thumb">{image}</span>{row_html(line)}</div>'
 
 
-def row_html(line: WaitingLine, room: Room) -> str:
+def row_html(line: WaitingLine) -> str:
     """One set in three lines: who and when, why, what."""
     now = parts.today_utc()
     kind = worry_kind(line.worry)
-    what = [title_of(line.exercise), room.load_words(line.load, line.unit)]
+    what = [title_of(line.exercise), load_words(line.load, line.unit)]
     what += [counted(line.count, "rep")] if line.count is not None else []
     what += [FEELINGS[line.feeling].lower()] if line.feeling else []
     what += [f"done {day_words(line.done_on, now.date())}"]
