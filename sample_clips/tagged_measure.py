@@ -36,7 +36,7 @@ SAMPLE_LOOKS = Path(__file__).parents[1] / "tests" / "data" / "looks"
 #: What is aimed at: s, degrees, cm, degrees.
 PHASE_S, TURN_DEG, AXIS_CM, RANGE_DEG = 0.04, 2.0, 1.0, 1.5
 #: A last repetition that the clip's end cuts off by no more than this counts, s.
-CUT_S = 0.3
+CUT_S = 0.5
 
 
 def main(arguments=None):
@@ -159,8 +159,9 @@ def _of_the_load(load, truth, arrays, whole):
     yield Row("height within", f"{np.nanpercentile(off, 95):.1f} cm")
     told, true = 0 if load.reps is None else len(load.reps.full), sum(not row["partial"] for row in whole)
     yield Row("count", f"{told} of {true}", told == true)
+    ended = [row for row in whole if row["end_s"] < load.time_s[-1]]
     if load.reps is not None:
-        yield _moments(load.reps.reps, moments(way_s, way_cm, truth["reps"])[: len(whole)])
+        yield _moments(load.reps.reps, moments(way_s, way_cm, truth["reps"])[: len(ended)])
     inside = (whole[0]["turn_s"], whole[-1]["turn_s"])
     found = [(s.start_s, s.end_s) for s in low_spans(load.time_s, load.height_cm, *inside)]
     true_spans = [span for span in truth["landings"] if span[1] < inside[1]]

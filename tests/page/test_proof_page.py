@@ -6,9 +6,12 @@ import json
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from app.jobs import queue
-from app.store.rules import Refused
+from app.store.access import Access
+from app.store.models import Person
+from app.store.rules import Actor, Refused
 from app.views.proof import NONE_YET, OWN, USUAL
 from shared.errors import UsageError
 from shared.proof import FEW_CLIPS
@@ -99,8 +102,14 @@ def test_what_is_kept_stays_until_it_is_kept_anew(studio: Studio, open_page: Ope
 
 def test_only_the_owner_decides_it(studio: Studio) -> None:
     sets(studio, FEW_CLIPS)
-    with pytest.raises(Refused):
-        studio.ilse.keep_proof(True)
+    studio.trainer.invite_trainer("Bero")
+    with studio.database.read() as session:
+        bero = session.scalars(select(Person).where(Person.name == "Bero")).one()
+        other = Access(studio.database, studio.files, Actor(bero.id, bero.name, bero.role))
+    assert other.proven()
+    for access in (other, studio.ilse):
+        with pytest.raises(Refused):
+            access.keep_proof(True)
 
 
 def test_the_numbers_alone_name_nobody(studio: Studio) -> None:
