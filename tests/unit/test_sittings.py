@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import pytest
 
@@ -21,6 +23,16 @@ def trains(*spans: tuple[float, float]) -> np.ndarray:
     for start_s, end_s in spans:
         now = (start_s <= MINUTES) & (end_s >= MINUTES)
         knee[now] += 40.0 * (1 - np.cos(2 * np.pi * (MINUTES[now] - start_s) / REP_S))
+    return knee
+
+
+def handled(moments: Iterable[float]) -> np.ndarray:
+    """A knee that bends within two seconds at each moment (s), or back again, and rests between."""
+    knee, bent = np.full(len(MINUTES), 90.0), 0.0
+    for moment_s in moments:
+        bent = 80.0 - bent
+        way = np.clip((MINUTES - moment_s) / 2.0, 0, 1)
+        knee = np.where(moment_s <= MINUTES, 90.0 + (80.0 - bent) + (2 * bent - 80.0) * way, knee)
     return knee
 
 
@@ -63,6 +75,19 @@ def test_five_repetitions_are_a_set() -> None:
 def test_a_short_pause_is_within_a_set_and_a_long_one_between_two(pause_s: float, sets: int) -> None:
     bouts = found(person(trains((20, 60), (60 + pause_s, 100 + pause_s))))
     assert len(bouts) == sets and {bout.sitting for bout in bouts} == {0}
+
+
+def test_who_takes_the_handles_now_and_then_makes_no_bout() -> None:
+    assert found(person(handled(range(20, 100, 9)))) == []
+
+
+def test_reaching_before_and_after_a_set_is_left_out() -> None:
+    knee = np.maximum(handled([15, 24, 33, 42, 130, 139]), trains((60, 100)))
+    assert_spans(found(person(knee)), (60, 100))
+
+
+def test_a_try_of_two_repetitions_belongs_to_the_set() -> None:
+    assert_spans(found(person(trains((40, 48), (58, 90)))), (40, 90))
 
 
 def test_two_in_turn_are_two_sittings() -> None:

@@ -32,6 +32,9 @@ SHORTEST_S = 4.0
 SWING, LIKE_SHARE = 0.35, 0.5
 #: Within this share of a swing of one of its ends the limbs rest there.
 REST_SHARE = 0.1
+#: Nobody trains with a longer rest than this, s, at both ends of each repetition; where the rests are
+#: shorter, so many swings at the edge beyond a longer one are no repetitions. Both chosen here.
+REST_S, REACHES = 5.0, 3
 #: A bout ends where nothing swings for longer than this, s: a longer pause is one between two sets.
 PAUSE_S = 20.0
 #: Fewer swings, there and back counted apart, are no bout: of two repetitions and a half.
@@ -146,9 +149,30 @@ def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
         if swing is not None and (not run or _goes_on(run, swing)):
             run.append(swing)
             continue
-        if len(run) >= FEWEST_SWINGS:
+        run = _without_reaching(run)
+        if len(run) >= FEWEST_SWINGS and np.median(_rests(run)) <= REST_S:
             yield run[0].start_s, run[-1].end_s
         run = [] if swing is None else [swing]
+
+
+def _without_reaching(run: list[_Swing]) -> list[_Swing]:
+    """The run without swings at its edges that a rest sets apart: somebody took the handles, or let go."""
+    for _ in range(2):
+        while True:
+            rests = _rests(run)
+            long = np.flatnonzero(rests > max(REST_S, 3 * float(np.median(rests)))) if len(run) > 2 else []
+            if not len(long) or long[0] >= REACHES:
+                break
+            run = run[int(long[0]) + 1 :]
+        run = [
+            _Swing(-swing.end_s, -swing.start_s, swing.size) for swing in reversed(run)
+        ]  # from the other end
+    return run
+
+
+def _rests(run: list[_Swing]) -> Floats:
+    """Seconds of rest between swings."""
+    return np.array([after.start_s - before.end_s for before, after in pairwise(run)])
 
 
 def _swing(time_s: Floats, values: Floats) -> _Swing:
