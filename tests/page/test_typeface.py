@@ -20,7 +20,8 @@ MOST = 60_000
 #: Style sheets of the page and its parts; a size that is none of the four stands beside its reason.
 SHEETS = ("page", "desk", "marks", "result", "loops", "sender", "outbox", "teller")
 FOUR = {"1rem", *(f"var(--{name})" for name in SIZES)}
-OTHERS = {"sender": {"11rem"}, "desk": {".8em"}}  # the countdown across the camera; the key on a button
+#: The countdown across the camera; the key on a button; a link's word where a sign stands for it on a phone.
+OTHERS = {"sender": {"11rem"}, "desk": {".8em"}, "page": {"0"}}
 
 
 def test_it_is_unchanged_small_and_has_its_licence_beside_it() -> None:
