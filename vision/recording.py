@@ -41,8 +41,9 @@ PIECE_S = 120.0
 #: A cut begins and ends so long, s, before and after the bout: a slow repetition, which may be a small one
 #: at its edge, and five seconds.
 MARGIN_S = 9.0
-#: A card is looked for from so long, s, before somebody sits down, and so often.
-CARD_BEFORE_S, CARD_STEP_S = 20.0, 0.2
+#: A card is looked for from so long, s, before somebody sits down until so long after the first bout seems to
+#: begin, which may be a reach with the card in the hand, and so often.
+CARD_BEFORE_S, CARD_AFTER_S, CARD_STEP_S = 20.0, 10.0, 0.2
 #: Tags are looked for at these shares of a bout; a machine is told by so many of them.
 TAG_SHARES, TAG_SURE = (0.1, 0.3, 0.5, 0.7), 2
 _PARTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
@@ -129,7 +130,8 @@ def _before(source: FrameSource, bouts: Sequence[Bout], sat_s: float, index: int
     """
     start_s = min(bout.start_s for bout in bouts if bout.sitting == index)
     others = [bout.end_s for bout in bouts if bout.sitting != index and bout.end_s < start_s]
-    yield from source.frames(max([0.0, sat_s - CARD_BEFORE_S, *others]), start_s, CARD_STEP_S, gray=True)
+    begin_s = max([0.0, sat_s - CARD_BEFORE_S, *others])
+    yield from source.frames(begin_s, start_s + CARD_AFTER_S, CARD_STEP_S, gray=True)
 
 
 def _tag(source: FrameSource, one: Likely) -> int | None:

@@ -51,7 +51,7 @@ def card_of(second_sat_s: float, *hung: tuple[float, float, np.ndarray]) -> int 
     return shown_card(_before(Room(*hung), bouts, second_sat_s, 1))
 
 
-@pytest.mark.parametrize("held_s", [100.0, 112.0], ids=["before sitting down", "in the seat"])
+@pytest.mark.parametrize("held_s", [100.0, 112.0, 121.0], ids=["before", "in the seat", "with a reach"])
 def test_a_card_names_who_sits_down_next(held_s: float) -> None:
     assert card_of(108.0, (held_s, held_s + 2, MINE)) == 7
 
