@@ -157,17 +157,19 @@ def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
 
 def _without_reaching(run: list[_Swing]) -> list[_Swing]:
     """The run without swings at its edges that a rest sets apart: somebody took the handles, or let go."""
-    for _ in range(2):
-        while True:
-            rests = _rests(run)
-            long = np.flatnonzero(rests > max(REST_S, 3 * float(np.median(rests)))) if len(run) > 2 else []
-            if not len(long) or long[0] >= REACHES:
-                break
-            run = run[int(long[0]) + 1 :]
-        run = [
-            _Swing(-swing.end_s, -swing.start_s, swing.size) for swing in reversed(run)
-        ]  # from the other end
+    while reaches := _reaches(_rests(run)):
+        run = run[reaches:]
+    while reaches := _reaches(_rests(run)[::-1]):
+        run = run[:-reaches]
     return run
+
+
+def _reaches(rests: Floats) -> int:
+    """How many swings a long rest sets apart from those that follow; 0: none does."""
+    if len(rests) < 2:
+        return 0
+    long = rests[:REACHES] > max(REST_S, 3 * float(np.median(rests)))
+    return int(np.argmax(long)) + 1 if long.any() else 0
 
 
 def _rests(run: list[_Swing]) -> Floats:
