@@ -19,9 +19,10 @@ class Likely:
     """A set that seems to be there; moments in s of the recording.
 
     start_s, end_s: the movement, coarse; cut_start_s, cut_end_s: where to cut; sitting: which stay on the
-    seat it belongs to, from 0 on; card: the number held to the camera before it; tag: the machine's by its
-    printed tags; fits: names of the machines that the movement fits; at: a point on the person, px, and its
-    moment, where somebody else sat in the picture as well. None and empty where not told.
+    seat it belongs to, from 0 on; swings: of the limbs, there and back counted apart; card: the number held
+    to the camera before it; tag: the machine's by its printed tags; fits: names of the machines that the
+    movement fits; at: a point on the person, px, and its moment, where somebody else sat in the picture as
+    well. None and empty where not told.
     """
 
     start_s: float
@@ -29,6 +30,7 @@ class Likely:
     cut_start_s: float
     cut_end_s: float
     sitting: int
+    swings: int
     card: int | None = None
     tag: int | None = None
     fits: tuple[str, ...] = ()

@@ -119,7 +119,7 @@ def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:
         later = [(bout.end_s + b.start_s) / 2 for b in bouts if b.start_s >= bout.end_s]
         start_s = max([0.0, bout.start_s - MARGIN_S, *earlier])
         end_s = min([length_s, bout.end_s + MARGIN_S, *later])
-        out.append(Likely(bout.start_s, bout.end_s, start_s, end_s, bout.sitting))
+        out.append(Likely(bout.start_s, bout.end_s, start_s, end_s, bout.sitting, bout.swings))
     return out
 
 

@@ -171,7 +171,7 @@ def _told(
             report, _, page = check_contained(child, wanted, say)
     except PlumbsetError as error:
         return told.model_copy(update={"problem": str(error)})
-    if (why := no_set(report)) is not None:
+    if (why := no_set(report, one.swings)) is not None:
         shutil.rmtree(folder)
         return PassedPart(start_s=one.start_s, end_s=one.end_s, why=why)
     return told.model_copy(update=_judged(report, begun) | {"report": f"{folder.name}/{page.name}"})
@@ -185,13 +185,18 @@ def _options(one: Likely, begun: float) -> Options:
     return Options(subject=SubjectPoint(x, y, moment_s - begun))
 
 
-def no_set(report: SetReport) -> str | None:
-    """Why what was checked is no set; None where it is one, or where nothing that was checked says so."""
+def no_set(report: SetReport, swings: int) -> str | None:
+    """Why what was checked is no set; None where it is one, or where nothing says that it is none.
+
+    swings: how many the search saw, which counts where the check could not.
+    """
     count = report.unjudged.count if report.unjudged is not None else report.count
     if count is not None and count < FEWEST_REPS:
         return f"Only {count} full repetitions were counted; {FEWEST_REPS} make a set."
     if count is None and any(problem.code == "no-set" for problem in report.quality.problems):
         return "Somebody moved there, but not as in a set on this machine."
+    if count is None and swings < 2 * FEWEST_REPS:
+        return f"It could not be judged, and fewer than {FEWEST_REPS} repetitions were seen."
     return None
 
 

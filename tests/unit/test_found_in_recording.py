@@ -47,7 +47,7 @@ MINE, THEIRS = card_picture(7, 90), card_picture(3, 90)
 
 def card_of(second_sat_s: float, *hung: tuple[float, float, np.ndarray]) -> int | None:
     """The card of the second of two people, who train from 20 s and from 120 s on."""
-    bouts = [Bout(0, 20.0, 60.0), Bout(1, 120.0, 150.0)]
+    bouts = [Bout(0, 20.0, 60.0, 16), Bout(1, 120.0, 150.0, 12)]
     return shown_card(_before(Room(*hung), bouts, second_sat_s, 1))
 
 
@@ -66,7 +66,7 @@ def test_the_card_of_who_trained_before_never_names_the_next() -> None:
 
 @pytest.mark.parametrize("machine", [1, 5])
 def test_a_machine_is_told_by_its_tags(machine: int) -> None:
-    one = Likely(20.0, 60.0, 11.0, 69.0, 0)
+    one = Likely(20.0, 60.0, 11.0, 69.0, 0, 16)
     assert _tag(Room((0.0, 300.0, paper(tag_id(machine, "stack")))), one) == machine
     assert _tag(Room(), one) is None
     assert _tag(Room((0.0, 300.0, MINE)), one) is None

@@ -27,7 +27,7 @@ NAMED = Asked(find_exercise(ONE), {7: "Mara"})
 
 def likely(at_s: float, **more: Any) -> Likely:
     moments = {"start_s": at_s, "end_s": at_s + 40, "cut_start_s": at_s - 9, "cut_end_s": at_s + 49}
-    return Likely(**{**moments, "sitting": 0, **more})
+    return Likely(**{**moments, "sitting": 0, "swings": 24, **more})
 
 
 def report(count: int | None = 12) -> SetReport:
@@ -179,10 +179,17 @@ def test_a_folder_that_cannot_be_written_is_one_sentence(reading: Any, tmp_path:
 
 def test_what_the_check_says_of_too_little() -> None:
     unfit = report(None).model_copy(update={"unjudged": UnjudgedPart(count=2, reps=[])})
-    assert "2 full" in str(no_set(unfit)) and no_set(report(3)) is None
+    assert "2 full" in str(no_set(unfit, 24)) and no_set(report(3), 24) is None
     nothing = report(None)
     quality = nothing.quality.model_copy(update={"usable": False, "problems": [Problem("no-set", "None.")]})
-    assert no_set(nothing.model_copy(update={"quality": quality})) is not None
+    assert no_set(nothing.model_copy(update={"quality": quality}), 24) is not None
+
+
+@pytest.mark.parametrize(("swings", "listed"), [(5, False), (6, True), (24, True)])
+def test_what_could_not_be_judged_is_listed_where_three_repetitions_were_seen(
+    swings: int, listed: bool
+) -> None:
+    assert (no_set(report(None), swings) is None) is listed
 
 
 def test_the_command_says_a_line_a_set(reading: Any, tmp_path: Path, capsys: Any) -> None:

@@ -75,6 +75,7 @@ def test_five_repetitions_are_a_set() -> None:
 def test_a_short_pause_is_within_a_set_and_a_long_one_between_two(pause_s: float, sets: int) -> None:
     bouts = found(person(trains((20, 60), (60 + pause_s, 100 + pause_s))))
     assert len(bouts) == sets and {bout.sitting for bout in bouts} == {0}
+    assert sum(bout.swings for bout in bouts) == 2 * 80 / REP_S
 
 
 def test_who_takes_the_handles_now_and_then_makes_no_bout() -> None:
@@ -128,7 +129,7 @@ def test_who_is_meant_is_pointed_at_where_two_sit_at_the_same_time() -> None:
 
 
 def test_a_cut_keeps_five_seconds_and_never_runs_into_the_next_set() -> None:
-    one, two, three = cuts([Bout(0, 20.0, 50.0), Bout(0, 62.0, 90.0), Bout(1, 150.0, 170.0)], 172.0)
+    one, two, three = cuts([Bout(0, 20.0, 50.0, 9), Bout(0, 62.0, 90.0, 9), Bout(1, 150.0, 170.0, 9)], 172.0)
     assert (one.cut_start_s, one.cut_end_s) == (20.0 - MARGIN_S, 56.0)
     assert (two.cut_start_s, two.cut_end_s) == (56.0, 90.0 + MARGIN_S)
     assert (three.cut_start_s, three.cut_end_s) == (150.0 - MARGIN_S, 172.0)
@@ -136,5 +137,5 @@ def test_a_cut_keeps_five_seconds_and_never_runs_into_the_next_set() -> None:
 
 
 def test_who_trains_beside_somebody_keeps_the_five_seconds() -> None:
-    _, other = cuts([Bout(0, 20.0, 50.0), Bout(1, 40.0, 70.0)], 200.0)
+    _, other = cuts([Bout(0, 20.0, 50.0, 9), Bout(1, 40.0, 70.0, 9)], 200.0)
     assert (other.cut_start_s, other.cut_end_s) == (40.0 - MARGIN_S, 70.0 + MARGIN_S)

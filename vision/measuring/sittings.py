@@ -70,11 +70,15 @@ class _Swing:
 
 @dataclass(frozen=True)
 class Bout:
-    """A run of swings of one sitting. sitting: its index; start_s, end_s: first and last turn, coarse."""
+    """A run of swings of one sitting. sitting: its index; start_s, end_s: first and last turn, coarse.
+
+    swings: how many, there and back counted apart.
+    """
 
     sitting: int
     start_s: float
     end_s: float
+    swings: int
 
 
 def find_sittings(survey: Landmarks) -> list[Sitting]:
@@ -113,12 +117,14 @@ def find_bouts(survey: Landmarks, sittings: list[Sitting]) -> list[Bout]:
     """The bouts of all sittings, in time order."""
     found: list[Bout] = []
     for index, sitting in enumerate(sittings):
-        for start_s, end_s in _bouts(*_signal(survey, sitting)):
+        for run in _runs(*_signal(survey, sitting)):
+            bout = Bout(index, run[0].start_s, run[-1].end_s, len(run))
             before = found[-1] if found else None
-            if before is not None and before.sitting == index and start_s - before.end_s <= PAUSE_S:
-                found[-1] = replace(before, end_s=end_s)  # a limb misread for a moment, or a short pause
+            if before is not None and before.sitting == index and bout.start_s - before.end_s <= PAUSE_S:
+                # a limb was misread for a moment, or there was a short pause
+                found[-1] = replace(before, end_s=bout.end_s, swings=before.swings + bout.swings)
             else:
-                found.append(Bout(index, start_s, end_s))
+                found.append(bout)
     return sorted(found, key=lambda bout: bout.start_s)
 
 
@@ -139,8 +145,8 @@ def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
     return clock, values
 
 
-def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
-    """Begin of the first and end of the last swing (s) of every run of swings that is long enough."""
+def _runs(clock: Floats, values: Floats) -> Iterator[list[_Swing]]:
+    """Every run of swings that is long enough."""
     known = np.flatnonzero(~np.isnan(values))
     turns = turning_points(values[known], SWING)
     swings = [_swing(clock[known[a : b + 1]], values[known[a : b + 1]]) for a, b in pairwise(turns)]
@@ -151,7 +157,7 @@ def _bouts(clock: Floats, values: Floats) -> Iterator[tuple[float, float]]:
             continue
         run = _without_reaching(run)
         if len(run) >= FEWEST_SWINGS and np.median(_rests(run)) <= REST_S:
-            yield run[0].start_s, run[-1].end_s
+            yield run
         run = [] if swing is None else [swing]
 
 
