@@ -6,6 +6,7 @@ import pytest
 
 from app.page.cards import card as shown_card
 from app.rules import told
+from app.rules.room import Room
 from app.rules.told import Said
 from app.rules.worry import worry_of
 from shared.exercise import find_exercise
@@ -64,7 +65,7 @@ def test_a_count_off_target_never_comes_before_a_posture() -> None:
 def test_three_sights_of_one_slide_are_one_card_with_three_facts() -> None:
     (card,) = groups(ONE_SLIDE, PRESS, "flag")
     assert [card.check, *(other.check for other in card.also)] == ["hip-slide", "creep", "late-fade-posture"]
-    shown = " ".join([card.title, *shown_card(card, {})["numbers"]])
+    shown = " ".join([card.title, *shown_card(card, {}, Room(()))["numbers"]])
     assert all(title in shown for title in ("Hips sliding", "Hips creeping", "Posture going at the end"))
     assert len(told.tool_prompts(ONE_SLIDE)) == 1
     assert len(ONE_SLIDE.flags()) == 5, "each check stays in the report"
