@@ -326,8 +326,8 @@ def _tempo(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> Non
 def _pages(pdf: bytes) -> int:
     """How many pages a PDF says it has; what it is made of is deflated."""
     assert pdf.startswith(b"%PDF-")
-    packed = re.findall(rb"/FlateDecode.*?stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
-    inside = b"".join([pdf, *map(zlib.decompress, packed)])
+    packed = re.findall(rb"/FlateDecode.*?stream\r?\n(.*?)endstream", pdf, re.DOTALL)
+    inside = b"".join([pdf, *(zlib.decompressobj().decompress(part) for part in packed)])
     return len(re.findall(rb"/Type\s*/Page\b", inside))
 
 
