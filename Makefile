@@ -24,7 +24,7 @@ help:
 	@echo "make demo         set up, check a sample clip, print its report"
 	@echo "make app          set up, open the page on this machine"
 	@echo "make demo-studio  set up, open the page on an invented studio (PORT=8600: there, as for make app)"
-	@echo "make test         set up, run the tests of every day (under five minutes)"
+	@echo "make test         set up, run the tests of every day (some nine minutes on two cores)"
 	@echo "make test-all     those and the long ones: every clip looked at live, faults at length"
 	@echo "make test-page    set up, drive the page in Chromium from upload to release"
 	@echo "make looks        look anew at the sample clips whose recorded look no longer fits"
