@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import fields, replace
+from dataclasses import replace
 from itertools import islice, pairwise
 from pathlib import Path
 
@@ -18,7 +18,7 @@ import numpy as np
 from shared.domain import Clip, Frame, Landmarks
 from shared.exercise import exercise_names, find_exercise
 from shared.recording import Found, Likely
-from vision.common.poses import torso
+from vision.common.poses import one_after_the_other, torso
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.guess import movement_of
 from vision.measuring.measure import stays
@@ -91,7 +91,7 @@ def _survey(
         for one in looked:
             rows.append(one)
             report(len(rows) / len(pieces))
-    return _joined(rows) if rows else None
+    return one_after_the_other(rows) if rows else None
 
 
 def _pieces(stretch: Stretch) -> Iterator[Stretch]:
@@ -100,15 +100,6 @@ def _pieces(stretch: Stretch) -> Iterator[Stretch]:
     edges = np.linspace(start_s, end_s, count + 1).tolist()
     # a hair's breadth apart, so that no picture is looked at twice
     yield from ((a, b - 1e-4 if b < end_s else b) for a, b in pairwise(edges))
-
-
-def _joined(rows: Sequence[Landmarks]) -> Landmarks:
-    arrays = {
-        f.name: np.concatenate([getattr(one, f.name) for one in rows])
-        for f in fields(Landmarks)
-        if f.name != "model"
-    }
-    return Landmarks(model=rows[0].model, **arrays)
 
 
 def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:

@@ -119,7 +119,7 @@ class People:
     def named(self, told: SetPart, one: Likely) -> SetPart:
         """The set with its name; nobody is told from anybody else by their looks."""
         if one.card is not None:
-            name = self._cards.get(one.card, f"card {one.card}")
+            name = self._cards.get(one.card, f"number {one.card}")
             return told.model_copy(update={"who": name, "who_by": "card"})
         number = self._unknown.setdefault(one.sitting, len(self._unknown) + 1)
         return told.model_copy(update={"who": f"unknown {number}"})

@@ -194,7 +194,8 @@ def report(session: Session, set_id: int) -> Report | None:
 
 def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
     """The latest report of each set that has one."""
-    return {row.set_id: read_in(room(session), row) for row in latest_reports(session, set_ids)}
+    read = room(session)
+    return {row.set_id: read_in(read, row) for row in latest_reports(session, set_ids)}
 
 
 def read_in(read: Room, kept: Report) -> SetReport:

@@ -32,8 +32,8 @@ HONEST = (
     "are those the load made on the stack within the set; the body alone does not show them."
 )
 CLIP_HEADS = ("Set", "Machine", "Count, body and load", "Lift, s", "Lower, s", "Range, degrees", "Rests")
-USUAL = "As sure as it was measured on rendered sets"
-OWN = "No surer than our own sets with tags allow"
+USUAL = "As sure as on computer-drawn sets, where it was measured"
+OWN = "No surer than on our own sets with tags"
 
 
 def show(access: Access) -> None:
@@ -88,10 +88,10 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 def settings(access: Access, may: bool) -> None:
     """Whether later checks go by what the studio's own sets with tags proved."""
     kept = access.kept_proof()
-    chosen = st.radio("Later checks are told", [USUAL, OWN], int(kept is not None), disabled=not may)
+    chosen = st.radio("How sure may the tool be", [USUAL, OWN], int(kept is not None), disabled=not may)
     st.caption(
-        "With the second, times and angles are told with intervals as wide as your own sets with tags ask, "
-        "and a flag needs that much more. They never become narrower. The tab Proof shows the sets."
+        "With the second, the give or take of times and angles grows to what your own sets with tags showed, "
+        "and a flag needs that much more to spare. It never shrinks. The tab Proof shows the sets."
     )
     anew = kept is not None and st.button("Go by the sets with tags up to today", disabled=not may)
     if kept is not None:

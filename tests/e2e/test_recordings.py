@@ -16,7 +16,8 @@ from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from shared.recording import Likely
 from tests.samples import NAMES, clip_of, looked
-from vision.measuring.sittings import find_bouts, find_sittings
+from vision.common.poses import one_after_the_other
+from vision.measuring.sittings import Sitting, find_bouts, find_sittings
 from vision.recording import cuts, fits
 
 BETWEEN_S = 60.0
@@ -37,25 +38,17 @@ def nobody(survey: Landmarks, seconds: float) -> Landmarks:
     return Landmarks(np.zeros(count, np.int64), np.arange(count) / 2, model=survey.model, **blank)
 
 
-def joined(*surveys: Landmarks) -> Landmarks:
-    arrays = {
-        f.name: np.concatenate([getattr(one, f.name) for one in surveys])
-        for f in fields(Landmarks)
-        if f.name != "model"
-    }
-    return Landmarks(model=surveys[0].model, **arrays)
-
-
-def found(name: str) -> tuple[list[Likely], Landmarks, list[object]]:
+def found(name: str) -> tuple[list[Likely], Landmarks, list[Sitting]]:
     """What is found where a sample clip comes twice, with an empty seat before, between and after."""
     survey, length = looked(name)[0].survey, looked(name)[0].clip.duration_s
     again = BETWEEN_S + length
-    whole = joined(
-        nobody(survey, BETWEEN_S), later(survey, BETWEEN_S), later(nobody(survey, BETWEEN_S), again),
-        later(survey, again + BETWEEN_S), later(nobody(survey, BETWEEN_S), 2 * again),
+    empty = nobody(survey, BETWEEN_S)
+    whole = one_after_the_other(
+        [empty, later(survey, BETWEEN_S), later(empty, again), later(survey, again + BETWEEN_S),
+         later(empty, 2 * again)]
     )  # fmt: skip
     sittings = find_sittings(whole)
-    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S), whole, sittings  # type: ignore[return-value]
+    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S), whole, sittings
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -73,7 +66,7 @@ def test_each_set_is_found_once_and_its_cut_holds_it_with_five_seconds(name: str
 def test_a_guess_never_leaves_the_machine_out(name: str) -> None:
     likely, survey, sittings = found(name)
     seen = looked(name)[0]
-    told = fits(survey, sittings[likely[0].sitting], likely[0], seen.clip)  # type: ignore[arg-type]
+    told = fits(survey, sittings[likely[0].sitting], likely[0], seen.clip)
     assert not told or truth_of(clip_of(name))["exercise"] in told
 
 

@@ -119,7 +119,7 @@ def test_a_card_names_the_sitting_and_others_are_numbered(reading: Any, tmp_path
         likely(400.0, sitting=2, card=9), likely(500.0, sitting=3),
     )  # fmt: skip
     told = checked(tmp_path).sets
-    assert [one.who for one in told] == ["Mara", "unknown 1", "unknown 1", "card 9", "unknown 2"]
+    assert [one.who for one in told] == ["Mara", "unknown 1", "unknown 1", "number 9", "unknown 2"]
     assert [one.who_by for one in told] == ["card", "unknown", "unknown", "card", "unknown"]
 
 

@@ -1,10 +1,13 @@
-"""Where a body is in the picture, how large, and how far two poses lie apart."""
+"""Where a body is in the picture, how large, how far two poses lie apart, and poses one after the other."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import fields
+
 import numpy as np
 
-from shared.domain import Floats
+from shared.domain import Floats, Landmarks
 from shared.keypoints import BONES, INDEX, MIRRORED
 from vision.common.geometry import distance
 
@@ -17,6 +20,13 @@ def torso(image_px: Floats) -> tuple[Floats, Floats]:
     points = image_px[..., _TORSO, :2]
     shoulders, hips = points[..., :2, :].mean(axis=-2), points[..., 2:, :].mean(axis=-2)
     return (shoulders + hips) / 2.0, np.maximum(distance(shoulders, hips), 1.0)
+
+
+def one_after_the_other(parts: Sequence[Landmarks]) -> Landmarks:
+    """The rows of all parts, in their order; the model is the first one's."""
+    names = [f.name for f in fields(Landmarks) if f.name != "model"]
+    arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
+    return Landmarks(model=parts[0].model, **arrays)
 
 
 def pose_distance(a: Floats, b: Floats) -> Floats:

@@ -18,7 +18,7 @@ from vision.measuring.measure import Measured
 from vision.measuring.uncertainty import Z90
 
 #: Begins the sentence that says what was widened.
-WIDER = "Told less surely than usual, as the studio's own clips with printed tags ask"
+WIDER = "Told with more give or take than usual"
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,9 @@ class Least:
 
     def learnt(self, learnt: Learnt) -> Learnt:
         """What was learnt, with no surer times than these."""
-        return learnt.model_copy(update={"duration_s": max(learnt.duration_s, self.phase_s)})
+        if learnt.duration_s >= self.phase_s:
+            return learnt
+        return learnt.model_copy(update={"duration_s": self.phase_s})
 
     def signals(self, signals: Signals, exercise: Exercise) -> Signals:
         """The signals, with no surer drive than this."""
@@ -70,13 +72,14 @@ def widened(measured: Measured, exercise: Exercise, least: Least) -> Measured:
     told = []
     usual_s = load_learnt(exercise.name).duration_s
     if least.phase_s > usual_s:
-        told.append(f"lift and lower to within {least.phase_s:.2f} s, usually {usual_s:.2f}")
+        told.append(f"lift and lower to within {least.phase_s:.2f} s in place of {usual_s:.2f}")
     signals = least.signals(measured.signals, exercise)
     if signals is not measured.signals:
         name = exercise.drive.signal
         usual = measured.signals[name].bias
-        told.append(f"the {name} angle to within {least.end_deg:.1f} degrees, usually {usual:.1f}")
+        told.append(f"the angle of the {name} to within {least.end_deg:.1f} degrees in place of {usual:.1f}")
     if not told:
         return measured
-    note = f"{WIDER} ({least.clips} clips on this machine): {'; '.join(told)}."
+    proved = f"the studio's own {least.clips} clips with tags on this machine were further off"
+    note = f"{WIDER}, because {proved}: {'; '.join(told)}."
     return replace(measured, signals=signals, notes=(*measured.notes, note))
