@@ -88,7 +88,7 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 def settings(access: Access, may: bool) -> None:
     """Whether later checks go by what the studio's own sets with tags proved."""
     kept = access.kept_proof()
-    chosen = st.radio("How sure may the tool be", [USUAL, OWN], int(kept is not None), disabled=not may)
+    chosen = st.radio("Later checks are", [USUAL, OWN], int(kept is not None), disabled=not may)
     st.caption(
         "With the second, the give or take of times and angles grows to what your own sets with tags showed, "
         "and a flag needs that much more to spare. It never shrinks. The tab Proof shows the sets."

@@ -76,13 +76,13 @@ def test_the_owner_has_later_checks_go_by_it_and_back(studio: Studio, open_page:
     before = queue.claim(studio.database)
     assert before is not None and before.proof is None
     page = opened(studio, open_page, "Settings")
-    page = next(r for r in page.radio if r.label == "How sure may the tool be").set_value(OWN).run()
+    page = next(r for r in page.radio if r.label == "Later checks are").set_value(OWN).run()
     assert f"Leg extension ({FEW_CLIPS})" in read(page)
     new_set(studio.odo, clip=b"another")
     after = queue.claim(studio.database)
     assert after is not None and after.proof is not None
     assert after.proof.machines["leg-extension"].clips == FEW_CLIPS
-    next(r for r in page.radio if r.label == "How sure may the tool be").set_value(USUAL).run()
+    next(r for r in page.radio if r.label == "Later checks are").set_value(USUAL).run()
     assert studio.trainer.kept_proof() is None
 
 

@@ -54,6 +54,12 @@ def test_every_style_sheet_keeps_to_four_sizes(sheet: str) -> None:
     assert sizes <= FOUR | OTHERS.get(sheet, set())
 
 
+@pytest.mark.parametrize("page", ["card", "member-cards", "sheet", "tags"])
+def test_what_is_printed_names_no_typeface_of_its_own(page: str) -> None:
+    html = (ASSETS / f"{page}.html").read_text(encoding="utf-8")
+    assert re.findall(r"pt/[\d.]+ ([^;]+);", html) == ["{{ font }}"]
+
+
 def test_a_report_leaves_with_it_inside_and_nothing_to_fetch() -> None:
     given = with_typeface(b"<style>body{}</style>").decode()
     assert "url(data:font/woff2;base64," in given and given.endswith("body{}</style>")
