@@ -54,6 +54,21 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
     assert found.reps[-1].rest_s is None
 
 
+@pytest.mark.parametrize("lower_s", [1.2, 2.4])
+def test_what_the_limb_does_in_a_pause_is_no_part_of_a_repetition(lower_s: float) -> None:
+    """The load lies down; a second later the hand goes to the face, further than the load ever comes."""
+    reps = [RepTruth(lower_s=lower_s)] * 3 + [RepTruth(lower_s=lower_s, rest_s=6.0)]
+    truth = SetTruth(tuple(reps + [RepTruth(lower_s=lower_s)] * 3))
+    drive = drive_signal(truth, noise_deg=0.3)
+    end_s, start_s = truth.bounds()[3][3], truth.bounds()[4][0]
+    about = np.clip((drive.time_s - end_s - 1.0) / (start_s - end_s - 2.0), 0.0, 1.0)
+    drive = signal_of(drive.time_s, drive.values - 12.0 * np.sin(np.pi * about) ** 2)
+    found = find_reps(drive, "rising")
+    assert found is not None
+    assert found.reps[3].end_s == pytest.approx(end_s, abs=0.2)
+    assert found.reps[4].start_s == pytest.approx(start_s, abs=0.2)
+
+
 @pytest.mark.parametrize("where", [0, 7])
 def test_a_first_or_last_repetition_that_goes_much_further_is_not_lost(where: int) -> None:
     shares = [1.0] * 8

@@ -40,6 +40,17 @@ def test_a_seed_always_makes_the_same_set():
     assert np.array_equal(first.people.image_px, again.people.image_px)
 
 
+@pytest.mark.parametrize("seed", [27, 72, 295])
+def test_a_repetition_ends_where_something_else_begins(seed):
+    made = make(seed, "wide", slips=False)
+    reps = analysed(made).report.reps
+    for done in made.whole:
+        nearest = min(reps, key=lambda rep: abs(rep.turn_s - done.turn_s))
+        if abs(nearest.turn_s - done.turn_s) < 1.0:
+            assert nearest.start_s == pytest.approx(done.start_s, abs=1.3)
+            assert nearest.end_s == pytest.approx(done.end_s, abs=1.3)
+
+
 @pytest.mark.parametrize("seed", [15, 38, 40, 44, 63, 67])
 def test_what_surrounds_a_set_is_neither_counted_nor_listed(seed):
     made = make(seed, slips=False)

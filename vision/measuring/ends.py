@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -38,6 +39,8 @@ FAITHFUL, FAITHFUL_OF_BEST = 1.5, 0.3
 TRUNK_DEG, TRUNK_M = 60.0, 0.5
 #: A pose is taken over at least so long, and before the first and after the last phase over so long, s.
 POSE_S, EDGE_S = 0.1, 0.4
+#: Repetitions so much further apart than usual, s, have a stay each between them.
+PAUSE_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -88,30 +91,42 @@ def told_by_limb(
         weights = _weights(course, load, stays)
         if weights is not None:
             _read_again(fine, course, load=load, stays=stays, weights=weights)
-    lifts = [(start + turn) / 2 for start, turn, _, _ in found]
-    lowers = [(lower + end) / 2 for _, _, lower, end in found]
-    tops = [_extreme(-fine, time_s, from_s=a, to_s=b) for a, b in zip(lifts, lowers, strict=True)]
-    lows = [
-        _extreme(fine, time_s, from_s=a, to_s=b)
-        for a, b in zip([edges_s[0], *lowers], [*lifts, edges_s[1]], strict=True)
-    ]
-    told = [boundaries(fine, time_s, *ends) for ends in zip(lows, tops, lows[1:], strict=False)]
-    return told, fine
+    extremes = []
+    for before, (start, turn, lower, end), after in _with_neighbours(found):
+        up, back = (start + turn) / 2, (lower + end) / 2
+        down = _extreme(fine, time_s, from_s=before, to_s=up)
+        highest = _extreme(-fine, time_s, from_s=up, to_s=back)
+        extremes.append((down, highest, _extreme(fine, time_s, from_s=back, to_s=after)))
+    floor = float(np.median([fine[[down, last]] for down, _, last in extremes]))
+    return [boundaries(fine, time_s, *ends, floor=floor) for ends in extremes], fine
+
+
+def _with_neighbours(found: Sequence[Bounds]) -> list[tuple[float, Bounds, float]]:
+    """Each repetition's bounds between the moments (s) until which a load-down end belongs to it.
+
+    Half-way through the neighbours' phases; no further than ``EDGE_S`` where there is none, or none soon.
+    """
+    out, paused = [], [True, *_pauses(found), True]
+    for i, bounds in enumerate(found):
+        before, after = bounds[0] - EDGE_S, bounds[3] + EDGE_S
+        if not paused[i]:
+            before = (found[i - 1][2] + found[i - 1][3]) / 2
+        if not paused[i + 1]:
+            after = (found[i + 1][0] + found[i + 1][1]) / 2
+        out.append((before, bounds, after))
+    return out
+
+
+def _pauses(found: Sequence[Bounds]) -> np.ndarray:
+    """Whether each repetition but the last is followed by a pause in which the limb may do something else."""
+    rests = np.array([other[0] - one[3] for one, other in pairwise(found)])
+    return rests > np.median(rests) + PAUSE_S if len(rests) else rests > 0
 
 
 def _stays(course: Floats, load: Floats, time_s: Floats, found: Sequence[Bounds], top: bool) -> list[_Stay]:
     """Every stay of a set at its lift ends, or at its load-down ends."""
-    moments = [m for start, turn, lower, end in found for m in (start, turn, lower, end)]
-    padded = [
-        moments[0] - 2 * EDGE_S,
-        moments[0] - EDGE_S,
-        *moments,
-        moments[-1] + EDGE_S,
-        moments[-1] + 2 * EDGE_S,
-    ]
     out = []
-    for i in range(2 if top else 0, len(padded) - 3, 4):
-        before, first, last, after = padded[i : i + 4]
+    for before, first, last, after in found if top else _rests(found):
         inward, outward = _sample(time_s, (before + first) / 2), _sample(time_s, (last + after) / 2)
         middle, half = (first + last) / 2, max(last - first, POSE_S) / 2
         pose = slice(_sample(time_s, middle - half), _sample(time_s, middle + half) + 1)
@@ -128,6 +143,21 @@ def _stays(course: Floats, load: Floats, time_s: Floats, found: Sequence[Bounds]
             )
         )
     return out
+
+
+def _rests(found: Sequence[Bounds]) -> list[Bounds]:
+    """Each stay at a load-down end: the lowering before it, its own two moments, the lift after it, s."""
+
+    def after(bounds: Bounds) -> Bounds:
+        return bounds[2], bounds[3], bounds[3] + EDGE_S, bounds[3] + 2 * EDGE_S
+
+    def before(bounds: Bounds) -> Bounds:
+        return bounds[0] - 2 * EDGE_S, bounds[0] - EDGE_S, bounds[0], bounds[1]
+
+    out = [before(found[0])]
+    for (one, other), paused in zip(pairwise(found), _pauses(found), strict=True):
+        out += [after(one), before(other)] if paused else [(*one[2:], *other[:2])]
+    return [*out, after(found[-1])]
 
 
 def _weights(course: Floats, load: Floats, stays: Sequence[_Stay]) -> Floats | None:

@@ -18,17 +18,24 @@ _CUTOFF_HZ = (0.6, 6.0)
 Bounds = tuple[float, float, float, float]
 
 
-def boundaries(load: Floats, time_s: Floats, down: int, top: int, next_down: int) -> Bounds:
-    """start, turn, lower start and end (s) of one cycle between the samples of its three extremes."""
-    start, turn = phase_bounds(load, time_s, low=down, high=top)
+def boundaries(
+    load: Floats, time_s: Floats, down: int, top: int, next_down: int, floor: float = -np.inf
+) -> Bounds:
+    """start, turn, lower start and end (s) of one cycle between the samples of its three extremes.
+
+    floor: where the set's loads lie down; nothing is left to travel below it.
+    """
+    start, turn = phase_bounds(load, time_s, low=down, high=top, floor=floor)
     back = load[::-1]
     n = len(load) - 1
-    end, lower = phase_bounds(back, time_s, low=n - next_down, high=n - top)
+    end, lower = phase_bounds(back, time_s, low=n - next_down, high=n - top, floor=floor)
     mirror = float(time_s[0] + time_s[-1])
     return start, turn, max(turn, mirror - lower), mirror - end
 
 
-def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[float, float]:
+def phase_bounds(
+    rising: Floats, time_s: Floats, low: int, high: int, floor: float = -np.inf
+) -> tuple[float, float]:
     """First and last moment (s) of one rise between the extremes at samples low and high.
 
     The drive is low-passed once more in keeping with the phase's length, so that the noise of a
@@ -42,7 +49,7 @@ def phase_bounds(rising: Floats, time_s: Floats, low: int, high: int) -> tuple[f
     speed = np.gradient(smooth, 1.0 / rate)
     part = slice(low - lo, high - lo + 1)
     threshold = SPEED_SHARE * float(speed[part].max())
-    travel = smooth[part] - smooth[part].min()
+    travel = np.maximum(smooth[part] - max(float(smooth[part].min()), floor), 0.0)
     travel = travel / max(float(travel.max()), 1e-9)
     fast = speed[part] >= threshold
     middle = int(np.argmax(travel >= 0.5))

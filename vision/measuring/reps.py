@@ -184,13 +184,18 @@ def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[li
 
     A limb that reaches for the handle, or lets it go, bends further than the load ever goes.
     """
-    floor = float(np.median([low for c in listed for low in (c.low, c.next_low)])) - REACH_SHARE * usual
+    floor = _floor(listed) - REACH_SHARE * usual
     load = load.copy()
     for edge in (slice(0, listed[0].top), slice(listed[-1].top, None)):
         load[edge] = np.maximum(load[edge], floor)
     listed[0] = replace(listed[0], low=max(listed[0].low, floor))
     listed[-1] = replace(listed[-1], next_low=max(listed[-1].next_low, floor))
     return listed, load
+
+
+def _floor(listed: list[_Cycle]) -> float:
+    """Where the set's loads lie down, in the drive's unit."""
+    return float(np.median([low for c in listed for low in (c.low, c.next_low)]))
 
 
 def _width(cycle: _Cycle, load: Floats) -> int:
@@ -242,7 +247,11 @@ def _listed(
 def _rep_set(
     listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
 ) -> RepSet:
-    found = [boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down) for c in listed]
+    floor = _floor(listed)
+    found = [
+        boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down, floor=floor)
+        for c in listed
+    ]
     bounds = correct(found, load, drive.time_s)
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
