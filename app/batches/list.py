@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Literal
@@ -13,6 +13,7 @@ from app.reading.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, show
 from app.reading.yardstick_option import height, yardsticks
 from shared.errors import DefinitionError, PlumbsetError, UsageError
 from shared.exercise import Exercise, exercise_names, find_exercise
+from shared.proof import Proof
 from vision.judging.options import Options
 
 COLUMNS = ("clip", "exercise", "side", "height_cm", "cleared", "member", "reference")
@@ -75,6 +76,11 @@ def entries_in(folder: Path, exercise: str | None) -> list[Entry]:
         Entry(str(path.absolute()), path.relative_to(folder).as_posix(), exercise=of, options=Options())
         for path, of in found
     ]
+
+
+def with_proof(entries: Sequence[Entry], proof: Proof) -> list[Entry]:
+    """The same clips, none told more surely than what tags proved allows."""
+    return [replace(entry, options=replace(entry.options, proof=proof)) for entry in entries]
 
 
 def _clips(folder: Path) -> list[Path]:

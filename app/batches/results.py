@@ -103,6 +103,8 @@ def _parts(options: Options) -> Iterable[bytes]:
         yield options.reference.report.to_json().encode()
         for name, trace in sorted(options.reference.traces.items()):
             yield from (name.encode(), trace.time_s.tobytes(), trace.values.tobytes())
+    if options.proof is not None:
+        yield options.proof.model_dump_json().encode()
 
 
 def _sha256(parts: Iterable[bytes]) -> str:

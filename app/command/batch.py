@@ -27,6 +27,10 @@ def batch(
     exercise: Annotated[
         str | None, typer.Option(help="The exercise of every clip in the folder, as for check.")
     ] = None,
+    proof: Annotated[
+        Path | None,
+        typer.Option(help="proof-numbers.json of plumbset proof: tell nothing more surely than it allows."),
+    ] = None,
     jobs: Annotated[
         int | None,
         typer.Option(help="Clips checked at the same time; one a core if not given.", min=1, max=256),
@@ -42,10 +46,11 @@ def batch(
 
     Ends with 0 when every clip was judged, with 3 when some could not be; the summary says why.
     """
-    from app.batches.list import entries_in, read_list
+    from app.batches.list import entries_in, read_list, with_proof
     from app.batches.run import run_batch
     from app.jobs.pools import cluster_pool, local_pool
     from shared.errors import UsageError
+    from shared.proof import read_proof
 
     if scheduler is not None and jobs is not None:
         raise UsageError("--jobs is for this machine; a cluster's workers say themselves how many they take.")
@@ -55,6 +60,8 @@ def batch(
         raise UsageError("--exercise is for a folder; a list names the exercise of each clip.")
     else:
         entries = read_list(source, allow_remote)
+    if proof is not None:
+        entries = with_proof(entries, read_proof(proof))
     workers = jobs or _cores()
     pool = local_pool(workers) if scheduler is None else cluster_pool(scheduler)
     with pool as executor, _bar() as watcher:

@@ -16,7 +16,7 @@ import pytest
 from app import cli
 from app.batches import clip as batch_clip
 from app.batches.clip import Job, check_one, fetched
-from app.batches.list import Entry
+from app.batches.list import Entry, with_proof
 from app.batches.pages import Row
 from app.batches.results import RECORD, folder_name
 from app.batches.run import Batch, Watcher, run_batch
@@ -24,6 +24,7 @@ from app.jobs.pools import LocalPool
 from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import find_exercise
 from shared.member import Member
+from shared.proof import MachineProof, Proof
 from tests.batch import fakes
 from vision.judging.options import Options
 
@@ -112,6 +113,10 @@ def _other_member(studio: Studio) -> None:
     studio.entries[0] = replace(studio.entries[0], options=Options(member=Member(new=True)))
 
 
+def _with_proof(studio: Studio) -> None:
+    studio.entries[:1] = with_proof(studio.entries[:1], Proof(machines={}))
+
+
 def _other_definition(studio: Studio) -> None:
     changed = EXERCISE.model_copy(update={"title": "Leg extension, the old machine"})
     studio.entries[0] = replace(studio.entries[0], exercise=changed)
@@ -143,7 +148,7 @@ def _damaged_report(studio: Studio) -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        _other_bytes, _other_options, _other_member, _other_definition, _other_version,
+        _other_bytes, _other_options, _other_member, _with_proof, _other_definition, _other_version,
         _no_record, _damaged_record, _no_page, _damaged_report,
     ],
 )  # fmt: skip
@@ -303,6 +308,27 @@ def test_the_command_says_what_came_of_it_with_its_code(
     told = capsys.readouterr()
     assert "2 clips: 1 judged, 1 not fit to judge" in told.out and "1 clip was reported before" in told.err
     shutil.rmtree(clips)
+
+
+def test_every_clip_is_told_no_more_surely_than_the_proof_allows(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    proofs: list[Proof | None] = []
+
+    def check(clip: Path, job: Job, out: Path, say: Any) -> None:
+        proofs.append(job.options.proof)
+        fakes.check(clip, job, out, say)
+
+    monkeypatch.setattr(run_batch, "__defaults__", (1, check, None))
+    proof = Proof(machines={"leg-extension": MachineProof(clips=8, agreement=[])})
+    (studio.folder / "proof.json").write_text(proof.model_dump_json(by_alias=True), encoding="utf-8")
+    clips = studio.folder / "clips"
+    clips.mkdir()
+    for name in ("a.mp4", "b.mp4"):
+        (clips / name).write_text("good", encoding="utf-8")
+    arguments = [str(clips), "--exercise", "leg-extension", "--out", str(studio.out), "--jobs", "1"]
+    assert _command(*arguments, "--proof", str(studio.folder / "proof.json")) == 0
+    assert proofs == [proof, proof]
 
 
 @pytest.mark.parametrize(
