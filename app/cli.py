@@ -115,6 +115,13 @@ def check(
         list[str] | None,
         typer.Option(help="A point of the machine, name=x,y@t: pivot, knee, stack or handle; repeatable."),
     ] = None,
+    places: Annotated[
+        list[Path] | None,
+        typer.Option(
+            help="report.json of a clip with the frame board and marks: pivot, pad, seat are then found here "
+            "without a mark; repeatable."
+        ),
+    ] = None,
     pivot_depth_cm: Annotated[
         float, typer.Option(help="How much nearer to the camera a marked pivot is than the knee.")
     ] = 15.0,
@@ -146,6 +153,7 @@ def check(
     with ready() as child:
         from app.command.terminal import print_set, say_progress
         from app.reading.marks_option import depth, parse_marks
+        from app.reading.places_option import read_places
         from app.reading.yardstick_option import height, yardsticks
         from shared.exercise import find_exercise
         from shared.proof import read_proof
@@ -157,8 +165,8 @@ def check(
         options = Options(
             side, point, height_cm=height(height_cm), cleared=cleared, raw=raw, member=own,
             reference=approved, marks=parse_marks(mark or (), definition),
-            pivot_depth_cm=depth(pivot_depth_cm), thorough=thorough,
-            proof=None if proof is None else read_proof(proof),
+            sights=read_places(places or (), definition), pivot_depth_cm=depth(pivot_depth_cm),
+            thorough=thorough, proof=None if proof is None else read_proof(proof),
         )  # fmt: skip
         _one_or_two(clips)
         _ready_to_write(out)

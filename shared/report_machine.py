@@ -5,6 +5,7 @@ from __future__ import annotations
 from pydantic import BaseModel, ConfigDict, Field
 
 from shared.domain import Unit
+from shared.places import Sight
 
 
 class Part(BaseModel):
@@ -24,7 +25,8 @@ class MarkPart(Part):
     """A point that a person marked: pixels of the upright picture, seconds.
 
     seen_share: share of the frames in which it was followed; confidence: median agreement with the
-    marked picture, 0..1; lost: where it was not known; tag: whether it is a printed tag.
+    marked picture, 0..1; lost: where it was not known; tag: whether it is a printed tag; board_half_cm: of
+    a mark that was taken from the frame board, how far it may be off.
     """
 
     name: str
@@ -35,6 +37,7 @@ class MarkPart(Part):
     confidence: float | None
     lost: list[SpanPart] = Field(default_factory=list)
     tag: bool = False
+    board_half_cm: float | None = None
 
 
 class LoadRepPart(Part):
@@ -106,10 +109,11 @@ class BoardPart(Part):
 
 
 class MachinePart(Part):
-    """What marks and printed tags on the machine gave."""
+    """What marks and printed tags on the machine gave; sights: where what was marked lies from the board."""
 
     marks: list[MarkPart]
     load: LoadPart | None = None
     pivot: PivotPart | None = None
     lever: LeverPart | None = None
     board: BoardPart | None = None
+    sights: list[Sight] = Field(default_factory=list)

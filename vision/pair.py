@@ -45,7 +45,7 @@ def analyse_pair(
 ) -> Pair:
     """Judge a set that was filmed twice; the first clip's times are the report's.
 
-    side, subject, marks and reference belong to the first clip. Raises as ``analyse``.
+    side, subject, marks and reference belong to the first clip; sights hold for both. Raises as ``analyse``.
     """
     report = progress or (lambda share: None)
     first = analyse(

@@ -157,7 +157,7 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     measured = measure(
         _subject(seen), seen.clip, exercise=definition, plan=bind(definition).signals, marks=seen.marks,
         side=options.side, height_cm=options.height_cm, usual_range=options.usual_range(definition.name),
-        pivot_depth_cm=options.pivot_depth_cm, raw=options.raw, flow=seen.flow,
+        pivot_depth_cm=options.pivot_depth_cm, sights=options.sights, raw=options.raw, flow=seen.flow,
     )  # fmt: skip
     exercise = options.exercise(definition, measured.shown)
     measured = widened(measured, exercise, least_of(options.proof, exercise))

@@ -13,6 +13,8 @@ from typing import Any
 
 import handmade
 import pytest
+from test_machine_places import sight
+from test_places_option import written
 
 from app import cli
 from shared.errors import ClipError, InternalError, UsageError
@@ -134,6 +136,12 @@ def test_marks_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:
     assert fakes.options.marks == (MarkPoint("pivot", 500.0, 900.0, 2.5), MarkPoint("stack", 60.0, 610.0))
 
 
+def test_places_reach_the_pipeline(fakes: Fakes, tmp_path: Path) -> None:
+    marked = written(tmp_path / "marked.json", sight())
+    assert _check(tmp_path, "--places", str(marked)) == 0
+    assert fakes.options is not None and fakes.options.sights == (sight(),)
+
+
 def test_two_clips_of_a_set_make_one_report(
     fakes: Fakes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -212,6 +220,7 @@ USAGE = [
     (["--mark", "stack"], "--mark 'stack' is no mark; write name=x,y@t"),
     (["--mark", "stack=5000,2"], "lies outside the upright picture"),
     (["--pivot-depth-cm", "99"], "--pivot-depth-cm 99 fits no machine"),
+    (["--places", "none.json"], "none.json: cannot be read"),
     (["--speed", "2"], "No such option: --speed"),
 ]
 

@@ -186,6 +186,12 @@ def test_the_board_tells_the_camera_s_turn_whatever_the_lens(turn_deg: float, le
     assert board.distance_cm[0] <= 280.0 <= board.distance_cm[1]
 
 
+def test_a_board_straight_before_the_lens_is_told():
+    project = camera(0.0, 0.0, focal=1300.0, far_cm=373.0, aside_deg=0.0)
+    board = find_board(board_path(project(board_points()), 0.0), PICTURE)
+    assert (board.turn_deg, board.down_deg) == pytest.approx((0.0, 0.0), abs=0.5)
+
+
 @pytest.mark.parametrize("inward_px", [0.1, 0.7])
 def test_corners_that_blur_draws_inward_leave_the_turn_alone(inward_px: float):
     project = camera(5.0, 4.0, focal=1507.0, far_cm=330.0, aside_deg=10.0)

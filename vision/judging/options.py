@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.member import Member, with_member
+from shared.places import Sight
 from shared.proof import Proof
 from vision.judging.approved import Reference
 from vision.measuring.pivot import DEPTH_CM
@@ -21,9 +22,10 @@ class Options:
     side: the side to judge in a side view; subject: a point on the person; height_cm: body
     height, for centimetres; cleared: a trainer has cleared the member for this exercise; raw:
     leave out learnt corrections; member: the member's own limits; reference: an approved set;
-    marks: points of the machine; pivot_depth_cm: how much nearer to the camera a marked pivot is than
-    the knee; thorough: look twice even where nothing is flagged; proof: what tags proved of the studio's
-    clips, so that no interval is told narrower than that.
+    marks: points of the machine; sights: where its parts lie against its frame board, for those that are not
+    marked; pivot_depth_cm: how much nearer to the camera a marked pivot is than the knee; thorough: look
+    twice even where nothing is flagged; proof: what tags proved of the studio's clips, so that no interval is
+    told narrower than that.
     """
 
     side: Side | None = None
@@ -34,6 +36,7 @@ class Options:
     member: Member | None = None
     reference: Reference | None = None
     marks: tuple[MarkPoint, ...] = ()
+    sights: tuple[Sight, ...] = ()
     pivot_depth_cm: float = DEPTH_CM
     thorough: bool = False
     proof: Proof | None = None

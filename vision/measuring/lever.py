@@ -13,7 +13,8 @@ import numpy as np
 from scipy.ndimage import median_filter
 
 from shared.domain import Floats, Rep, RepSet
-from vision.seeing.marks import MarkPath, MarkPoint
+from vision.measuring.places import still_path
+from vision.seeing.marks import MarkPath
 from vision.seeing.tags import TagPath
 
 #: The lever must turn by this much for its axis to be told.
@@ -63,12 +64,7 @@ def axis_path(lever: Lever, tag: TagPath) -> MarkPath | None:
     """The axis as a marked pivot is followed, where the tag is seen; None where it is not known."""
     if np.isnan(lever.axis_px).any():
         return None
-    shift = tag.xy_px - tag.steady_px
-    still = np.where(np.isnan(shift), np.nan, lever.axis_px)
-    xy = still + shift
-    first = int(np.argmax(~np.isnan(xy[:, 0])))
-    point = MarkPoint("pivot", float(xy[first, 0]), y=float(xy[first, 1]), time_s=float(tag.time_s[first]))
-    return MarkPath(point, tag.time_s, xy, still, np.where(np.isnan(xy[:, 0]), 0.0, tag.confidence))
+    return still_path("pivot", lever.axis_px, tag)
 
 
 def _diagonals(corners: Floats) -> Floats:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit
 from shared.exercise import CheckSpec, Exercise
+from shared.places import Sight
 from vision.measuring.board import Board, find_board
 from vision.measuring.lever import Lever, axis_path, find_lever
 from vision.measuring.load import Load, cm_per_px, find_load, height_signal
 from vision.measuring.pad import pad_signals
 from vision.measuring.pivot import DEPTH_CM, Pivot, find_pivot
+from vision.measuring.places import Placed, kept_sights, place_marks
 from vision.measuring.seat_edge import seat_signal
 from vision.seeing.marks import MarkPath, Marks
 from vision.seeing.tags import TagPath
@@ -28,7 +30,11 @@ HANDLE_HALF_CM = 1.5
 
 @dataclass(frozen=True)
 class Machine:
-    """What marks and tags gave, None without them; signals on the track's clock."""
+    """What marks and tags gave, None without them; signals on the track's clock.
+
+    marks: those that were taken from the board among them, as ``placed`` says; sights: where what a person
+    marked lies against the board.
+    """
 
     marks: Marks = field(default_factory=dict)
     load: Load | None = None
@@ -36,6 +42,8 @@ class Machine:
     lever: Lever | None = None
     board: Board | None = None
     signals: Signals = field(default_factory=dict)
+    sights: tuple[Sight, ...] = ()
+    placed: Placed = field(default_factory=Placed)
 
     def load_rep(self, rep: Rep) -> Rep | None:
         """The load's own repetition that turns within this one."""
@@ -70,11 +78,15 @@ def read_machine(
     exercise: Exercise,
     reps: RepSet | None,
     pivot_depth_cm: float = DEPTH_CM,
+    sights: Sequence[Sight] = (),
 ) -> Machine:
-    """Everything the marks and tags say about a set."""
+    """Everything the marks and tags say about a set; sights: where unmarked parts lie against the board."""
     found: dict[str, Signal] = {}
     load = pivot = None
+    given = marks
     marks, lever, board = _by_tags(marks, track, exercise, reps)
+    placed = place_marks(sights, marks, board)
+    marks = {**marks, **placed.marks}
     if (stack := marks.get("stack")) is not None:
         load = find_load(stack, track, reps)
         found["load_height"] = height_signal(load, stack, track)
@@ -90,7 +102,10 @@ def read_machine(
         found |= pad_signals(pad, end, track)
     if (edge := marks.get("seat")) is not None and (gap := seat_signal(edge, track)) is not None:
         found[gap.name] = gap
-    return Machine(marks, load, pivot=pivot, lever=lever, board=board, signals=found)
+    return Machine(
+        marks, load, pivot=pivot, lever=lever, board=board, signals=found,
+        sights=kept_sights(given, board), placed=placed,
+    )  # fmt: skip
 
 
 def _by_tags(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Track
 from shared.exercise import Exercise
 from shared.keypoints import Side
+from shared.places import Sight
 from vision.common.geometry import distance
 from vision.measuring.by_flow import by_flow, limb_path
 from vision.measuring.cut_ends import cut_ends
@@ -64,13 +65,15 @@ def measure(
     height_cm: float | None = None,
     usual_range: float | None = None,
     pivot_depth_cm: float = DEPTH_CM,
+    sights: Sequence[Sight] = (),
     raw: bool = False,
     flow: LimbFlow | None = None,
 ) -> Measured:
     """Everything measured of the person whose landmarks these are.
 
-    plan: the signals of the definition, bound. usual_range: the member's own (drive units). raw: leave
-    out learnt corrections. flow: how the limbs moved from picture to picture, for when phases begin and end.
+    plan: the signals of the definition, bound. usual_range: the member's own (drive units). sights: where
+    parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the limbs moved
+    from picture to picture, for when phases begin and end.
     """
     track = build_track(
         subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide
@@ -104,8 +107,9 @@ def measure(
         guessed=guessed,
     )
     machine = read_machine(
-        marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm
-    )
+        marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
+        sights=sights,
+    )  # fmt: skip
     return Measured(
         subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
         notes=() if reps is None else tuple(cut_ends(drive, reps, exercise.drive.lift == "rising")),

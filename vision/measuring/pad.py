@@ -6,6 +6,8 @@ import numpy as np
 
 from shared.domain import Floats, Signal, Signals, Track, Unit
 from vision.common.geometry import distance, from_vertical
+from vision.measuring.load import cm_per_px
+from vision.measuring.places import half_cm
 from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK, PITCH_BIAS_DEG, in_unit, noise_half_width
 from vision.seeing.marks import MarkPath
 
@@ -29,7 +31,8 @@ def pad_signals(one: MarkPath, other: MarkPath, track: Track) -> Signals:
     lean = from_vertical(hip, shoulder, track.facing) - from_vertical(lower, upper, track.facing)
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     gap = _ahead(hip, lower, upper, track.facing) / track.trunk_px - AGAINST_TRUNK
-    half = in_unit(float(np.hypot(LENGTH_BIAS_TRUNK, PEOPLE_TRUNK)), track, unit)
+    placed = half_cm(one, other) / (cm_per_px(track) * track.trunk_px)
+    half = in_unit(float(np.linalg.norm([LENGTH_BIAS_TRUNK, PEOPLE_TRUNK, placed])), track, unit)
     values = gap * in_unit(1.0, track, unit)
     return {
         "pad_lean": _signal("pad_lean", lean, track=track, unit="deg", bias=PITCH_BIAS_DEG),

@@ -16,6 +16,8 @@ from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.common.pinhole import Tilt, focal_px
 from vision.measuring.board import Board
 from vision.measuring.load import cm_per_px
+from vision.measuring.places import half_cm
+from vision.measuring.sight_lines import MARKED_HALF_CM
 from vision.measuring.turn import camera_turn_deg
 from vision.seeing.marks import MarkPath
 
@@ -23,8 +25,7 @@ from vision.seeing.marks import MarkPath
 DEPTH_CM = 15.0
 #: Half-width of the camera's turn off the side view, on 25 rendered tuning clips.
 TURN_HALF_DEG = 7.0
-#: Half-widths: a point marked by hand, and the knee landmark against the knee's axis, in cm.
-MARKED_HALF_CM = 0.7
+#: Half-width of the knee landmark against the knee's axis, in cm.
 LANDMARK_HALF_CM = 4.0
 #: The depth itself, and the camera's tilt with and without upright edges, are taken to be good to this.
 DEPTH_HALF_CM = 5.0
@@ -93,6 +94,7 @@ def find_pivot(
     scale = 1.0 if unit == "cm" else 1.0 / (cm_per_px(track) * track.trunk_px)
     median = np.median(offset[counts], axis=0)
     half = _half_cm(turn_deg, turn_half, depth_cm, knee is not None, pivot.tilt is not None)
+    half = float(np.hypot(half, half_cm(pivot)))
     nearest = np.where(counts, np.linalg.norm(offset - median, axis=1), np.inf)
 
     def signal(name: str, values: Floats) -> Signal:

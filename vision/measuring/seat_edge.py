@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from shared.domain import Floats, Signal, Track, Unit
+from vision.measuring.load import cm_per_px
+from vision.measuring.places import half_cm
 from vision.measuring.turn import off_deg
 from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK, in_unit, noise_half_width
 from vision.seeing.marks import MarkPath
@@ -29,7 +31,8 @@ def seat_signal(edge: MarkPath, track: Track) -> Signal | None:
     behind = _behind(edge.at(track.time_s), knee, ankle, track.facing)
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     beside = NEARER_TRUNK * np.sin(np.radians(off_deg(track)))
-    half = float(np.linalg.norm([LENGTH_BIAS_TRUNK, PEOPLE_TRUNK, beside]))
+    placed = half_cm(edge) / (cm_per_px(track) * track.trunk_px)
+    half = float(np.linalg.norm([LENGTH_BIAS_TRUNK, PEOPLE_TRUNK, beside, placed]))
     values = (behind / track.trunk_px - CALF_TRUNK) * in_unit(1.0, track, unit)
     noise = noise_half_width(track, points, unit)
     return Signal(

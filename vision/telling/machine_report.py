@@ -6,6 +6,7 @@ import numpy as np
 
 from shared.domain import RepSet
 from shared.exercise import Exercise
+from shared.places import Sight
 from shared.report_machine import (
     BoardPart,
     LeverPart,
@@ -16,12 +17,13 @@ from shared.report_machine import (
     PivotPart,
     SpanPart,
 )
-from vision.common.prompts import quantity
+from vision.common.prompts import give_or_take, quantity
 from vision.judging.bind import wanted_marks
 from vision.measuring.board import Board
 from vision.measuring.lever import RANGE_HALF_DEG, Lever
 from vision.measuring.load import Load
 from vision.measuring.machine import Machine
+from vision.measuring.places import Placed, PlacedPath
 from vision.seeing.marks import MarkPath
 from vision.seeing.tags import TagPath
 
@@ -35,6 +37,13 @@ NOT_MOVING = (
     "Mark a plain edge or label in the middle of the moving part."
 )
 
+FROM_BOARD = "Marks from the board: {marks}. They hold while board and parts stay where they were marked."
+TOO_UNSURE = (
+    "Not taken from the board: {marks}. The phone stands too far from where it stood when they were marked; "
+    "mark them in this clip too, and they hold from both places."
+)
+NOT_PLACED = "No mark was taken from the board: {why}."
+
 
 def machine_part(machine: Machine | None, reps: RepSet | None, depth_cm: float) -> MachinePart | None:
     """What marks and tags gave; None without any."""
@@ -46,6 +55,7 @@ def machine_part(machine: Machine | None, reps: RepSet | None, depth_cm: float) 
         pivot=_pivot_part(machine, depth_cm),
         lever=None if machine.lever is None else _lever_part(machine.lever),
         board=None if machine.board is None else _board_part(machine.board),
+        sights=[_rounded(sight) for sight in machine.sights],
     )
 
 
@@ -56,7 +66,7 @@ def machine_notes(machine: Machine | None, exercise: Exercise, usable: bool) -> 
     wanted = usable and "pivot" in wanted_marks(exercise) - set(machine.marks)
     notes = [HOW_PIVOT] if wanted else []
     notes += [said for path in machine.marks.values() if (said := _lost_words(path))]
-    notes += _tag_words(machine)
+    notes += _tag_words(machine) + _placed_words(machine.placed)
     return [*notes, NO_PIVOT] if "pivot" in machine.marks and machine.pivot is None else notes
 
 
@@ -94,6 +104,22 @@ def _tag_words(machine: Machine) -> list[str]:
     return [f"What printed tags gave: {'; '.join(said)}."]
 
 
+def _placed_words(placed: Placed) -> list[str]:
+    """Which marks were taken from the board, and which could not be and why."""
+    if placed.why:
+        return [NOT_PLACED.format(why=placed.why)]
+    said = []
+    if told := [_ends_as_one(name, path.half_cm) for name, path in placed.marks.items()]:
+        said.append(FROM_BOARD.format(marks=", ".join(dict.fromkeys(told))))
+    if unsure := [_ends_as_one(name, half) for name, half in placed.too_unsure.items()]:
+        said.append(TOO_UNSURE.format(marks=", ".join(dict.fromkeys(unsure))))
+    return said
+
+
+def _ends_as_one(name: str, half_cm: float) -> str:
+    return f"{name.removesuffix('_end')}, {give_or_take(half_cm, 'cm')} cm"
+
+
 def _lost_words(path: MarkPath) -> str | None:
     name = path.point.name
     kind = "tag" if isinstance(path, TagPath) else "mark"
@@ -126,7 +152,12 @@ def _mark_part(path: MarkPath) -> MarkPart:
         confidence=_r(float(np.median(path.confidence[seen]))) if seen.any() else None,
         lost=[_span(start, end) for start, end in path.lost_spans()],
         tag=isinstance(path, TagPath),
+        board_half_cm=_r(path.half_cm) if isinstance(path, PlacedPath) else None,
     )
+
+
+def _rounded(sight: Sight) -> Sight:
+    return sight.model_copy(update={k: round(v, _DIGITS) for k, v in sight if isinstance(v, float)})
 
 
 def _lever_part(lever: Lever) -> LeverPart:
