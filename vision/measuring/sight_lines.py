@@ -48,20 +48,10 @@ class Meeting:
 
 def line_of_sight(name: StillPart, xy: Floats, poses: Sequence[Pose]) -> Sight:
     """The line of a part that is seen at a pixel (2,) of the picture in which the board hangs."""
-
-    def line(pose: Pose, place: Floats) -> Floats:
-        turn = _turn(place)
-        phone = -turn.T @ place[3:]
-        way = turn.T @ np.linalg.solve(pose.lens, [*xy, 1.0])
-        nearer = -way[:2] / way[2]
-        return np.concatenate([phone[:2] + nearer * phone[2], nearer])
-
-    told, spread = _over(poses, line)
-    right, down, right_per_cm, down_per_cm = told.tolist()
-    direction = np.hypot(_half(spread[2:, 2:]), np.radians(SIGHT_HALF_DEG))
+    (right, down, right_per_cm, down_per_cm), half_cm, half_per_cm = _line(xy, poses)
     return Sight(
         name=name, right_cm=right, down_cm=down, right_per_cm=right_per_cm, down_per_cm=down_per_cm,
-        half_cm=_half(spread[:2, :2]), half_per_cm=float(direction),
+        half_cm=half_cm, half_per_cm=half_per_cm,
     )  # fmt: skip
 
 
@@ -91,7 +81,10 @@ def agreeing(sights: Sequence[Sight]) -> list[Sight]:
 
 
 def seen_at(meeting: Meeting, poses: Sequence[Pose]) -> tuple[Floats, float]:
-    """Pixel (2,) of a place in the picture in which the board hangs, and its half-width there in cm."""
+    """Pixel (2,) of a place in the picture in which the board hangs, and its half-width there in cm.
+
+    How the depth shows hangs on where the phone is taken to stand, so that is in the half-width as well.
+    """
 
     def pixel(pose: Pose, place: Floats, point: Floats) -> Floats:
         x, y, z = pose.lens @ (_turn(place) @ point + place[3:])
@@ -104,7 +97,24 @@ def seen_at(meeting: Meeting, poses: Sequence[Pose]) -> tuple[Floats, float]:
         spread = spread + pose.weight * by_point @ meeting.spread @ by_point.T
         far = (_turn(pose.place) @ meeting.point + pose.place[3:])[2]
         px_per_cm += pose.weight * float(pose.lens[0, 0] / far)
-    return xy, _half(spread) / px_per_cm
+    _, _, half_per_cm = _line(xy, poses)
+    by_depth = float(np.sqrt(meeting.spread[2, 2])) * half_per_cm
+    return xy, float(np.hypot(_half(spread) / px_per_cm, by_depth))
+
+
+def _line(xy: Floats, poses: Sequence[Pose]) -> tuple[list[float], float, float]:
+    """The line through a pixel (2,), its four figures and both half-widths as in ``Sight``."""
+
+    def line(pose: Pose, place: Floats) -> Floats:
+        turn = _turn(place)
+        phone = -turn.T @ place[3:]
+        way = turn.T @ np.linalg.solve(pose.lens, [*xy, 1.0])
+        nearer = -way[:2] / way[2]
+        return np.concatenate([phone[:2] + nearer * phone[2], nearer])
+
+    told, spread = _over(poses, line)
+    direction = np.hypot(_half(spread[2:, 2:]), np.radians(SIGHT_HALF_DEG))
+    return told.tolist(), _half(spread[:2, :2]), float(direction)
 
 
 def _over(poses: Sequence[Pose], told: Told) -> tuple[Floats, Floats]:
