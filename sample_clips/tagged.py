@@ -121,18 +121,22 @@ class Scene:
     def stick(self, picture, time_s, scale):
         """Draw every tag as it is about a moment (s)."""
         for texture, corners in self._sheets(time_s):
-            _stick(picture, texture, [_moved(self.camera.project(c), scale) for c in corners])
+            _stick(picture, texture, [moved(self.camera.project(c), scale) for c in corners])
 
     def write_truth(self, clip, scale):
         """The clip's truth beside it, with what the tags show; the lever's axis is in the larger picture."""
         spans = landings(self.load_s, self.load_cm, self.facts["reps"])
         added = {"board": self.board_truth(), "landings": [[round(t, 3) for t in span] for span in spans]}
         if self.lever:
-            axis = self.camera.project(self._in_plane(self._at("pivot_px", 0.0)))
-            added["axis_px"] = [round(float(v), 2) for v in _moved(axis, scale)]
+            axis = self.camera.project(self.axis())
+            added["axis_px"] = [round(float(v), 2) for v in moved(axis, scale)]
         clip.with_suffix(".truth.json").write_text(json.dumps(self.facts | added, indent=1) + "\n")
         load = {"load_s": self.load_s, "load_cm": self.load_cm.astype(np.float32)}
         np.savez_compressed(clip.with_suffix(".truth.npz"), allow_pickle=False, **self.truth, **load)
+
+    def axis(self):
+        """The lever's axis, (3,) m."""
+        return self._in_plane(self._at("pivot_px", 0.0))
 
     def board_truth(self):
         """As ``sample_clips.rendering.truth`` gives it."""
@@ -216,7 +220,8 @@ def _ink(sheet, marker, top, left, cell):
         sheet[round(y) : round(y + cell), round(x) : round(x + cell)] = INK
 
 
-def _moved(xy, scale):
+def moved(xy, scale):
+    """Pixels of the clip in the larger picture."""
     return scale * xy + (scale - 1) / 2
 
 

@@ -19,10 +19,12 @@ from app.rules.words import CARD_WORDS, day_words
 from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
+from app.store.machine_places import keep_places, places_of
 from app.store.models import Card, Job, Person, Report, TrainingSet, now
 from app.store.proofs import proof_of
 from shared.exercise import Tempo
 from shared.own_range import Range
+from shared.places import Sight
 from shared.proof import Proof
 from shared.report import SetReport
 
@@ -57,7 +59,7 @@ class Claimed:
     counted angle to, by ``range`` or by side; tempo: asked of them; marks: points of the machine; beginner:
     new to the machines; approved: the set that this one is held against; facts: day, load and settings in
     words, for the hand-out; second: the same set from another side; proof: what the check must not tell
-    more surely than.
+    more surely than; places: where the machine's parts lie from its frame board.
     """
 
     job_id: int
@@ -74,6 +76,7 @@ class Claimed:
     bounds: Mapping[str, Range] = field(default_factory=dict)
     tempo: Tempo | None = None
     marks: tuple[Mapping[str, Any], ...] = ()
+    places: tuple[Sight, ...] = ()
     approved: Approved | None = None
     facts: tuple[tuple[str, str], ...] = ()
     second: str | None = None
@@ -136,7 +139,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
         facts=tuple(_facts(row, card, queries.room(session))),
         second=row.second_clip, second_name=row.second_name or "",
-        proof=proof_of(session),
+        proof=proof_of(session), places=places_of(session, row, card),
     )  # fmt: skip
 
 
@@ -192,6 +195,7 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
         )  # fmt: skip
         row.status = "checked" if outcome.report.quality.usable else "unfit"
         row.count, row.message = outcome.report.count, ""
+        keep_places(session, row, outcome.report)
         session.flush()
         queries.rate(session, row)
 

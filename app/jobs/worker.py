@@ -162,7 +162,7 @@ def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) ->
     options = Options(
         side=sides.get(job.side), height_cm=job.height_cm, cleared=job.cleared, member=own_limits(job),
         reference=approved_set(job, exercise, folder),
-        marks=tuple(MarkPoint(**point) for point in job.marks), proof=job.proof,
+        marks=tuple(MarkPoint(**point) for point in job.marks), sights=job.places, proof=job.proof,
     )  # fmt: skip
     sources = [open_clip(clip) for clip in clips]
     following = Following(say, of_all=0.65)

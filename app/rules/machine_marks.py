@@ -10,6 +10,7 @@ from shared.exercise import Exercise
 from vision.seeing.marks import MarkPoint
 
 if TYPE_CHECKING:
+    from shared.report import SetReport
     from vision.seeing.marks import MarkName
 
 #: What is pointed at, in words and in the order in which it is asked; the knee is the member's own.
@@ -54,6 +55,13 @@ def sound_marks(
     if not (found and inside and complete and len(set(names)) == len(names) and set(names) <= set(asked)):
         raise UsageError(NOT_FIT)
     return found
+
+
+def from_board(report: SetReport) -> dict[str, str]:
+    """Parts whose marks a check took from the frame board, in words."""
+    marks = report.machine.marks if report.machine is not None else []
+    taken = {mark.name for mark in marks if mark.board_half_cm is not None}
+    return {name: words for name, words in WORDS.items() if name in taken}
 
 
 def of_the_machine(points: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

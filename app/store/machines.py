@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.rules.machine_marks import of_the_machine, sound_marks
+from app.rules.machine_marks import from_board, of_the_machine, sound_marks
 from app.store import queries
 from app.store.cards import fill_tempo
 from app.store.check_again import check_again
@@ -17,7 +17,7 @@ from app.store.review import Acting
 from app.store.rules import own_or_trainer, trainer_only
 from shared.errors import UsageError
 from shared.exercise import Tempo, find_exercise
-from shared.report import ClipPart, SetReport
+from shared.report import SetReport
 
 NOT_YET = "This set can be marked once its clip has been checked."
 
@@ -54,7 +54,7 @@ class Machines(Acting):
         trainer_only(self.actor)
         with self._db.write() as session:
             row = self._set(session, set_id)
-            clip = _checked_clip(session, row)
+            clip = _checked(session, row).clip
             found = sound_marks(
                 points, find_exercise(row.exercise), (clip.width, clip.height), clip.duration_s
             )
@@ -68,7 +68,8 @@ class Machines(Acting):
     def offered_marks(self, set_id: int) -> list[dict[str, Any]]:
         """Where the machine's parts lay in the clip that was marked last, to be looked at; for trainers.
 
-        Empty where this set was marked, and where nothing of its machine was in a picture of this size.
+        Empty where this set was marked, and where nothing of its machine was in a picture of this size. What
+        its check took from the frame board is left out.
         """
         trainer_only(self.actor)
         with self._db.read() as session:
@@ -76,14 +77,16 @@ class Machines(Acting):
             kept = session.get(MachineMarks, row.exercise)
             if kept is None or row.marks or row.status == "checking":
                 return []
-            clip = _checked_clip(session, row)
-            same = (clip.width, clip.height) == (kept.width, kept.height)
-            return of_the_machine(kept.points) if same else []
+            report = _checked(session, row)
+            if (report.clip.width, report.clip.height) != (kept.width, kept.height):
+                return []
+            found = from_board(report)
+            return [p for p in of_the_machine(kept.points) if p["name"] not in found]
 
 
-def _checked_clip(session: Session, row: TrainingSet) -> ClipPart:
-    """The clip of a set as its check read it; UsageError where there is none yet."""
+def _checked(session: Session, row: TrainingSet) -> SetReport:
+    """The report of a set; UsageError where there is none yet."""
     kept = queries.report(session, row.id)
     if kept is None or row.status == "checking":
         raise UsageError(NOT_YET)
-    return SetReport.from_json(kept.body).clip
+    return SetReport.from_json(kept.body)

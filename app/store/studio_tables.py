@@ -42,7 +42,8 @@ class Studio(Base):
 class MachineMarks(Base):
     """Where the parts of a machine lay in the clip that was marked last.
 
-    points: [{name, x, y, time_s}], pixels of an upright picture that is width by height.
+    points: [{name, x, y, time_s}], pixels of an upright picture that is width by height. places: of marked
+    clips with a frame board, as ``app.rules.machine_places.Kept``.
     """
 
     __tablename__ = "machine_marks"
@@ -51,5 +52,6 @@ class MachineMarks(Base):
     points: Mapped[list[Any]]
     width: Mapped[int]
     height: Mapped[int]
+    places: Mapped[list[Any] | None]
     at: Mapped[datetime] = mapped_column(default=now, onupdate=now)
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))

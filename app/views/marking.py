@@ -5,17 +5,18 @@ from __future__ import annotations
 import streamlit as st
 
 from app.page.entry import CLIP
-from app.rules.machine_marks import asked_marks
+from app.rules.machine_marks import asked_marks, from_board
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import clip, parts
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise
-from shared.report import ClipPart
+from shared.report import SetReport
 
 HOW = (
     "Point at the parts that you see, in any order and at any moment: with them more is told of the set, "
-    "from its first rep on. It is then checked again; the places are offered for this machine's next clip."
+    "from its first rep on. It is then checked again; the places are offered for this machine's next clip, "
+    "and where the frame board is seen they are used there without asking."
 )
 OFFERED = (
     "The machine's parts lay here in the clip that was marked last. The camera may have moved since: look at "
@@ -23,13 +24,20 @@ OFFERED = (
     "there."
 )
 MARKED = "This set was checked with these marks."
+FROM_BOARD = (
+    "Marks from the board: {parts}. Nobody needs to point at these; do it only where one is off in the "
+    "picture of the report, or was moved since."
+)
 
 
-def show(access: Access, row: TrainingSet, picture: ClipPart) -> None:
+def show(access: Access, row: TrainingSet, report: SetReport) -> None:
     """The clip to point at; open where an earlier clip's marks wait to be looked at."""
-    offered = access.offered_marks(row.id)
+    offered, picture = access.offered_marks(row.id), report.clip
     with st.expander("Mark the machine", expanded=bool(offered)):
-        st.caption(MARKED if row.marks else OFFERED if offered else HOW)
+        if found := from_board(report):
+            st.caption(FROM_BOARD.format(parts="; ".join(found.values())))
+        if row.marks or offered or not found:
+            st.caption(MARKED if row.marks else OFFERED if offered else HOW)
         wanted = asked_marks(find_exercise(row.exercise))
         points = clip.marks(
             {

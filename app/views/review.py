@@ -135,7 +135,7 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
             f"<ul>{lines}</ul></details>"
         )
     if access.has_clip(row.id):
-        marking.show(access, row, report.clip)
+        marking.show(access, row, report)
     second.offer(access, row)
     decided(access, row.id)
     offer(access, row)

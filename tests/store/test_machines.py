@@ -16,8 +16,10 @@ from app.store.models import Card, Job, now
 from shared.errors import UsageError
 from shared.exercise import Tempo
 from shared.report import SetReport
+from shared.report_machine import MachinePart, MarkPart
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
+from tests.unit.test_machine_places import sight
 
 MACHINE = "leg-extension"
 PAD = [
@@ -85,6 +87,40 @@ def test_marks_are_offered_for_the_machines_next_clip_and_used_only_once_confirm
     studio.trainer.mark_set(later, offered)
     assert list(_claimed(studio).marks) == offered
     assert studio.trainer.offered_marks(later) == []
+
+
+def _with_machine(**fields: Any) -> SetReport:
+    return report().model_copy(update={"machine": MachinePart(**{"marks": [], **fields})})
+
+
+def test_where_marked_parts_lie_from_the_board_reaches_the_checks_of_later_sets(studio: Studio) -> None:
+    _marked(studio, [PIVOT])
+    check(studio.database, studio.files, _with_machine(sights=[sight()]))
+    later = new_set(studio.odo, clip=b"another")
+    claimed = _claimed(studio)
+    assert (claimed.set_id, claimed.places, list(claimed.marks)) == (later, (sight(),), [])
+
+
+def test_a_pad_s_place_holds_for_members_with_that_setting_alone(studio: Studio) -> None:
+    for person, setting in ((studio.ilse, "4"), (studio.odo, "5")):
+        studio.trainer.save_card(person.actor.id, MACHINE, back_pad=setting)
+    _marked(studio, PAD)
+    check(studio.database, studio.files, _with_machine(sights=[sight("pad"), sight()]))
+    new_set(studio.odo, clip=b"another")
+    assert _claimed(studio).places == (sight(),)
+    _end(studio)
+    new_set(studio.ilse, clip=b"a third")
+    assert _claimed(studio).places == (sight("pad"), sight())
+
+
+def test_what_the_board_gave_is_not_offered_to_be_looked_at(studio: Studio) -> None:
+    _marked(studio, [*PAD, PIVOT])
+    check(studio.database, studio.files, _with_machine(sights=[sight()]))
+    later, found = new_set(studio.odo, clip=b"another"), MarkPart(
+        name="pivot", x=1.0, y=2.0, time_s=0.0, seen_share=1.0, confidence=1.0, board_half_cm=1.1
+    )  # fmt: skip
+    check(studio.database, studio.files, _with_machine(marks=[found]))
+    assert [p["name"] for p in studio.trainer.offered_marks(later)] == ["pad", "pad_end"]
 
 
 def test_marks_of_a_picture_of_another_size_or_another_machine_are_not_offered(studio: Studio) -> None:
