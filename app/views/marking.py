@@ -25,8 +25,8 @@ OFFERED = (
 )
 MARKED = "This set was checked with these marks."
 FROM_BOARD = (
-    "Marks from the board: {parts}. Nobody needs to point at these; do it only where one is off in the "
-    "picture of the report, or was moved since."
+    "Marks from the board: {parts}. No need to point at these, unless one is off in the report's picture or "
+    "was moved since."
 )
 
 

@@ -37,9 +37,9 @@ NOT_MOVING = (
     "Mark a plain edge or label in the middle of the moving part."
 )
 
-FROM_BOARD = "Marks from the board: {marks}. They hold while board and parts stay where they were marked."
+FROM_BOARD = "Marks from the board: {marks}. That holds as long as board and parts are not moved."
 TOO_UNSURE = (
-    "Not taken from the board: {marks}. The phone stands too far from where it stood when they were marked; "
+    "Not taken from the board: {marks}. That is too unsure from where the phone stands; "
     "mark them in this clip too, and they hold from both places."
 )
 NOT_PLACED = "No mark was taken from the board: {why}."
@@ -110,9 +110,9 @@ def _placed_words(placed: Placed) -> list[str]:
         return [NOT_PLACED.format(why=placed.why)]
     said = []
     if told := [_ends_as_one(name, path.half_cm) for name, path in placed.marks.items()]:
-        said.append(FROM_BOARD.format(marks=", ".join(dict.fromkeys(told))))
+        said.append(FROM_BOARD.format(marks="; ".join(dict.fromkeys(told))))
     if unsure := [_ends_as_one(name, half) for name, half in placed.too_unsure.items()]:
-        said.append(TOO_UNSURE.format(marks=", ".join(dict.fromkeys(unsure))))
+        said.append(TOO_UNSURE.format(marks="; ".join(dict.fromkeys(unsure))))
     return said
 
 
