@@ -54,6 +54,19 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
     assert found.reps[-1].rest_s is None
 
 
+def test_many_quick_twitches_are_not_the_set():
+    """Somebody shakes out an arm twelve times, as far as the load goes, and then does eight repetitions."""
+    twitch = RepTruth(lift_s=0.15, hold_s=0.0, lower_s=0.15, rest_s=0.02, share=0.9)
+    truth = SetTruth((*[twitch] * 11, RepTruth(0.15, 0.0, 0.15, 4.0, 0.9), *[RepTruth()] * 8), low=90.0)
+    values = drive_signal(truth, noise_deg=0.3).values.copy()
+    time_s = drive_signal(truth, noise_deg=0.3).time_s
+    values[time_s < truth.bounds()[12][0] - 1.0] += 40.0
+    found = find_reps(signal_of(time_s, values), "rising")
+    assert found is not None
+    assert len(found.full) == 8
+    assert found.start_s == pytest.approx(truth.bounds()[12][0], abs=0.2)
+
+
 @pytest.mark.parametrize("lower_s", [1.2, 2.4])
 def test_what_the_limb_does_in_a_pause_is_no_part_of_a_repetition(lower_s: float) -> None:
     """The load lies down; a second later the hand goes to the face, further than the load ever comes."""

@@ -9,23 +9,31 @@ last crossing of 5 % of its own peak speed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal
+from vision.measuring.cycles import (
+    SAME_ENDS,
+    WHOLE_S,
+    Cycle,
+    cycles_of,
+    floor_of,
+    is_still,
+    largest_group,
+    travel_of,
+    usual_range_of,
+    width_of,
+)
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.phases import boundaries
-from vision.measuring.turns import settled, turned, turning_points
+from vision.measuring.turns import turned, turning_points
 
 #: Share of the usual range from which a repetition is full, and from which it is listed at all.
 FULL_SHARE = 0.70
 LISTED_SHARE = 0.30
-#: Candidates at least this share of the set's largest make the usual range.
-USUAL_SHARE = 0.60
-#: Cycles belong together when both ends agree within this share of the range.
-SAME_ENDS = 0.35
 #: A turning point must be followed by a reversal of this share of the range.
 REVERSAL_SHARE = 0.20
 #: A set has at least this many full repetitions unless the definition says otherwise.
@@ -42,26 +50,8 @@ TIGHT_ENDS = 0.12
 END_S = 0.12
 #: The stack lies no further than this share of the range below the set's load-down end.
 REACH_SHARE = 0.08
-#: A repetition is made in one place for at least this share of its time.
-STILL_SHARE = 0.6
 
 Lift = Literal["rising", "falling"]
-
-
-@dataclass(frozen=True)
-class _Cycle:
-    """Sample indices of one load-down end, the lift end after it, and the next load-down end."""
-
-    down: int
-    top: int
-    next_down: int
-    low: float
-    high: float
-    next_low: float
-
-    @property
-    def range(self) -> float:
-        return self.high - self.low
 
 
 def find_reps(
@@ -88,14 +78,15 @@ def find_reps(
     load = drive.values if lift == "rising" else -drive.values
     load = np.interp(drive.time_s, drive.time_s[known], load[known])
     stays = np.ones(len(load), dtype=bool) if stays is None else stays
-    first = _largest_group(_cycles(load, turning_points(load, 0.5 * min_range)), min_range, stays)
+    whole = WHOLE_S / float(drive.time_s[1] - drive.time_s[0])
+    first = largest_group(cycles_of(load, turning_points(load, 0.5 * min_range)), min_range, stays, whole)
     if len(first) < min_reps:
         return None
-    usual = usual_range or _usual(first)
+    usual = usual_range or usual_range_of(first)
     turns = turning_points(load, REVERSAL_SHARE * usual)
-    travel = [usual, *(_travel(first, place) for place in places)]
-    cycles = _cycles(load, turned(turns, load, places=places, usual=travel))
-    group = _largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays)
+    travel = [usual, *(travel_of(first, place) for place in places)]
+    cycles = cycles_of(load, turned(turns, load, places=places, usual=travel))
+    group = largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays, whole)
     if len(group) < min_reps:
         return None
     group = _without_reaching(group, load, usual)
@@ -107,43 +98,11 @@ def find_reps(
     return _rep_set(listed, load, drive=drive, usual=usual, lift=lift, correct=correct)
 
 
-def _cycles(load: Floats, turns: list[int]) -> list[_Cycle]:
-    """Cycles between turning points."""
-    out = []
-    for i in range(len(turns) - 2):
-        a, b, c = turns[i : i + 3]
-        if load[b] > load[a] and load[b] > load[c]:
-            out.append(
-                _Cycle(a, b, next_down=c, low=float(load[a]), high=float(load[b]), next_low=float(load[c]))
-            )
-    return out
-
-
-def _travel(group: list[_Cycle], place: Floats) -> float:
-    """How far the end of the limb mostly goes from one end of a cycle to the other, px."""
-    place = settled(place)
-    return float(np.median([np.linalg.norm(place[c.top] - place[c.down]) for c in group]))
-
-
-def _largest_group(cycles: list[_Cycle], min_range: float, stays: np.ndarray) -> list[_Cycle]:
-    """The most cycles that share both ends with one of them; ties go to the larger range."""
-    fit = [c for c in cycles if c.range >= min_range and _still(c, stays)]
-    low, high = (np.array([getattr(c, end) for c in fit]) for end in ("low", "high"))
-    best, most = np.zeros(len(fit), dtype=bool), (0, 0.0)
-    for seed in range(len(fit)):
-        reach = SAME_ENDS * np.minimum(high - low, high[seed] - low[seed])
-        alike = (np.abs(low - low[seed]) <= reach) & (np.abs(high - high[seed]) <= reach)
-        size = (int(np.count_nonzero(alike)), float(np.sum((high - low)[alike])))
-        if size > most:
-            best, most = alike, size
-    return [fit[i] for i in np.flatnonzero(best)]
-
-
-def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_Cycle]:
+def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cycle]:
     """The group without quick movements at its edges that miss the set's ends: reaching for the
     handles, and letting go, look like a repetition but for that; nor is a last one that never comes back.
     """
-    widths = np.array([_width(c, load) for c in group])
+    widths = np.array([width_of(c, load) for c in group])
     usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
     quick = widths < QUICK_SHARE * usual_width
     low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
@@ -156,22 +115,22 @@ def _without_reaching(group: list[_Cycle], load: Floats, usual: float) -> list[_
 
 
 def _with_edges(
-    group: list[_Cycle], cycles: list[_Cycle], load: Floats, usual: float, stays: np.ndarray
-) -> list[_Cycle]:
+    group: list[Cycle], cycles: list[Cycle], load: Floats, usual: float, stays: np.ndarray
+) -> list[Cycle]:
     """The group with the cycle before and after it that fails to be alike at one end alone.
 
     Past the set's load-down end the limb reached for the handle, or let it go; past its lift end a joint
     was taken further than in the others, which is the repetition that must not be missed.
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
-    width = float(np.median([_width(c, load) for c in group]))
+    width = float(np.median([width_of(c, load) for c in group]))
 
-    def belongs(c: _Cycle, outer: float, inner: float) -> bool:
+    def belongs(c: Cycle, outer: float, inner: float) -> bool:
         reach = SAME_ENDS * usual
         past_low = outer < low and abs(c.high - high) <= reach
         past_high = abs(outer - low) <= reach and 0.0 < c.high - high <= FURTHER_SHARE * usual
-        slow = _width(c, load) >= QUICK_SHARE * width
-        return abs(inner - low) <= reach and (past_low or past_high) and slow and _still(c, stays)
+        slow = width_of(c, load) >= QUICK_SHARE * width
+        return abs(inner - low) <= reach and (past_low or past_high) and slow and is_still(c, stays)
 
     first, last = cycles.index(group[0]), cycles.index(group[-1])
     before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
@@ -179,12 +138,12 @@ def _with_edges(
     return before + group + after
 
 
-def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[list[_Cycle], Floats]:
+def _without_reach(listed: list[Cycle], load: Floats, usual: float) -> tuple[list[Cycle], Floats]:
     """Cycles and load without what goes past the set's load-down end before its first and after its last.
 
     A limb that reaches for the handle, or lets it go, bends further than the load ever goes.
     """
-    floor = _floor(listed) - REACH_SHARE * usual
+    floor = floor_of(listed) - REACH_SHARE * usual
     load = load.copy()
     for edge in (slice(0, listed[0].top), slice(listed[-1].top, None)):
         load[edge] = np.maximum(load[edge], floor)
@@ -193,33 +152,9 @@ def _without_reach(listed: list[_Cycle], load: Floats, usual: float) -> tuple[li
     return listed, load
 
 
-def _floor(listed: list[_Cycle]) -> float:
-    """Where the set's loads lie down, in the drive's unit."""
-    return float(np.median([low for c in listed for low in (c.low, c.next_low)]))
-
-
-def _width(cycle: _Cycle, load: Floats) -> int:
-    """Samples for which a cycle is in the upper half of its range."""
-    part = load[cycle.down : cycle.next_down + 1]
-    return int(np.count_nonzero(part > (cycle.low + cycle.high) / 2))
-
-
-def _still(cycle: _Cycle, stays: np.ndarray) -> bool:
-    return bool(stays[cycle.down : cycle.next_down + 1].mean() >= STILL_SHARE)
-
-
-def _usual(group: list[_Cycle]) -> float:
-    """Median range of the cycles that reach at least 60 % of the largest, each by the shorter of its ways.
-
-    Who takes the handle, or lets it go, comes from further away than the load ever goes.
-    """
-    ranges = np.array([c.high - max(c.low, c.next_low) for c in group])
-    return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
-
-
 def _listed(
-    cycles: list[_Cycle], group: list[_Cycle], usual: float, time_s: Floats, stays: np.ndarray
-) -> list[_Cycle]:
+    cycles: list[Cycle], group: list[Cycle], usual: float, time_s: Floats, stays: np.ndarray
+) -> list[Cycle]:
     """The set's cycles from its first to its last full one, with partial ones inside and right after it.
 
     A short movement before the first full one is getting ready: settling in, or trying the load.
@@ -230,8 +165,8 @@ def _listed(
     period = float(np.median([time_s[c.next_down] - time_s[c.down] for c in group]))
     near_low = SAME_ENDS * usual
 
-    def neighbour(c: _Cycle, gap_s: float) -> bool:
-        still = _still(c, stays)
+    def neighbour(c: Cycle, gap_s: float) -> bool:
+        still = is_still(c, stays)
         level = max(abs(c.low - low), abs(c.next_low - low), c.high - high) <= near_low
         partial = LISTED_SHARE * usual <= c.range < FULL_SHARE * usual
         slow = time_s[c.next_down] - time_s[c.down] >= QUICK_SHARE * period / 2
@@ -245,9 +180,9 @@ def _listed(
 
 
 def _rep_set(
-    listed: list[_Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
+    listed: list[Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
 ) -> RepSet:
-    floor = _floor(listed)
+    floor = floor_of(listed)
     found = [
         boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down, floor=floor)
         for c in listed

@@ -1,0 +1,97 @@
+"""The cycles of a drive, load-down end -> lift end -> load-down end, and those of them that are alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared.domain import Floats
+from vision.measuring.turns import settled
+
+#: Cycles belong together when both ends agree within this share of the range.
+SAME_ENDS = 0.35
+#: Candidates at least this share of the set's largest make the usual range.
+USUAL_SHARE = 0.60
+#: Of two groups the set is the one with more cycles; a twitch that takes less than this counts for less, s.
+WHOLE_S = 1.5
+#: A repetition is made in one place for at least this share of its time.
+STILL_SHARE = 0.6
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """Sample indices of one load-down end, the lift end after it, and the next load-down end."""
+
+    down: int
+    top: int
+    next_down: int
+    low: float
+    high: float
+    next_low: float
+
+    @property
+    def range(self) -> float:
+        """How far the load goes up, in the drive's unit."""
+        return self.high - self.low
+
+
+def cycles_of(load: Floats, turns: list[int]) -> list[Cycle]:
+    """Cycles between turning points."""
+    out = []
+    for i in range(len(turns) - 2):
+        a, b, c = turns[i : i + 3]
+        if load[b] > load[a] and load[b] > load[c]:
+            out.append(
+                Cycle(a, b, next_down=c, low=float(load[a]), high=float(load[b]), next_low=float(load[c]))
+            )
+    return out
+
+
+def largest_group(cycles: list[Cycle], min_range: float, stays: np.ndarray, whole: float) -> list[Cycle]:
+    """The most cycles that share both ends with one of them; ties go to the larger range.
+
+    whole: samples from which on a cycle counts for a whole one.
+    """
+    fit = [c for c in cycles if c.range >= min_range and is_still(c, stays)]
+    low, high = (np.array([getattr(c, end) for c in fit]) for end in ("low", "high"))
+    counts = np.array([min((c.next_down - c.down) / whole, 1.0) for c in fit])
+    best, most = np.zeros(len(fit), dtype=bool), (0.0, 0.0)
+    for seed in range(len(fit)):
+        reach = SAME_ENDS * np.minimum(high - low, high[seed] - low[seed])
+        alike = (np.abs(low - low[seed]) <= reach) & (np.abs(high - high[seed]) <= reach)
+        size = (float(counts[alike].sum()), float(np.sum((high - low)[alike])))
+        if size > most:
+            best, most = alike, size
+    return [fit[i] for i in np.flatnonzero(best)]
+
+
+def usual_range_of(group: list[Cycle]) -> float:
+    """Median range of the cycles that reach at least 60 % of the largest, each by the shorter of its ways.
+
+    Who takes the handle, or lets it go, comes from further away than the load ever goes.
+    """
+    ranges = np.array([c.high - max(c.low, c.next_low) for c in group])
+    return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
+
+
+def floor_of(listed: list[Cycle]) -> float:
+    """Where the set's loads lie down, in the drive's unit."""
+    return float(np.median([low for c in listed for low in (c.low, c.next_low)]))
+
+
+def travel_of(group: list[Cycle], place: Floats) -> float:
+    """How far the end of the limb mostly goes from one end of a cycle to the other, px."""
+    place = settled(place)
+    return float(np.median([np.linalg.norm(place[c.top] - place[c.down]) for c in group]))
+
+
+def width_of(cycle: Cycle, load: Floats) -> int:
+    """Samples for which a cycle is in the upper half of its range."""
+    part = load[cycle.down : cycle.next_down + 1]
+    return int(np.count_nonzero(part > (cycle.low + cycle.high) / 2))
+
+
+def is_still(cycle: Cycle, stays: np.ndarray) -> bool:
+    """Whether a cycle is made in one place; stays (T,): whether the person keeps it at each sample."""
+    return bool(stays[cycle.down : cycle.next_down + 1].mean() >= STILL_SHARE)
