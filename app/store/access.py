@@ -10,9 +10,11 @@ from app.rules import told
 from app.store import queries, signin
 from app.store.archive import Archive
 from app.store.bin import Bin
+from app.store.card_numbers import CardNumbers
 from app.store.cards import Cards
 from app.store.cases import Cases
 from app.store.check_again import check_again
+from app.store.found_sets import OnlyCounted
 from app.store.handing import Handing
 from app.store.machines import Machines
 from app.store.mending import Mending
@@ -28,8 +30,9 @@ __all__ = ["Access", "NewSet"]
 
 
 class Access(
-    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Proofs, Cases, Mending, Archive
-):
+    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Proofs, Cases, Mending, Archive,
+    CardNumbers, OnlyCounted,
+):  # fmt: skip
     """The store as one person may see and change it."""
 
     # --- people ---

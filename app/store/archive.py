@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sqlalchemy import func, select
 
-from app.store import signin
+from app.store import card_numbers, signin
 from app.store.erasing import erase
 from app.store.export import export_member
 from app.store.models import Person, TrainingSet, now
@@ -20,15 +20,16 @@ class Archive(Trainers):
     """What trainers do with a member as a whole."""
 
     def archive_member(self, person_id: int) -> None:
-        """Take a member off every list and end their links and sessions; all is kept. For trainers."""
+        """Take a member off every list and end their card, links and sessions; all is kept. For trainers."""
         trainer_only(self.actor)
         with self._db.write() as session:
             person = member(session, person_id)
             person.active, person.archived_at = False, now()
             signin.revoke(session, person.id)
+            card_numbers.end(session, person.id)
 
     def bring_back(self, person_id: int) -> None:
-        """List a member again; links have to be made anew. For trainers."""
+        """List a member again; card and links have to be made anew. For trainers."""
         trainer_only(self.actor)
         with self._db.write() as session:
             person = kept_member(session, person_id)

@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from app.store import card_numbers
 from app.store.arriving import arriving
 from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, referenced, rows_of
 from app.store.database import Database
@@ -48,6 +49,7 @@ def erase(database: Database, files: Files, person_id: int) -> int:
         if person.login:
             session.execute(delete(Throttle).where(Throttle.key == f"login:{person.login}"))
         session.add(_noted(session, files, person_id))
+        card_numbers.end(session, person_id)
         for table in reversed(Base.metadata.sorted_tables):
             if table.name != "person":
                 session.execute(delete(table).where(belongs(table, person_id)))

@@ -5,11 +5,12 @@ from __future__ import annotations
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.rules.pain import Said, Stop, Stopped
+from app.rules.pain import STOPPED, Said, Stop, Stopped
 from app.store import queries, tellings
 from app.store.models import TrainingSet, now
 from app.store.review import Acting, member
 from app.store.rules import clean, known_exercise, one_of, own_or_trainer, trainer_only
+from shared.errors import UsageError
 
 FEELINGS = ("easy", "right", "hard", "could-not-finish")
 
@@ -50,6 +51,22 @@ class Pain(Acting):
             row.exercise = row.exercise or machine
             self._tell(session, row, before=True, where=where)
             return row.id
+
+    def deny_pain(self, person_id: int) -> None:
+        """Keep that a member said today that nothing hurts; refused while pain stops them."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.write() as session:
+            person = member(session, person_id)
+            if tellings.stopped(session, person.id):
+                raise UsageError(STOPPED)
+            if not tellings.denied(session, person.id, tellings.day_of(now())):
+                session.add(tellings.NoPain(person_id=person.id, by_id=self.actor.id))
+
+    def denies_pain(self, person_id: int) -> bool:
+        """Whether a member said today, in the studio's time zone, that nothing hurts."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return tellings.denied(session, person_id, tellings.day_of(now()))
 
     def after_set(self, set_id: int, feeling: str | None, pain: bool, where: str = "") -> None:
         """How the set felt, told by the member; what was told before stays. Pain brings it to the trainer."""

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from app.rules.pain import STOPPED
 from app.store import queries, tellings
 from app.store.check_again import check_again
+from app.store.files import Files
 from app.store.models import Job, TrainingSet
 from app.store.pain import Pain
 from app.store.review import member
@@ -55,11 +56,11 @@ class Sending(Pain):
         added but pain. Without a clip only pain is told.
         """
         own_or_trainer(self.actor, new.person_id)
-        values = _set_values(new, machine_needed=clip is not None)
+        values = set_values(new, machine_needed=clip is not None)
         if clip is None and not new.pain_before:
             raise UsageError("There is no clip; choose the one you filmed.")
         with self._db.read() as session:
-            _may_send(session, new, clip is not None)
+            may_send(session, new, clip is not None)
         address = None if clip is None else self._files.keep(clip)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
         values |= {"clip": address, "clip_name": name, "status": "checking" if address else "no-clip"}
@@ -71,9 +72,9 @@ class Sending(Pain):
     def may_send(self, new: NewSet) -> None:
         """Refuse before its clip is sent whatever ``add_set`` would refuse with it."""
         own_or_trainer(self.actor, new.person_id)
-        _set_values(new, machine_needed=True)
+        set_values(new, machine_needed=True)
         with self._db.read() as session:
-            _may_send(session, new, clip=True)
+            may_send(session, new, clip=True)
 
     def may_pair(self, set_id: int) -> int:
         """Refuse before it is sent a second clip that ``add_second`` would refuse; gives whose set it is."""
@@ -103,24 +104,28 @@ class Sending(Pain):
 
     def _keep_set(self, values: Mapping[str, Any], new: NewSet) -> tuple[int, bool]:
         with self._db.write() as session:
-            _may_send(session, new, values["clip"] is not None)
-            row = TrainingSet(**values)
-            if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
-                if new.pain_before:
-                    self._tell(session, known, before=True, where=values["pain_where"])
-                return known.id, True
-            queries.rate(session, row)
-            session.add(row)
-            session.flush()
+            may_send(session, new, values["clip"] is not None)
+            row, known = added(session, self._files, values)
             if new.pain_before:
-                self._tell(session, row, before=True, where=row.pain_where)
-            if row.clip:
-                self._files.path(row.clip)  # an erasure may have taken the same clip of someone else away
-                session.add(Job(set_id=row.id))
-            return row.id, False
+                self._tell(session, row, before=True, where=values["pain_where"])
+            return row.id, known
 
 
-def _may_send(session: Session, new: NewSet, clip: bool) -> None:
+def added(session: Session, files: Files, values: Mapping[str, Any]) -> tuple[TrainingSet, bool]:
+    """Add a set and have its clip checked; gives it, and whether this member had sent the clip before."""
+    row = TrainingSet(**values)
+    if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
+        return known, True
+    queries.rate(session, row)
+    session.add(row)
+    session.flush()
+    if row.clip:
+        files.path(row.clip)  # an erasure may have taken the same clip of someone else away
+        session.add(Job(set_id=row.id))
+    return row, False
+
+
+def may_send(session: Session, new: NewSet, clip: bool) -> None:
     """Refuse a clip nobody agreed to, a set from before the member joined, and one while pain stops them.
 
     A set that is told with its pain is taken: the trainer sees it first.
@@ -146,7 +151,8 @@ def _may_pair(session: Session, row: TrainingSet) -> None:
         raise UsageError("This set is still being checked; add the second clip when that is done.")
 
 
-def _set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
+def set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
+    """What is told of a set as its row keeps it; UsageError for what cannot be kept."""
     return {
         "person_id": new.person_id,
         "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",

@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 
-from sqlalchemy import ForeignKey, Row, Select, String, Text, exists, select
+from sqlalchemy import ForeignKey, Index, Row, Select, String, Text, exists, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from app.rules.pain import PainTold, Said, Stop, Stopped
@@ -41,6 +41,18 @@ class Cleared(Base):
     at: Mapped[datetime] = mapped_column(default=now)
 
 
+class NoPain(Base):
+    """A member's No to the question about pain, told for a day and without a set; rows are only added."""
+
+    __tablename__ = "no_pain"
+    __table_args__ = (Index("ix_no_pain_person", "person_id", "at"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
+
+
 def tell(session: Session, row: TrainingSet, pain: bool, place: str, feeling: str | None, by_id: int) -> None:
     """Keep one telling of a set. Pain that was told stays told, and brings the set back to the trainer."""
     telling = Telling(set_id=row.id, pain=pain, place=place, feeling=feeling, by_id=by_id)
@@ -57,6 +69,27 @@ def clear(session: Session, person_id: int, up_to: int, by_id: int) -> None:
     for telling, _ in session.execute(_open_of(person_id)).all():
         if telling.id <= up_to:
             session.add(Cleared(set_id=telling.set_id, telling_id=telling.id, by_id=by_id))
+
+
+def day_of(moment: datetime) -> date:
+    """The day of a moment in the time zone of the studio's computer."""
+    return moment.astimezone().date()
+
+
+def denied(session: Session, person_id: int, day: date) -> bool:
+    """Whether a member's last answer of a day to the question about pain was No.
+
+    Pain that was told later that day asks for a new answer, also once it was cleared.
+    """
+    start, end = (datetime.combine(d, time()).astimezone() for d in (day, day + timedelta(days=1)))
+    said = session.scalar(
+        select(func.max(NoPain.at)).where(NoPain.person_id == person_id, NoPain.at >= start, NoPain.at < end)
+    )
+    if said is None:
+        return False
+    later = select(Telling.id).join(TrainingSet, TrainingSet.id == Telling.set_id)
+    pain = later.where(TrainingSet.person_id == person_id, Telling.pain, Telling.at >= said, Telling.at < end)
+    return session.scalar(pain.limit(1)) is None
 
 
 def stopped(session: Session, person_id: int) -> bool:

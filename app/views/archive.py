@@ -21,7 +21,8 @@ def offer(access: Access, person: Person) -> None:
         st.query_params.clear()
         st.rerun()
     st.caption(
-        "Everything is kept and comes back at a touch. Until then no list shows them and no link works."
+        "Everything is kept and comes back at a touch. Until then no list shows them, and neither card nor "
+        "link works."
     )
 
 
@@ -30,7 +31,9 @@ def show(access: Access, person: Person) -> None:
     since = day_words(person.archived_at.date(), parts.today_utc().date()) if person.archived_at else ""
     parts.heading(person.name, f"Archived {since}")
     st.page_link(st.session_state["pages"]["members"], label="All members", icon=":material/arrow_back:")
-    st.info("Nothing is lost: sets, card and words are kept. No list shows them and no link works.")
+    st.info(
+        "Nothing is lost: sets, card and words are kept. No list shows them; card and link are made anew."
+    )
     if st.button("Bring back", type="primary"):
         access.bring_back(person.id)
         st.rerun()

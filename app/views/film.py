@@ -78,9 +78,11 @@ def _for_whom(access: Access) -> Person | None:
 
 def _asked_for_pain(access: Access, person: Person) -> bool:
     """Whether the answer is no. A yes is told at once, so that no later answer can untell it."""
-    answer = st.segmented_control("Sharp or joint pain today?", ["No", "Yes"], key="pain", width="stretch")
+    answer = st.segmented_control(pain.QUESTION, ["No", "Yes"], key="pain", width="stretch")
     if answer != "No":
         st.caption(WHAT_COUNTS)
+    elif not access.denies_pain(person.id):
+        access.deny_pain(person.id)
     if answer == "Yes":
         _tell(access, person)
     return answer == "No"

@@ -15,7 +15,7 @@ from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.views import agreement, archive, asking, card, member_day, newcomer, pain, parts
+from app.views import agreement, archive, asking, card, member_day, newcomer, pain, parts, phone_cards
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
@@ -140,6 +140,7 @@ def agreed_words(person: Person, today: date) -> str:
 def _person(access: Access, person: Person) -> None:
     _person_form(access, person)
     _link(access, person)
+    phone_cards.of_member(access, person)
     archive.offer(access, person)
 
 

@@ -10,7 +10,11 @@ from app.rules.words import FEELINGS, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import parts
+from shared.errors import PlumbsetError
 
+QUESTION = "Sharp or joint pain today?"
+DENIED = "You said today that nothing hurts. If that changes, stop and tell us under Film."
+UNTIL = "The phone at a machine keeps your sets only on a day on which you answer No."
 GO_ON = "Stop again and tell us if it comes back."
 
 
@@ -22,6 +26,26 @@ def stops(access: Access, person: Person) -> bool:
     elif stop.stops:
         parts.stop_notice(stop.places)
     return stop.stops
+
+
+def ask_for_the_day(access: Access, me: Person) -> None:
+    """The day's question, for a member whose card a phone at a machine may see."""
+    if access.card_number(me.id) is None:
+        return
+    if access.denies_pain(me.id):
+        parts.html(f'<p class="pl-note">{DENIED}</p>')
+        return
+    answer = st.segmented_control(QUESTION, ["No", "Yes"], key="pain-today", width="stretch")
+    st.caption(UNTIL)
+    if answer is None:
+        return
+    try:
+        access.deny_pain(me.id) if answer == "No" else access.tell_pain(me.id)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.session_state.pop("pain-today", None)
+    st.rerun()
 
 
 def cleared_lately(access: Access, person: Person) -> None:

@@ -15,6 +15,7 @@ def show() -> None:
     parts.heading(f"Hello {me.name}", "" if stop else "One machine after the other, slowly.")
     if not pain.stops(access, me):
         pain.cleared_lately(access, me)
+        pain.ask_for_the_day(access, me)
         first.offer(access)
         st.header("Work on this next", divider=False)
         day.show_next(access, me.id, today)

@@ -1,0 +1,174 @@
+"""Sets that a phone at a machine found: kept for the member by every rule of a sent set, else counted.
+
+Without a member's card nothing is kept but a count, and so it is wherever a rule refuses: the clip is not
+even copied. Each set is taken once, whoever hands it over again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import BinaryIO
+
+from sqlalchemy import func, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from app.store import tellings
+from app.store.belongings import drop_unreferenced
+from app.store.card_numbers import owner
+from app.store.database import Database
+from app.store.files import Files
+from app.store.found_tables import FoundSet
+from app.store.models import Person, now
+from app.store.review import Acting
+from app.store.rules import known_exercise, trainer_only
+from app.store.sending import NewSet, added, may_send, set_values
+from app.store.tellings import day_of
+
+#: Why a set was only counted, in the order in which it is asked.
+WHY: Mapping[str, str] = {
+    "no-card": "No card was shown.",
+    "no-member": "The card that was shown is no member's now.",
+    "not-agreed": "The member has not agreed to be filmed.",
+    "pain": "The member told of pain, and no trainer has cleared it.",
+    "not-asked": "The member has not said that day that nothing hurts.",
+    "no-machine": "Which machine it was cannot be told.",
+}
+
+
+@dataclass(frozen=True)
+class Found:
+    """A set that was found. key: what ``key_of`` gives; card: the number held to the camera, if any.
+
+    exercise: None where the machine is not known; moment: when the set was done.
+    """
+
+    key: str
+    card: int | None
+    exercise: str | None
+    moment: datetime
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What became of a set: kept as ``set_id``, or only counted and why, a key of ``WHY``."""
+
+    set_id: int | None
+    why: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """Why nothing was kept but a count, in a sentence; empty where the set was kept."""
+        return WHY.get(self.why, "")
+
+
+@dataclass(frozen=True)
+class Counted:
+    """So many sets of a day on one machine were only counted, for one reason."""
+
+    day: date
+    exercise: str
+    why: str
+    sets: int
+
+
+class OnlyCounted(Acting):
+    """What trainers read of sets that were not kept."""
+
+    def only_counted(self, since: date) -> list[Counted]:
+        """The sets that were only counted since a day, the newest day first; for trainers."""
+        trainer_only(self.actor)
+        of = FoundSet.day, FoundSet.exercise, FoundSet.why
+        query = select(*of, func.count()).where(FoundSet.why != "", FoundSet.day >= since).group_by(*of)
+        with self._db.read() as session:
+            return [Counted(*row) for row in session.execute(query.order_by(of[0].desc(), *of[1:]))]
+
+
+def key_of(recording: str, start_s: float) -> str:
+    """What tells a set again: of a recording, by its bytes' hash, and where in it the set starts, s.
+
+    It can be told from nothing else: neither recording nor time of day can be read from it.
+    """
+    return hashlib.sha256(f"{recording}:{round(start_s, 1)}".encode()).hexdigest()
+
+
+def keep_found(database: Database, files: Files, found: Found, clip: BinaryIO, name: str = "") -> Taken:
+    """Keep a found set and have its clip checked like a sent one, or only count it.
+
+    name: of the clip's file. Handed over again it changes nothing and gives what became of it then.
+
+    Raises
+    ------
+    UsageError : the machine is none. InternalError : the store cannot keep it now; hand it over again.
+    """
+    if found.exercise is not None:
+        known_exercise(found.exercise)
+    with database.read() as session:
+        known = _known(session, found.key)
+        why = "" if known else _who(session, found)[1]
+    if known is not None:
+        return known
+    address = None if why else files.keep(clip)
+    try:
+        return _take(database, files, found, why=why, address=address, name=name)
+    except IntegrityError:  # handed over twice at once
+        return _take(database, files, found, why=why, address=address, name=name)
+
+
+def why_not(database: Database, found: Found) -> str:
+    """Why a set would only be counted if it was handed over now, a key of ``WHY``; empty where it is kept."""
+    with database.read() as session:
+        return _who(session, found)[1]
+
+
+def _known(session: Session, key: str) -> Taken | None:
+    row = session.get(FoundSet, key)
+    return None if row is None else Taken(row.set_id, row.why)
+
+
+def _take(database: Database, files: Files, found: Found, why: str, address: str | None, name: str) -> Taken:
+    """Write down in one step what becomes of a set.
+
+    why: why its clip was not kept before; what was told since then counts as well.
+    """
+    with database.write() as session:
+        known = _known(session, found.key)
+        if known is not None:
+            return known
+        person, now_why = _who(session, found)
+        row = FoundSet(
+            key=found.key, day=day_of(found.moment), exercise=found.exercise or "", why=why or now_why
+        )
+        if person is not None and not row.why and address is not None:
+            row.set_id = _added(session, files, found, person=person, address=address, name=name)
+        session.add(row)
+        session.flush()
+        if row.set_id is None and address is not None:
+            drop_unreferenced(session, files, [address])
+        return Taken(row.set_id, row.why)
+
+
+def _added(session: Session, files: Files, found: Found, person: Person, address: str, name: str) -> int:
+    new = NewSet(person.id, found.exercise or "", min(found.moment, now()).astimezone(UTC).date())
+    may_send(session, new, clip=True)
+    clip = {"clip": address, "clip_name": name[-200:], "status": "checking"}
+    return added(session, files, set_values(new, machine_needed=True) | clip)[0].id
+
+
+def _who(session: Session, found: Found) -> tuple[Person | None, str]:
+    """Whose set it is, and why it is only counted, empty where it is kept."""
+    if found.card is None:
+        return None, "no-card"
+    person = owner(session, found.card, found.moment)
+    if person is None:
+        return None, "no-member"
+    if person.consent_at is None:
+        return person, "not-agreed"
+    if tellings.stopped(session, person.id):
+        return person, "pain"
+    if not tellings.denied(session, person.id, day_of(found.moment)):
+        return person, "not-asked"
+    return person, "" if found.exercise else "no-machine"
