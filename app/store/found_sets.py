@@ -7,10 +7,10 @@ even copied. Each set is taken once, whoever hands it over again.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import BinaryIO
+from typing import BinaryIO, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
@@ -28,6 +28,7 @@ from app.store.rules import known_exercise, trainer_only
 from app.store.sending import NewSet, added, may_send, set_values
 from app.store.tellings import day_of
 
+_T = TypeVar("_T")
 #: Why a set was only counted, in the order in which it is asked.
 WHY: Mapping[str, str] = {
     "no-card": "No card was shown.",
@@ -102,53 +103,74 @@ def keep_found(database: Database, files: Files, found: Found, clip: BinaryIO, n
 
     Raises
     ------
-    UsageError : the machine is none. InternalError : the store cannot keep it now; hand it over again.
+    UsageError : the machine is none, or the disk is full. InternalError : the store cannot keep it now; in
+        both cases it may be handed over again.
+    """
+    taken = refused(database, found)
+    if taken is not None:
+        return taken
+    address = files.keep(clip)
+    return _once(lambda: _keep(database, files, found, address, name))
+
+
+def refused(database: Database, found: Found) -> Taken | None:
+    """Count a set that a rule refuses; None where its clip is wanted. Raises as ``keep_found``.
+
+    Also what became of a set that was taken before.
     """
     if found.exercise is not None:
         known_exercise(found.exercise)
-    with database.read() as session:
-        known = _known(session, found.key)
-        why = "" if known else _who(session, found)[1]
-    if known is not None:
-        return known
-    address = None if why else files.keep(clip)
-    try:
-        return _take(database, files, found, why=why, address=address, name=name)
-    except IntegrityError:  # handed over twice at once
-        return _take(database, files, found, why=why, address=address, name=name)
+
+    def counted() -> Taken | None:
+        with database.write() as session:
+            settled = _settled(session, found)
+            return settled if isinstance(settled, Taken) else None
+
+    return _once(counted)
 
 
 def why_not(database: Database, found: Found) -> str:
     """Why a set would only be counted if it was handed over now, a key of ``WHY``; empty where it is kept."""
     with database.read() as session:
-        return _who(session, found)[1]
+        whose = _whose(session, found)
+        return "" if isinstance(whose, Person) else whose
 
 
-def _known(session: Session, key: str) -> Taken | None:
-    row = session.get(FoundSet, key)
-    return None if row is None else Taken(row.set_id, row.why)
+def _once(step: Callable[[], _T]) -> _T:
+    """A step that writes a set down; where somebody else did so at the same moment, what became of it."""
+    try:
+        return step()
+    except IntegrityError:
+        return step()
 
 
-def _take(database: Database, files: Files, found: Found, why: str, address: str | None, name: str) -> Taken:
-    """Write down in one step what becomes of a set.
-
-    why: why its clip was not kept before; what was told since then counts as well.
-    """
-    with database.write() as session:
-        known = _known(session, found.key)
-        if known is not None:
-            return known
-        person, now_why = _who(session, found)
-        row = FoundSet(
-            key=found.key, day=day_of(found.moment), exercise=found.exercise or "", why=why or now_why
-        )
-        if person is not None and not row.why and address is not None:
-            row.set_id = _added(session, files, found, person=person, address=address, name=name)
-        session.add(row)
-        session.flush()
-        if row.set_id is None and address is not None:
-            drop_unreferenced(session, files, [address])
+def _settled(session: Session, found: Found) -> Person | Taken:
+    """What became of a set before, or becomes of it by a rule; else whose it is."""
+    row = session.get(FoundSet, found.key)
+    if row is not None:
         return Taken(row.set_id, row.why)
+    whose = _whose(session, found)
+    if isinstance(whose, Person):
+        return whose
+    session.add(_row(found, why=whose))
+    return Taken(None, whose)
+
+
+def _keep(database: Database, files: Files, found: Found, address: str, name: str) -> Taken:
+    """Write the set down; what was told since its clip was wanted goes first, and then the clip goes."""
+    with database.write() as session:
+        settled = _settled(session, found)
+        if isinstance(settled, Taken):
+            drop_unreferenced(session, files, [address])
+            return settled
+        set_id = _added(session, files, found, person=settled, address=address, name=name)
+        session.add(_row(found, set_id=set_id))
+        return Taken(set_id)
+
+
+def _row(found: Found, why: str = "", set_id: int | None = None) -> FoundSet:
+    day, exercise = day_of(found.moment), found.exercise or ""
+    return FoundSet(key=found.key, day=day, exercise=exercise, why=why, set_id=set_id)
 
 
 def _added(session: Session, files: Files, found: Found, person: Person, address: str, name: str) -> int:
@@ -158,17 +180,17 @@ def _added(session: Session, files: Files, found: Found, person: Person, address
     return added(session, files, set_values(new, machine_needed=True) | clip)[0].id
 
 
-def _who(session: Session, found: Found) -> tuple[Person | None, str]:
-    """Whose set it is, and why it is only counted, empty where it is kept."""
+def _whose(session: Session, found: Found) -> Person | str:
+    """Whose set it is where it may be kept, else why it is only counted."""
     if found.card is None:
-        return None, "no-card"
+        return "no-card"
     person = owner(session, found.card, found.moment)
     if person is None:
-        return None, "no-member"
+        return "no-member"
     if person.consent_at is None:
-        return person, "not-agreed"
+        return "not-agreed"
     if tellings.stopped(session, person.id):
-        return person, "pain"
+        return "pain"
     if not tellings.denied(session, person.id, day_of(found.moment)):
-        return person, "not-asked"
-    return person, "" if found.exercise else "no-machine"
+        return "not-asked"
+    return person if found.exercise else "no-machine"
