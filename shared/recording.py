@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 from pydantic import Field
@@ -39,11 +40,15 @@ class Likely:
 
 @dataclass(frozen=True)
 class Found:
-    """duration_s: of the recording; stirred_s: how much of it anything moved in; sets: in time order."""
+    """duration_s: of the recording; stirred_s: how much of it anything moved in; sets: in time order.
+
+    recorded_at: when the file says that it was recorded, its beginning or its end; None where it does not.
+    """
 
     duration_s: float
     stirred_s: float
     sets: tuple[Likely, ...]
+    recorded_at: datetime | None = None
 
 
 class SetPart(Part):

@@ -29,6 +29,7 @@ from vision.seeing.early import early
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen
 from vision.seeing.member_cards import shown_card
+from vision.seeing.recorded_at import recorded_at
 from vision.seeing.stir import Stretch, stirring
 from vision.seeing.subject import SURVEY_PEOPLE, find_subject
 from vision.seeing.tag_finder import Finder
@@ -61,7 +62,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
     stirred_s = sum(end_s - start_s for start_s, end_s in stretches)
     survey = _survey(source, pose, stretches, lambda share: report(0.2 + 0.7 * share), threads)
     if survey is None:
-        return Found(source.clip.duration_s, stirred_s, ())
+        return Found(source.clip.duration_s, stirred_s, (), recorded_at(path))
     sittings = find_sittings(survey)
     bouts = find_bouts(survey, sittings)
     likely = cuts(bouts, source.clip.duration_s)
@@ -77,7 +78,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
         for one in likely
     ]  # fmt: skip
     report(1.0)
-    return Found(source.clip.duration_s, stirred_s, tuple(told))
+    return Found(source.clip.duration_s, stirred_s, tuple(told), recorded_at(path))
 
 
 def _survey(

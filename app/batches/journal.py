@@ -71,7 +71,7 @@ class Journal:
         except OSError as error:
             raise UsageError(
                 f"The journal {self._path} cannot be written ({error.strerror}); free some space or choose "
-                "another folder with --out."
+                "another folder."
             ) from error
         self._take(entry)
 

@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 from app.batches.journal import Entry, Journal
 from app.batches.list import SUFFIXES
-from app.batches.results import stem_of
 from shared.errors import InputError, PlumbsetError, UsageError
 
 JOURNAL = "journal.jsonl"
@@ -22,8 +21,16 @@ SETTLED_S = 10.0
 
 CLOCK = time.monotonic
 
-#: Checks a recording and writes what comes of it into a folder; what to say of it.
-Check = Callable[[Path, Path], str]
+
+class Done(NamedTuple):
+    """What to say of a recording, and the folder that its sets lie in, if in one."""
+
+    said: str
+    folder: str | None = None
+
+
+#: Checks a recording; it is told the hash of its content as well.
+Check = Callable[[Path, str], Done]
 
 
 class Facts(NamedTuple):
@@ -35,10 +42,10 @@ class Facts(NamedTuple):
 
 @dataclass
 class Watched:
-    """The folder, where results go, and what is known so far. tell: told a sentence about a file."""
+    """The folder, where the journal lies, and what is known so far. tell: told a sentence about a file."""
 
     folder: Path
-    out: Path
+    journal: Path
     check: Check
     tell: Callable[[str], None]
     now: Callable[[], float] = field(default_factory=lambda: CLOCK)
@@ -48,8 +55,8 @@ class Watched:
     def __post_init__(self) -> None:
         if not self.folder.is_dir():
             raise UsageError(f"{self.folder} is no folder; give the one where recordings land.")
-        self.out.mkdir(parents=True, exist_ok=True)
-        self._journal = Journal(self.out / JOURNAL)
+        self.journal.mkdir(parents=True, exist_ok=True)
+        self._journal = Journal(self.journal / JOURNAL)
 
     def turn(self) -> None:
         """Look through the folder once, and check what is whole and new, the oldest first."""
@@ -91,9 +98,8 @@ class Watched:
 
     def _checked(self, path: Path, sha256: str) -> dict[str, object]:
         """What is kept of a file: it is done, refused or failed, in a sentence."""
-        folder = f"{stem_of(path.name)}-{sha256[:10]}"
         try:
-            return {"said": self.check(path, self.out / folder), "folder": folder}
+            return self.check(path, sha256)._asdict()
         except PlumbsetError as error:
             if isinstance(error, InputError) and not isinstance(error, UsageError):
                 return {"state": "refused", "said": f"{error} {path.name} stays where it is."}

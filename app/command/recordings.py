@@ -70,7 +70,7 @@ def check_recording(recording: Path, asked: Asked, out: Path, say: Say, watcher:
     """
     if out.is_dir() and any(out.iterdir()):
         raise UsageError(f"The folder {out} is not empty; choose a new one with --out.")
-    found: Found = run_contained(_found, (recording,), say, Found, LIMITS)
+    found: Found = run_contained(search, (recording,), say, Found, LIMITS)
     watcher.found(found)
     file = SetsFile(
         recording=recording.name, duration_s=found.duration_s, stirred_s=found.stirred_s,
@@ -155,7 +155,7 @@ def _told(
     folder.mkdir()
     clip = folder / f"set-{number:02d}.mp4"
     begun: float = run_contained(
-        _cut, (recording, one.cut_start_s, one.cut_end_s, clip), quiet, float, LIMITS
+        cut_out, (recording, one.cut_start_s, one.cut_end_s, clip), quiet, float, LIMITS
     )
     told = SetPart(
         number=number, who="unknown", who_by="unknown",
@@ -211,7 +211,8 @@ def _judged(report: SetReport, begun: float) -> dict[str, object]:
     return told
 
 
-def _found(recording: Path, say: Say) -> Found:
+def search(recording: Path, say: Say) -> Found:
+    """The sets that a recording seems to hold; for a process of its own."""
     from vision.recording import find_sets
 
     def work() -> Found:
@@ -222,7 +223,8 @@ def _found(recording: Path, say: Say) -> Found:
     return in_words(work)
 
 
-def _cut(recording: Path, start_s: float, end_s: float, clip: Path, say: Say) -> float:
+def cut_out(recording: Path, start_s: float, end_s: float, clip: Path, say: Say) -> float:
+    """Write a part (s) of a recording as a clip; where it begins, s. For a process of its own."""
     from vision.seeing.clip import open_clip
     from vision.seeing.cut import cut
 

@@ -11,7 +11,7 @@ import pytest
 
 from app import cli
 from app.batches import watched as watched_module
-from app.batches.watched import JOURNAL, SETTLED_S, Watched
+from app.batches.watched import JOURNAL, SETTLED_S, Done, Watched
 from shared.errors import ClipError, InternalError, UsageError
 
 
@@ -30,12 +30,11 @@ class Studio:
     def start(self) -> None:
         self.watched = Watched(self.folder, self.out, self.check, self.said.append, now=lambda: self.clock)
 
-    def check(self, path: Path, out: Path) -> str:
+    def check(self, path: Path, sha256: str) -> Done:
         self.checked.append(path.name)
         if self.fails is not None:
             raise self.fails
-        out.mkdir()
-        return f"{path.name}: 1 set"
+        return Done(f"{path.name}: 1 set", f"one-{sha256[:10]}")
 
     def turns(self, count: int = 3) -> None:
         for _ in range(count):
@@ -187,7 +186,7 @@ def test_a_file_that_may_not_be_read_is_one_sentence(studio: Studio) -> None:
 
 def test_a_folder_that_is_none_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="is no folder"):
-        Watched(tmp_path / "gone", tmp_path / "out", lambda a, b: "", print)
+        Watched(tmp_path / "gone", tmp_path / "out", lambda a, b: Done(""), print)
 
 
 def test_the_command_stops_cleanly_and_says_so(
@@ -237,3 +236,18 @@ def test_its_own_cuts_are_not_watched(tmp_path: Path, capsys: pytest.CaptureFixt
     command = ["watch", str(tmp_path), "--out", str(tmp_path / "." / "")]
     assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 2
     assert "watched folder itself" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ([], "Say where sets go"),
+        (["--out", "out", "--studio"], "Say where sets go"),
+        (["--studio", "--cards", "cards.csv"], "leave --cards out"),
+    ],
+)
+def test_where_sets_go_is_said_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], more: list[str], said: str
+) -> None:
+    assert cli.run(lambda: cli.app(["watch", str(tmp_path), *more], standalone_mode=False)) == 2
+    assert said in capsys.readouterr().err
