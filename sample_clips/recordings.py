@@ -9,6 +9,10 @@ each with a name and its parts in order:
         the same room with the person painted over
     { sits = "chest-press-clean", seconds = 40 }
         takes the handles, waits, lets go, waits: the clip's beginning to and fro
+    { trainer = "chest-press-clean", seconds = 20 }
+        in the empty room a trainer comes, bends to the seat and pulls at it, and goes
+
+``passes_s`` with a clip or an empty room lets somebody walk through in front of it at that second.
 
 Each piece is encoded once, as a phone does with a key picture a second, and its packets are joined.
 """
@@ -26,6 +30,7 @@ import av
 import cv2
 import numpy as np
 
+from sample_clips.passing import WALK_S, adjusting, body, figure_of, walk_through
 from sample_clips.rendered import truth_of
 from shared.domain import Frame
 from shared.keypoints import BONES, INDEX
@@ -42,6 +47,8 @@ CARD_S = 2.0
 #: Who only sits waits so long, s, with the hands on the handles, and in the lap.
 WAIT_S = 7.0
 HERE = Path(__file__).parent
+#: Who passes by, and how much nearer to the phone than who sits.
+FIGURE, NEARER = HERE / "lat-pulldown-faulty.mp4", 1.1
 
 
 def main(arguments=None):
@@ -72,7 +79,7 @@ def compose(parts, out, folders=(HERE,), pieces=None):
     for part in parts:
         for kind, given in _pieces(part):
             file = _piece(kind, given, folders, pieces)
-            if kind == "set":
+            if kind in ("set", "passed"):
                 sets += _set_truth(part, given, folders, at_s)
             files.append(file)
             at_s += _length(file)
@@ -85,14 +92,19 @@ def compose(parts, out, folders=(HERE,), pieces=None):
 
 def _pieces(part):
     """(kind, what it is made of) of each piece of a part, in order."""
-    if "empty" in part:
+    if "passes_s" in part and "empty" in part:
+        yield "empty-passed", (part["empty"], float(part["seconds"]), float(part["passes_s"]))
+    elif "empty" in part:
         yield from [("empty", (part["empty"],))] * max(1, round(part["seconds"] / EMPTY_S))
     elif "sits" in part:
         yield "sits", (part["sits"], float(part["seconds"]))
+    elif "trainer" in part:
+        yield "trainer", (part["trainer"], float(part["seconds"]))
     else:
         if "card" in part:
             yield "card", (part["clip"], part["card"], float(part.get("card_s", CARD_S)))
-        yield "set", (part["clip"], float(part.get("from_s", 0.0)), part.get("to_s"))
+        given = part["clip"], float(part.get("from_s", 0.0)), part.get("to_s")
+        yield ("passed", (*given, float(part["passes_s"]))) if "passes_s" in part else ("set", given)
 
 
 def _piece(kind, given, folders, pieces):
@@ -134,6 +146,40 @@ def _of_set(clip, from_s, to_s):
     for frame in open_clip(clip).frames(from_s, to_s):
         begun = frame.time_s if begun is None else begun
         yield frame.time_s - begun, frame.image
+
+
+def _of_passed(clip, from_s, to_s, passes_s):
+    figure, trunk = _somebody(clip)
+    for time_s, image in _of_set(clip, from_s, to_s):
+        yield time_s, _passed(image, figure, trunk, time_s - passes_s)
+
+
+def _of_empty_passed(clip, seconds, passes_s):
+    figure, trunk = _somebody(clip)
+    for time_s, image in _long_empty(clip, seconds):
+        yield time_s, _passed(image, figure, trunk, time_s - passes_s)
+
+
+def _of_trainer(clip, seconds):
+    figure, trunk = _somebody(clip)
+    for time_s, image in _long_empty(clip, seconds):
+        yield time_s, adjusting(image, figure, trunk, time_s, seconds)
+
+
+def _passed(image, figure, trunk, since_s):
+    """The picture with somebody walking through, since_s after they came."""
+    return walk_through(image, figure, trunk, since_s / WALK_S) if 0 <= since_s <= WALK_S else image
+
+
+def _somebody(clip):
+    """Who walks through or adjusts the seat, and their trunk in this clip, px: they are a little nearer."""
+    return figure_of(FIGURE, without_person), NEARER * body(next(open_clip(clip).frames()).image)[1]
+
+
+def _long_empty(clip, seconds):
+    room = [image for _, image in _of_empty(clip)][:GRAINS]
+    for k in range(round(seconds * RATE)):
+        yield k / RATE, room[(7 * k) % GRAINS]
 
 
 def _of_empty(clip):
@@ -193,7 +239,10 @@ def without_person(image):
     return cv2.inpaint(image, cover, 5, cv2.INPAINT_TELEA)
 
 
-FRAMES = {"set": _of_set, "empty": _of_empty, "sits": _of_sits, "card": _of_card}
+FRAMES = {
+    "set": _of_set, "passed": _of_passed, "empty": _of_empty, "empty-passed": _of_empty_passed,
+    "sits": _of_sits, "card": _of_card, "trainer": _of_trainer,
+}  # fmt: skip
 
 
 def _encode(frames, out):

@@ -45,7 +45,7 @@ def show(access: Access) -> None:
 def _line(one: Counted) -> str:
     day = day_words(one.day, parts.today_utc().date())
     machine = title_of(one.exercise) if one.exercise else "Machine unknown"
-    said = f"{day}, {machine}: {counted(one.sets, 'set')}. {WHY[one.why]}"
+    said = f"{machine}, {day}: {counted(one.sets, 'set')}. {WHY[one.why]}"
     return f"<li>{escape(said)}</li>"
 
 

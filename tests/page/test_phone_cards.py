@@ -18,7 +18,7 @@ def test_the_studio_reads_how_many_sets_were_only_counted_and_why(studio: Studio
         one = Found(key_of("a" * 64, start_s), None, "leg-curl", now())
         keep_found(studio.database, studio.files, one, io.BytesIO(b"cut"))
     page = open_page(studio.trainer, "account", tab="Cards")
-    assert f"{title_of('leg-curl')}: 2 sets. No card was shown." in read(page)
+    assert f"{title_of('leg-curl')}, today: 2 sets. No card was shown." in read(page)
     assert [e.proto.label for e in page.get("download_button")] == ["Cards of 2 members as PDF"]
 
 

@@ -10,6 +10,8 @@ import av
 import numpy as np
 import pytest
 
+from sample_clips import recordings
+from sample_clips.passing import Figure, adjusting
 from sample_clips.recordings import CARD_S, compose
 from tests.bench.recordings import PLAN, matched
 from vision.seeing.clip import open_clip
@@ -51,6 +53,34 @@ def test_pictures_and_truth_lie_at_the_same_moments(clips: Path, tmp_path: Path)
     assert shown_card(source.frames(0.0, CARD_S, gray=True)) == 7
     for at_s, shade in ((CARD_S + 4.0, 70), (CARD_S + 12.0, 70), (CARD_S + 24.0, 70)):
         assert next(source.frames(at_s)).image.mean() == pytest.approx(shade, abs=4)
+
+
+def _somebody(_: Path) -> tuple[Figure, float]:
+    """A red block for head and trunk, 40 px of trunk."""
+    image, share = np.zeros((100, 60, 3), np.uint8), np.zeros((100, 60), np.float32)
+    image[10:80, 20:40], share[10:80, 20:40] = (200, 30, 30), 1.0
+    return Figure(image, share, np.array([30.0, 75.0]), 40.0), 40.0
+
+
+def test_who_walks_through_is_in_the_picture_for_a_moment_and_no_set(
+    clips: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recordings, "_somebody", _somebody)
+    truth = compose([{"clip": "lighter", "passes_s": 4.0}], tmp_path / "r.mp4", (clips,))
+    assert [(s["start_s"], s["count"]) for s in truth["sets"]] == [(1.0, 3)]
+    source = open_clip(tmp_path / "r.mp4")
+    spread = [float(next(source.frames(at_s)).image[..., 0].std()) for at_s in (2.0, 5.5, 8.0)]
+    assert spread[0] < 3 and spread[2] < 3 and spread[1] > 10
+
+
+def test_a_trainer_comes_bends_to_the_seat_and_goes() -> None:
+    picture, (figure, trunk) = np.full((320, 240, 3), 120, np.uint8), _somebody(Path())
+    seen = [adjusting(picture, figure, trunk, at_s, 20.0) for at_s in (0.0, 3.0, 9.375, 10.125, 20.0)]
+    assert (seen[0] == picture).all() and (seen[4] == picture).all()
+    red = [image[..., 0].astype(int) - image[..., 1] > 100 for image in seen[1:4]]
+    reach = [np.flatnonzero(mask.any(axis=0)).max() for mask in red]
+    assert min(reach[1:]) > reach[0] + 10, "bent forward"
+    assert (red[1] != red[2]).sum() > 100, "to and fro"
 
 
 def test_the_plan_names_twelve_recordings_once_each() -> None:
