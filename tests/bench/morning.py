@@ -21,7 +21,6 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from app.jobs.queue import clips_wait
 from app.jobs.runner import Runner
 from app.page.proof_page import proof_page
 from app.rules.proof import agreements, trust
@@ -116,7 +115,7 @@ def watch(recording: Path, folder: Path, named: bool, kill: bool) -> dict:
     lines: list[str] = []
     if kill:
         lines += run(folder, named, until="kept to be checked", ended=signal.SIGKILL)
-    lines += run(folder, named, until="only counted, in", ended=signal.SIGINT)
+    lines += run(folder, named, until="only counted, in", ended=signal.SIGTERM)
     spent = used(begun, before)
     assert (folder / recording.name).stat().st_size == recording.stat().st_size
     return {"lines": lines, **spent}
@@ -140,10 +139,11 @@ def run(folder: Path, named: bool, until: str, ended: signal.Signals) -> list[st
 def check(settings: StoreSettings) -> dict:
     """The page's queue until nothing waits."""
     begun, before = time.monotonic(), resource.getrusage(resource.RUSAGE_CHILDREN)
-    runner, database = Runner(settings), open_database(settings.database_url)
-    while clips_wait(database) or runner._busy:
-        runner.step()
+    runner = Runner(settings)
+    runner.step()
+    while runner._busy:
         time.sleep(1.0)
+        runner.step()
     runner.close()
     return used(begun, before)
 
