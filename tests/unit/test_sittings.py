@@ -63,6 +63,11 @@ def test_who_sits_without_training_makes_no_bout() -> None:
     assert found(person(trains())) == []
 
 
+@pytest.mark.parametrize(("lean_deg", "sets"), [(-35.0, 1), (35.0, 1), (55.0, 0)])
+def test_who_bends_over_the_seat_and_pulls_at_it_does_not_train(lean_deg: float, sets: int) -> None:
+    assert len(found(person(trains((60, 100)), pitch_deg=lean_deg))) == sets
+
+
 def test_two_repetitions_are_looked_at_by_nobody() -> None:
     assert found(person(trains((60, 67)))) == []
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
-from vision.common.geometry import distance
+from vision.common.geometry import distance, from_vertical
 from vision.common.poses import torso
 from vision.measuring.turns import turning_points
 
@@ -39,10 +39,13 @@ REST_S, REACHES = 5.0, 3
 PAUSE_S = 20.0
 #: Fewer swings, there and back counted apart, are no bout: of two repetitions and a half.
 FEWEST_SWINGS = 5
+#: Who leans this far over, degrees from upright, sets up a seat and does not train on it; chosen here.
+BENT_DEG = 45.0
 #: The limbs' signal stands on this clock, s; over a longer gap they are not taken to have moved straight on.
 CLOCK_S, GAP_S = 0.2, 1.0
 _KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
 _HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
+_SHOULDERS = [INDEX["left_shoulder"], INDEX["right_shoulder"]]
 _LIMBS = [
     INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
 ]
@@ -119,6 +122,8 @@ def find_bouts(survey: Landmarks, sittings: list[Sitting]) -> list[Bout]:
     for index, sitting in enumerate(sittings):
         for run in _runs(*_signal(survey, sitting)):
             bout = Bout(index, run[0].start_s, run[-1].end_s, len(run))
+            if _bent_over(survey, sitting, bout):
+                continue
             before = found[-1] if found else None
             if before is not None and before.sitting == index and bout.start_s - before.end_s <= PAUSE_S:
                 # a limb was misread for a moment, or there was a short pause
@@ -126,6 +131,15 @@ def find_bouts(survey: Landmarks, sittings: list[Sitting]) -> list[Bout]:
             else:
                 found.append(bout)
     return sorted(found, key=lambda bout: bout.start_s)
+
+
+def _bent_over(survey: Landmarks, sitting: Sitting, bout: Bout) -> bool:
+    """Whether most of a bout is done with the trunk leaning further over than anybody's who trains."""
+    points = survey.image_px[sitting.rows, sitting.slots][..., :2]
+    time_s = survey.time_s[sitting.rows]
+    during = points[(bout.start_s <= time_s) & (time_s <= bout.end_s)]
+    hips, shoulders = during[:, _HIPS].mean(axis=1), during[:, _SHOULDERS].mean(axis=1)
+    return float(np.median(np.abs(from_vertical(hips, shoulders, facing=1)))) > BENT_DEG
 
 
 def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
