@@ -24,6 +24,7 @@ from app.store.proofs import Proofs
 from app.store.review import Review, member, there
 from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
+from app.store.stations import Stations
 from app.store.today import Today
 
 __all__ = ["Access", "NewSet"]
@@ -31,7 +32,7 @@ __all__ = ["Access", "NewSet"]
 
 class Access(
     Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Proofs, Cases, Mending, Archive,
-    CardNumbers, OnlyCounted,
+    CardNumbers, OnlyCounted, Stations,
 ):  # fmt: skip
     """The store as one person may see and change it."""
 

@@ -27,6 +27,8 @@ from shared.errors import UsageError
 _NAME = re.compile(r"[0-9a-f]{32}")
 #: So long, in s, a clip that is not whole waits for its next piece, and what became of one is remembered.
 WAITS_S = 3 * 86_400.0
+#: The same of what a station films: nobody may have agreed to it, and it is never kept for later.
+STATION_WAITS_S = 900.0
 
 
 class Unknown(UsageError):
@@ -58,8 +60,8 @@ class Clip:
 class Arriving:
     """The clips on their way into one folder. The newest request has the turn at a clip, older ones end."""
 
-    def __init__(self, folder: Path):
-        self.folder = folder
+    def __init__(self, folder: Path, waits_s: float = WAITS_S):
+        self.folder, self._waits_s = folder, waits_s
         self._locks: defaultdict[str, RLock] = defaultdict(RLock)
         self._turns: dict[str, object] = {}
 
@@ -131,7 +133,7 @@ class Arriving:
         """Drop what nobody has gone on with for long."""
         for folder in self.folder.glob("*"):
             newest = max((p.stat().st_mtime for p in folder.glob("*")), default=folder.stat().st_mtime)
-            if time.time() - newest > WAITS_S:
+            if time.time() - newest > self._waits_s:
                 self.drop(folder.name)
 
     def forget(self, person_id: int) -> None:
@@ -174,6 +176,12 @@ class Arriving:
 def arriving(files: Path) -> Arriving:
     """The clips on their way beside a store's files; one for the process, as it knows whose turn it is."""
     return Arriving(files / ".arriving")
+
+
+@lru_cache(maxsize=8)
+def at_stations(files: Path) -> Arriving:
+    """What stations film, on its way; apart from what people send, and gone much sooner."""
+    return Arriving(files / ".station", STATION_WAITS_S)
 
 
 @contextmanager

@@ -252,7 +252,10 @@ class Job(Base):
 
 
 class Pass(Base):
-    """What lets someone in, kept only as a hash: a session, a personal link, or the first code."""
+    """What lets someone in, kept only as a hash: a session, a personal link, or the first code.
+
+    exercise: of a station's link, the machine at which the phone stands; person_id is then who made it.
+    """
 
     __tablename__ = "pass"
 
@@ -260,6 +263,7 @@ class Pass(Base):
     kind: Mapped[str] = mapped_column(String(10))
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"), index=True)
     made_from: Mapped[str | None] = mapped_column(String(64))
+    exercise: Mapped[str | None] = mapped_column(String(80))
     expires_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]
     created_at: Mapped[datetime] = mapped_column(default=now)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from app.store.arriving import arriving
+from app.store.arriving import arriving, at_stations
 from app.store.belongings import drop_unreferenced, referenced
 from app.store.database import Database
 from app.store.files import Files
@@ -30,6 +30,7 @@ def tidy(database: Database, files: Files, keep_clips_days: int | None) -> int:
     for path in leftovers(files):
         shutil.rmtree(path, ignore_errors=True) if path.is_dir() else path.unlink(missing_ok=True)
     arriving(files.folder).tidy()
+    at_stations(files.folder).tidy()
     with database.read() as session:
         wanted = set(referenced(session))
     files.forget(wanted, LEFT_OVER_S)

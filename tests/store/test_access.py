@@ -120,6 +120,9 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("proven", lambda a, p, s: a.proven(), {"trainer"}),
     ("kept_proof", lambda a, p, s: a.kept_proof(), {"trainer"}),
     ("keep_proof", lambda a, p, s: a.keep_proof(False), {"trainer"}),
+    ("make_station", lambda a, p, s: a.make_station("leg-curl"), {"trainer"}),
+    ("stations", lambda a, p, s: a.stations(), {"trainer"}),
+    ("end_station", lambda a, p, s: a.end_station("no such key"), {"trainer"}),
     ("reference", lambda a, p, s: a.reference(p, "leg-extension"), {"trainer", "ilse"}),
 ]
 
