@@ -10,6 +10,8 @@ from pydantic import Field
 
 from shared.report_machine import Part
 
+#: Fewer full repetitions are no set.
+FEWEST_REPS = 3
 #: How the machine, and who trained, were told.
 MachineBy = Literal["tags", "option", "movement", "unknown"]
 WhoBy = Literal["card", "unknown"]

@@ -14,7 +14,7 @@ from app.jobs.contained import Say, quiet, run_contained
 from app.reading.failures import in_words
 from shared.errors import PlumbsetError, UsageError
 from shared.exercise import Exercise, find_exercise, tagged_exercise
-from shared.recording import Found, Likely, MachineBy, PassedPart, SetPart, SetsFile
+from shared.recording import FEWEST_REPS, Found, Likely, MachineBy, PassedPart, SetPart, SetsFile
 from vision.common.prompts import three_cautions
 from vision.judging.options import Options
 from vision.seeing.subject import SubjectPoint
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from shared.report import SetReport
 
 SETS = "sets.json"
-#: Fewer full repetitions are no set.
-FEWEST_REPS = 3
 #: A machine is guessed where so many sets move like it: one alone may have begun with a reach that misleads.
 FEWEST_ALIKE = 2
 NO_MACHINE = (

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from app.command.checking import LIMITS
-from app.command.recordings import FEWEST_REPS, Machine, cut_out, machines, search
+from app.command.recordings import Machine, cut_out, machines, search
 from app.command.sets import clock
 from app.jobs.contained import Say, quiet, run_contained
 from app.store import found_sets
@@ -18,7 +18,7 @@ from app.store.database import Database
 from app.store.files import Files
 from app.store.found_sets import Taken, keep_found, key_of, refused
 from shared.exercise import Exercise
-from shared.recording import Found, Likely
+from shared.recording import FEWEST_REPS, Found, Likely
 
 #: In the page's data folder: what became of each recording, by its content.
 FOLDER = "watched"

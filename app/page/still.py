@@ -47,6 +47,24 @@ def look(picture: bytes, exercise: str, say: Say) -> list[str]:
     return problems_of(picture, exercise)
 
 
+def card_in(picture: bytes, say: Say) -> int | None:
+    """The number of the one member's card that a picture shows: what the process of the stills is asked.
+
+    Raises
+    ------
+    ClipError : it is no picture that can be read.
+    """
+    import cv2
+    import numpy as np
+
+    from shared.domain import Frame
+    from vision.framing import read_picture
+    from vision.seeing.member_cards import SURE, shown_card
+
+    grey = np.asarray(cv2.cvtColor(read_picture(picture), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    return shown_card([Frame(0, 0.0, grey)] * SURE)
+
+
 @lru_cache(maxsize=1)
 def _pose() -> MediaPipePose:
     from vision.seeing.pose_mediapipe import MediaPipePose
@@ -59,6 +77,8 @@ def get_ready(say: Say) -> None:
     import numpy as np
 
     from shared.domain import Frame
+    from vision import framing  # noqa: F401
+    from vision.seeing import member_cards  # noqa: F401
 
     _pose().survey([Frame(0, 0.0, np.full((64, 64, 3), 128, dtype=np.uint8))], 1)
 
@@ -88,6 +108,11 @@ class Stills:
         """
         found: list[str] = self._ask(look, (picture, exercise), list[str])
         return found
+
+    def card(self, picture: bytes) -> int | None:
+        """See ``card_in``; raises as ``look`` does. Whoever asks wants the same card in two pictures."""
+        number: int | None = self._ask(card_in, (picture,), int | None)
+        return number
 
     def _ask(self, function: Callable[..., Any], arguments: tuple[Any, ...], answer: Any) -> Any:
         if not self._turn.acquire(timeout=LONGEST_S):

@@ -32,9 +32,13 @@ class FirstLook:
             why = report.quality.problems[0].text if report.quality.problems else "No repetition was seen."
             return cls(None, None, None, f"First look: {why}")
         lift, lower = tempo.lift_s.mean, tempo.lower_s.mean
-        pace = f"about {_halves(lift)} s {motion.lift} and {_halves(lower)} s {motion.lower}"
-        words = f"First look: {counted(report.count or 0, 'rep')}, {pace}."
+        words = f"First look: {counted(report.count or 0, 'rep')}, {pace(lift, lower, motion)}."
         return cls(report.count, lift, lower, words)
+
+
+def pace(lift_s: float, lower_s: float, motion: Motion) -> str:
+    """Mean times of both ways in words, such as "about 2 s up and 3.5 s down"."""
+    return f"about {_halves(lift_s)} s {motion.lift} and {_halves(lower_s)} s {motion.lower}"
 
 
 def correction(first: FirstLook, report: SetReport) -> str:
