@@ -19,7 +19,7 @@ def serve(host: str, port: int) -> None:
     import streamlit as st
     from starlette.middleware import Middleware
 
-    from app.page import assets, entry, sending
+    from app.page import assets, entry, sending, station
     from app.page.deep_links import screen_routes
     from app.page.guard import Guard
     from app.page.oidc import provider_named, secrets_file
@@ -30,7 +30,9 @@ def serve(host: str, port: int) -> None:
     not_beyond(this_studio().door, host)
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None
-    doors = [*entry.routes(), *sending.routes(), *assets.routes(), *screen_routes()]
+    doors = [
+        *entry.routes(), *station.routes(), *sending.routes(), *assets.routes(), *screen_routes(),
+    ]  # fmt: skip
     app = st.App(MAIN, routes=doors, middleware=[Middleware(Guard), Middleware(Packed)], on_script_error=_say)
     app.run(config=server_config(host, port, secrets))
 

@@ -4,13 +4,13 @@
 const SVG = "http://www.w3.org/2000/svg";
 const COUNT_S = 10;
 const LOOK_MS = 500;
-const BITS = 4_000_000;
+export const BITS = 4_000_000;
 const PIECE_MS = 1000;
 const MARGIN_MB = 5;
 const DARK = 60;
 const GLARE = 0.25;
 const TILT_DEG = 4;
-const KINDS = ["video/mp4;codecs=avc1.42E01F", "video/mp4", "video/webm;codecs=vp8", "video/webm"];
+export const KINDS = ["video/mp4;codecs=avc1.42E01F", "video/mp4", "video/webm;codecs=vp8", "video/webm"];
 
 export function lightWords(values) {
   const mean = values.reduce((sum, v) => sum + v, 0) / values.length;

@@ -55,15 +55,15 @@ def _door(
         first = not signin.trainers(studio.database)
     except StoreTrouble as trouble:
         return PlainTextResponse(str(trouble), 503, headers=HEADERS)
-    return _page(
+    return show_page(
         "first" if first else "sign-in", status, said=said, door=studio.door, provider=studio.provider,
         signed_out=COOKIE in request.cookies,
         name=(typed or {}).get("name", ""), login=(typed or {}).get("login", ""),
     )  # fmt: skip
 
 
-def _page(kind: str, status: int = 200, **more: object) -> Response:
-    """One of the doors' own pages. kind: first, sign-in, link, leave or left."""
+def show_page(kind: str, status: int = 200, **more: object) -> Response:
+    """One of the doors' own pages. kind: first, sign-in, link, station, leave or left."""
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
@@ -73,7 +73,7 @@ def _page(kind: str, status: int = 200, **more: object) -> Response:
 
 async def enter(request: Request) -> Response:
     """Take a filled-in form."""
-    if not _same_origin(request.headers):
+    if not same_origin(request.headers):
         return PlainTextResponse(OTHER_PAGE, 403)
     form = await _form(request)
     if form is None:
@@ -111,13 +111,13 @@ def _let_in(request: Request, form: Mapping[str, str]) -> Response:
 def link(request: Request) -> Response:
     """Come in by a link; its secret leaves the address at once. A trainer's browser is asked first."""
     studio, secret = this_studio(), request.path_params["secret"]
-    if request.method == "POST" and not _same_origin(request.headers):
+    if request.method == "POST" and not same_origin(request.headers):
         return PlainTextResponse(OTHER_PAGE, 403)
     try:
         if request.method != "POST" and (member := signin.belongs_to(studio.database, secret)) is not None:
             actor = acting(studio, request.cookies, request.headers)
             if actor is not None and actor.is_trainer:
-                return _page("link", member=member.name, trainer=actor.name, action=f"{ENTER}/{secret}")
+                return show_page("link", member=member.name, trainer=actor.name, action=f"{ENTER}/{secret}")
         return _onward(request, signin.open_link(studio.database, secret))
     except StoreTrouble as trouble:
         return PlainTextResponse(str(trouble), 503, headers=HEADERS)
@@ -128,8 +128,8 @@ def link(request: Request) -> Response:
 def leave(request: Request) -> Response:
     """End the session; an address alone, which any page can have a browser ask for, only shows the button."""
     if request.method != "POST":
-        return _page("leave")
-    if not _same_origin(request.headers):
+        return show_page("leave")
+    if not same_origin(request.headers):
         return PlainTextResponse(OTHER_PAGE, 403)
     secret = request.cookies.get(COOKIE)
     try:
@@ -139,7 +139,9 @@ def leave(request: Request) -> Response:
         return PlainTextResponse(str(trouble), 503, headers=HEADERS)
     vouched = oidc.VOUCHED in request.cookies and this_studio().provider
     # a form may lead to no other origin: the page goes on to the provider by itself
-    answer = _page("left", onward=oidc.LOGOUT) if vouched else RedirectResponse(ENTER, 303, headers=HEADERS)
+    answer = (
+        show_page("left", onward=oidc.LOGOUT) if vouched else RedirectResponse(ENTER, 303, headers=HEADERS)
+    )
     answer.delete_cookie(COOKIE)
     return answer
 
@@ -205,7 +207,8 @@ def _file(request: Request, of: Callable[[Access, int], Path], kind: str) -> Res
     return FileResponse(path, media_type=kind, headers=headers)
 
 
-def _same_origin(headers: Mapping[str, str]) -> bool:
+def same_origin(headers: Mapping[str, str]) -> bool:
+    """Whether a request comes from a page of ours, or from no page at all."""
     origin = headers.get("origin")
     return origin is None or urlsplit(origin).netloc == headers.get("host")
 

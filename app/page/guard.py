@@ -13,6 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.page import oidc
 from app.page.entry import ENTER, FORM_BYTES, HEADERS, LEAVE, TOO_LONG
+from app.page.station import STATION
 from app.page.studio import acting, from_here, this_studio
 from app.page.theme import OURS
 from app.page.uploads import SEND, UPLOAD, Refusal, Uploads
@@ -22,7 +23,8 @@ from app.store.rules import Actor
 #: Files that a trainer's page offers; who knows such an address must not be able to fetch them as a member.
 MEDIA = "/media/"
 #: What may be fetched before anyone has signed in: the doors, and the page's own scripts.
-_OPEN = (ENTER, LEAVE, OURS, "/static/", "/_stcore/health", "/favicon.png")
+#: A station asks for its own link at each address.
+_OPEN = (ENTER, LEAVE, OURS, STATION, f"{STATION}/", "/static/", "/_stcore/health", "/favicon.png")
 NOT_FROM_HERE = (
     "This page was started without sign-in, for this machine alone: it answers no other name than localhost "
     "and no request that came through a proxy. Start plumbset app without --no-sign-in for anything else."
@@ -56,7 +58,7 @@ class Guard:
             await _turn_away(scope, receive, send, 403, NOT_FROM_HERE)
         elif not _is_open(scope["path"]):
             await self._inside(scope, receive, send, asking)
-        elif _length(asking.headers) > FORM_BYTES:
+        elif _length(asking.headers) > FORM_BYTES and not scope["path"].startswith(STATION):
             await _turn_away(scope, receive, send, 413, TOO_LONG)
         else:
             await self.app(scope, receive, send)

@@ -1,5 +1,6 @@
-"""Clips that come in piece by piece, by the open tus protocol 1.0.0 (https://tus.io/protocols/resumable-upload):
-a clip is begun, asked for, gone on with, thrown away. Whose they are and what becomes of them says a ``Taker``.
+"""Clips that come in piece by piece, by the open tus protocol 1.0.0 (https://tus.io/protocols/resumable-upload).
+
+A clip is begun, asked for, gone on with, thrown away. Whose it is and what becomes of it says a ``Taker``.
 
 Every request must carry the protocol's own header, which another page's form or picture cannot send.
 """

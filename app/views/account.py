@@ -7,7 +7,7 @@ import streamlit as st
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
-from app.views import agreement, asking, found, parts, phone_cards, proof, room, trainers
+from app.views import agreement, asking, found, parts, phone_cards, proof, room, stations, trainers
 from shared.errors import PlumbsetError
 
 
@@ -23,6 +23,7 @@ def show() -> None:
             "Do you agree?": lambda: agreement.show(access, None),
             "Found and missed": lambda: found.show(access),
             "Proof": lambda: proof.show(access),
+            "Stations": lambda: stations.show(access),
             "Cards": lambda: phone_cards.show(access),
             "Sign-in": lambda: _sign_in(access),
         },

@@ -18,10 +18,15 @@ AS_IT_CAME = "18b2a1a39a2fa298b0ba5390aca68462669826c90925656f1c1f6796e0e1bbaf"
 #: What a first visit may pay for it, in bytes.
 MOST = 60_000
 #: Style sheets of the page and its parts; a size that is none of the four stands beside its reason.
-SHEETS = ("page", "desk", "marks", "result", "loops", "sender", "outbox", "teller")
+SHEETS = ("page", "desk", "marks", "result", "loops", "sender", "outbox", "teller", "station")
 FOUR = {"1rem", *(f"var(--{name})" for name in SIZES)}
+#: What is read from two metres.
+READ_FROM_AFAR = {
+    "clamp(2rem,9vmin,4.5rem)", "clamp(3.4rem,17vmin,9rem)", "clamp(1.4rem,5vmin,2.6rem)",
+    "clamp(5rem,26vmin,15rem)", "clamp(2rem,8vmin,4rem)",
+}  # fmt: skip
 #: The countdown across the camera; the key on a button; a link's word where a sign stands for it on a phone.
-OTHERS = {"sender": {"11rem"}, "desk": {".8em"}, "page": {"0"}}
+OTHERS = {"station": READ_FROM_AFAR, "sender": {"11rem"}, "desk": {".8em"}, "page": {"0"}}
 
 
 def test_it_is_unchanged_small_and_has_its_licence_beside_it() -> None:

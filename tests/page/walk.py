@@ -11,7 +11,7 @@ DOORS = ("enter", "leave")
 #: What is tapped on a screen, one after the other, each a look of its own.
 TABS = {
     "members?person=2": ("Settings card", "Sets", "Load", "Do you agree?", "Person and link"),
-    "studio": ("Trainers", "Do you agree?", "Found and missed", "Proof", "Cards", "Sign-in"),
+    "studio": ("Trainers", "Do you agree?", "Found and missed", "Proof", "Stations", "Cards", "Sign-in"),
 }
 #: Where the question about pain is answered first, so that the form below it is there.
 ANSWERED = "film?machine=leg-extension"

@@ -47,7 +47,7 @@ def test_a_session_over_tls_is_never_sent_without_it(
     [({}, True), ({"origin": "https://studio.example"}, True), ({"origin": "https://evil.example"}, False)],
 )
 def test_a_form_is_taken_from_the_page_itself(origin: dict[str, str], same: bool) -> None:
-    assert entry._same_origin(a_request(**origin).headers) is same
+    assert entry.same_origin(a_request(**origin).headers) is same
 
 
 @pytest.mark.parametrize(

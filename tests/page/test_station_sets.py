@@ -1,0 +1,179 @@
+"""What becomes of a set that a station filmed."""
+
+from __future__ import annotations
+
+import os
+import time
+from typing import Any
+
+import pytest
+
+from app.jobs.counting import Counting
+from app.page import station_sets, tus
+from app.store.arriving import STATION_WAITS_S, at_stations
+from app.store.found_tables import FoundSet
+from app.store.models import TrainingSet
+from app.store.retention import tidy
+from shared.errors import InputError
+from tests.page.station_phone import (
+    MACHINE,
+    Asked,
+    Phone,
+    begun_with,
+    card,
+    nothing_lies_there,
+    phone,
+    rows,
+)
+from tests.store.made import check, report
+
+__all__ = ["card", "phone"]  # fixtures
+
+# --- sets ---
+
+
+def test_without_a_card_a_set_is_counted_and_its_film_deleted(phone: Phone) -> None:
+    path = phone.film()
+    assert phone.counted == [b"a film"] and nothing_lies_there(phone.studio)
+    said = phone.result(path)
+    assert (said["state"], said["count"], said["tempo"]) == ("counted", 8, "about 2 s up and 3 s down")
+    assert "Only counted" in said["why"] and not said["more"] and not said["cue"]
+    assert (rows(phone.studio, TrainingSet), rows(phone.studio, FoundSet)) == (0, 1)
+
+
+def test_with_a_card_and_a_no_to_pain_it_waits_under_its_members_name(phone: Phone, card: int) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    said = phone.result(phone.film(shown))
+    (row,) = phone.studio.ilse.sets(phone.studio.ilse.actor.id)
+    assert (row.exercise, row.status, row.clip is not None) == (MACHINE, "checking", True)
+    assert said["count"] == 8 and said["why"] == "" and said["more"]
+    assert not list(at_stations(phone.studio.files.folder).folder.glob("*/clip"))
+
+
+def test_a_card_without_an_answer_to_pain_is_only_counted(phone: Phone, card: int) -> None:
+    said = phone.result(phone.film(phone.show(card)["shown"]))
+    assert "not asked about pain" in said["why"] and rows(phone.studio, TrainingSet) == 0
+    assert nothing_lies_there(phone.studio)
+
+
+def test_pain_told_between_card_and_set_keeps_nothing(phone: Phone, card: int) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    ilse = phone.studio.ilse
+    ilse.tell_pain(ilse.actor.id, "knee")
+    before = rows(phone.studio, TrainingSet)
+    assert "see the trainer" in phone.result(phone.film(shown))["why"]
+    assert rows(phone.studio, TrainingSet) == before and nothing_lies_there(phone.studio)
+
+
+def test_a_station_cannot_name_a_card_that_it_was_not_shown(phone: Phone, card: int) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    phone.secret = phone.studio.trainer.make_station(MACHINE)
+    for word in (shown, str(card), "guessed"):
+        assert "Only counted" in phone.result(phone.film(word))["why"]
+    assert rows(phone.studio, TrainingSet) == 0
+
+
+@pytest.mark.parametrize(
+    ("counting", "why"),
+    [
+        (Counting(2), station_sets.NO_SET),
+        (Counting(None, why="The picture is too dark."), "The picture is too dark."),
+        (InputError("This clip cannot be read."), "This clip cannot be read."),
+        (RuntimeError("a name"), "The set could not be counted."),
+    ],
+)
+def test_what_is_no_set_leaves_nothing_not_even_a_count(
+    phone: Phone, card: int, counting: Counting | Exception, why: str
+) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    phone.counting = counting
+    path = phone.film(shown) if not isinstance(counting, RuntimeError) else _broken(phone, shown)
+    assert phone.result(path) == {"state": "none", "why": why}
+    assert (rows(phone.studio, TrainingSet), rows(phone.studio, FoundSet)) == (0, 0)
+    assert nothing_lies_there(phone.studio)
+
+
+def _broken(phone: Phone, shown: str) -> str:
+    """A film whose counting breaks in a way that nobody foresaw: its thread dies of it."""
+    sent: list[str] = []
+    real = phone.ask
+
+    def asking(method: str, path: str, *rest: Any, **more: str) -> Asked:
+        if method != "PATCH":
+            return real(method, path, *rest, **more)
+        sent.append("/station/set/" + path.rsplit("/", 1)[1])
+        with pytest.raises(RuntimeError):
+            real(method, path, *rest, **more)
+        return 204, {}, ""
+
+    phone.ask = asking  # type: ignore[method-assign]
+    phone.film(shown)
+    phone.ask = real  # type: ignore[method-assign]
+    return sent[0]
+
+
+def test_whoever_missed_the_answer_asks_again_and_the_set_is_counted_once(phone: Phone) -> None:
+    path = phone.film().replace("/set/", "/sending/")
+    status, headers, _ = phone.ask("HEAD", path, tus_resumable="1.0.0")
+    assert status == 204 and headers["upload-offset"] == "6"
+    assert phone.counted == [b"a film"] and rows(phone.studio, FoundSet) == 1
+
+
+def test_a_cue_is_shown_only_where_the_studio_shows_at_once(phone: Phone, card: int) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    path = phone.film(shown)
+    check(phone.studio.database, phone.studio.files, report())
+    said = phone.result(path)
+    assert said["cue"] and said["count"] == 12 and not said["more"], "the careful look has the last word"
+    phone.studio.trainer.hold_back(True)
+    assert phone.result(path)["cue"] == ""
+
+
+def test_a_set_is_read_by_the_station_that_filmed_it_alone(phone: Phone) -> None:
+    path = phone.film()
+    other = phone.studio.trainer.make_station(MACHINE)
+    assert phone.ask("GET", path, secret=other)[0] == 404
+    assert phone.ask("GET", "/station/set/" + "0" * 32)[0] == 404
+
+
+def test_what_came_of_a_set_is_forgotten(phone: Phone, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = phone.film()
+    later = time.monotonic() + station_sets.ASKED_S + 1
+    monkeypatch.setattr(station_sets.time, "monotonic", lambda: later)
+    phone.film(clip=b"another")
+    assert phone.result(path) == {"state": "none", "why": station_sets.FORGOTTEN}
+
+
+def test_a_film_that_nobody_goes_on_with_is_gone_soon(phone: Phone) -> None:
+    studio, clips = phone.studio, at_stations(phone.studio.files.folder)
+    begun = begun_with("{}", 9)
+    assert phone.ask("POST", "/station/sending", **begun)[0] == 201
+    (one,) = clips.folder.iterdir()
+    tidy(studio.database, studio.files, None)
+    assert one.exists()
+    long_ago = time.time() - STATION_WAITS_S - 1
+    for path in one.iterdir():
+        os.utime(path, (long_ago, long_ago))
+    tidy(studio.database, studio.files, None)
+    assert not one.exists()
+
+
+def test_what_a_station_sends_in_a_day_is_bounded(phone: Phone) -> None:
+    begun = begun_with("{}", 390000000)
+    said = []
+    for _ in range(11):
+        status, headers, words = phone.ask("POST", "/station/sending", **begun)
+        said.append(status)
+        if status == 201:
+            at_stations(phone.studio.files.folder).drop(headers["location"].rsplit("/", 1)[1])
+    assert said == [201] * 10 + [422] and "in a day" in words
+
+
+def test_words_with_a_film_that_cannot_be_read_are_refused(phone: Phone) -> None:
+    begun = begun_with('{"person": 2}', 9)
+    assert phone.ask("POST", "/station/sending", **begun)[2] == tus.NOT_READ
