@@ -16,6 +16,7 @@ export async function ask(path, body) {
 
 export class Card {
   shown = null;
+  trained = false;
   asked_at = -EVERY_MS;
 
   // Send a still, once a second; take: gives it as a blob. Gives whether a card was read.
@@ -24,7 +25,7 @@ export class Card {
     this.asking = true;
     try {
       const answer = await ask("card", await take());
-      if (answer.read) Object.assign(this, { shown: answer, shown_at: at });
+      if (answer.read) Object.assign(this, { shown: answer, shown_at: at, trained: false });
     } finally {
       this.asking = false;
       this.asked_at = at;
@@ -36,9 +37,10 @@ export class Card {
     this.shown = { ...this.shown, ...(await ask("pain", JSON.stringify({ shown: this.shown.shown, pain }))) };
   }
 
-  // The seat is empty: whoever has just shown a card is on the way to it, everybody else has gone.
+  // The seat is empty: whoever has just shown a card is on the way to it. Who has trained is gone, so that the
+  // next one never trains under that name.
   empty(at) {
-    if (this.shown && at - this.shown_at > WALK_MS) this.shown = null;
+    if (this.trained || at - this.shown_at > WALK_MS) this.shown = null;
   }
 
   get stopped() {

@@ -148,12 +148,15 @@ class Station {
     if (this.before && apart(all, this.before) > STIRS) this.stirred_at = at;
     this.before = all;
     const news = this.seat.see(this.small(left, top, side, side), at);
+    if (news === "began") {
+      this.result = null;
+      this.card.trained = true;
+    }
+    this.film(news, at);
     if (this.seat.state === "empty") {
       this.card.empty(at);
       this.off = this.off && at - this.off_at < STIRRED_MS;
     }
-    if (news === "began") this.result = null;
-    this.film(news, at);
     this.show();
     const near = this.seat.state === "sat" || at - (this.stirred_at ?? -Infinity) < STIRRED_MS;
     const before = this.seat.state !== "moves" || at - this.seat.began_at < CARD_AFTER_MS;

@@ -51,9 +51,9 @@ def _trains(seconds: float) -> list[Tick]:
 
 
 @pytest.fixture
-def play(browser: Any) -> Any:
+def page(browser: Any) -> Any:
     page = browser.new_page()
-    files = {f"/ours/{name}": (ASSETS / name).read_text(encoding="utf-8") for name in ("station-motion.js",)}
+    files = {f"/ours/{path.name}": path.read_text(encoding="utf-8") for path in ASSETS.glob("station-*.js")}
 
     def give(route: Any) -> None:
         path = "/" + route.request.url.split("/", 3)[3]
@@ -62,12 +62,27 @@ def play(browser: Any) -> Any:
 
     page.route("**/*", give)
     page.goto("http://studio.test/")
+    return page
 
+
+@pytest.fixture
+def play(page: Any) -> Any:
     def played(ticks: Iterable[Tick]) -> list[list[Any]]:
         said: list[list[Any]] = page.evaluate(PLAY, list(ticks))
         return said
 
     return played
+
+
+#: Whether a name is kept at moments (ms) at which the seat is empty, before and after its owner trained.
+NAMED = """async ([before, after]) => {
+  const { Card } = await import("/ours/station-card.js");
+  const card = new Card();
+  Object.assign(card, { shown: { name: "Ilse" }, shown_at: 0 });
+  const named = (at) => (card.empty(at), card.shown !== null);
+  const waited = before.map(named);
+  Object.assign(card, { shown: { name: "Ilse" }, shown_at: 0, trained: true });
+  return [waited, after.map(named)]; }"""
 
 
 def _news(said: list[list[Any]]) -> list[str]:
@@ -117,3 +132,7 @@ def test_nothing_is_filmed_for_longer_than_three_minutes(play: Any) -> None:
     said = play([*_empty(10), *_trains(300), *_empty(10)])
     assert _news(said) == ["sat", "began", "ended", "left"]
     assert 180 <= said[2][1] - said[1][1] <= 181
+
+
+def test_a_name_waits_for_its_owner_to_sit_down_and_goes_when_they_get_up_after_a_set(page: Any) -> None:
+    assert page.evaluate(NAMED, [[1000, 44_000, 46_000], [1000]]) == [[True, True, False], [False]]
