@@ -45,7 +45,8 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
     for rep in reps.reps:
         inside = during(track, rep)
         outer = (rep in (first, last)) or not first.start_s < rep.start_s < last.start_s
-        if (outer or rep.partial) and surely[inside].mean() >= STRANGE_SHARE:
+        strange = np.count_nonzero(surely[inside])
+        if (outer or rep.partial) and strange >= max(1.0, STRANGE_SHARE * surely[inside].size):
             continue
         # Whatever is off within a repetition of the set is a fault of it, or a slip.
         off[inside] = surely[inside] & _reaching(track.time_s[inside], rep, first=first, last=last)
