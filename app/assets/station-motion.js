@@ -4,7 +4,7 @@
 
 export const SIDE = 32;
 export const TICK_MS = 250;
-export const LEFT_STILL_MS = 20_000;
+export const LEFT_STILL_MS = 12_000;
 export const LONGEST_MS = 180_000;
 // How far the picture is from that of the empty seat when somebody is there, and when nobody is any more.
 const THERE = 9;
