@@ -136,6 +136,7 @@ def _access(count: int, rng: random.Random) -> tuple[list[Row], list[str]]:
             doors.try_addresses(doors.asker(studio, folder), studio, count // 6, rng),
             doors.try_sessions(studio, count // 12, rng),
             doors.try_uploads(studio, count // 12, rng),
+            doors.try_stations(doors.asker(studio, folder), studio, count // 12, rng),
         ]
         database.close()
     let_in = [sentence for t in tried for sentence in t.let_in]

@@ -6,7 +6,7 @@ import asyncio
 import random
 import string
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -18,11 +18,11 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from app.page import entry, guard
+from app.page import entry, guard, station
 from app.page.studio import COOKIE
 from app.page.studio import Studio as StudioOfApp
 from app.store import signin
-from app.store.arriving import Clip, arriving
+from app.store.arriving import Clip, arriving, at_stations
 from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
@@ -159,6 +159,32 @@ def try_uploads(studio: Studio, times: int, rng: random.Random) -> Attempts:
     return attempts
 
 
+def try_stations(ask: Ask, studio: Studio, times: int, rng: random.Random) -> Attempts:
+    """A station's addresses by bad, ended and other people's secrets, and all else by a station's own."""
+    attempts = Attempts()
+    set_id = new_set(studio.ilse, clip=b"of a station")
+    works, ended = (studio.trainer.make_station("leg-extension") for _ in range(2))
+    studio.trainer.end_station(signin.hashed(ended))
+    with studio.database.write() as session:
+        member = signin.make_pass(session, "session", studio.odo.actor.id, 1)
+    clip = at_stations(studio.files.folder).begin(Clip(owner=-1, length=10, told="{}"))
+    for _ in range(times):
+        path, form = rng.choice(
+            (("", None), ("/card", "x"), ("/pain", "{}"), ("/framing", "x"), (f"/set/{clip}", None))
+        )
+        secret = rng.choice((_tampered(works, rng), ended, member, signin.hashed(works), "x" * 5000))
+        attempts.tried += 1
+        status, _, body = ask(station.STATION + path, cookie=secret, name=station.KEPT, form=form)
+        if status != 401:
+            attempts.let_in.append(f"station{path} gave {status}: {body[:40]}")
+        path = rng.choice(PATHS).replace("{}", str(rng.choice((set_id, 1, rng.randrange(10_000)))))
+        kind = "websocket" if path == "/_stcore/stream" else "http"
+        for name in (COOKIE, station.KEPT):
+            _must_turn_away(attempts, ask, path, works, kind, name=name)
+        attempts.must_fail("a station's secret as a link", lambda: signin.open_link(studio.database, works))
+    return attempts
+
+
 def asker(studio: Studio, folder: Path) -> Ask:
     """The doors with the guard in front, in front of pages and files that answer everyone."""
 
@@ -166,22 +192,27 @@ def asker(studio: Studio, folder: Path) -> Ask:
         return PlainTextResponse("private")
 
     behind = Route("/{path:path}", answer)
-    routed = Starlette(routes=[*entry.routes(), behind])
+    routed = Starlette(routes=[*entry.routes(), *station.routes(), behind])
     kept = StudioOfApp(StoreSettings("", folder), studio.database, studio.files)
 
-    def ask(path: str, cookie: str | None = None, kind: str = "http") -> tuple[int, dict[str, str], str]:
+    def ask(
+        path: str, cookie: str | None = None, kind: str = "http", name: str = COOKIE, form: str | None = None
+    ) -> tuple[int, dict[str, str], str]:
         headers = {"host": "localhost:8501"}
         if cookie is not None:
-            headers["cookie"] = f"{COOKIE}={cookie}"
-        at = [mock.patch.object(module, "this_studio", lambda: kept) for module in (entry, guard)]
-        with at[0], at[1]:
-            return asyncio.run(asked_of(guard.Guard(routed), kind, path, headers, None))
+            headers["cookie"] = f"{name}={cookie}"
+        with ExitStack() as stack:
+            for module in (entry, guard, station):
+                stack.enter_context(mock.patch.object(module, "this_studio", lambda: kept))
+            return asyncio.run(asked_of(guard.Guard(routed), kind, path, headers, form))
 
     return ask
 
 
-def _must_turn_away(attempts: Attempts, ask: Ask, path: str, cookie: str | None, kind: str) -> None:
+def _must_turn_away(
+    attempts: Attempts, ask: Ask, path: str, cookie: str | None, kind: str, name: str = COOKIE
+) -> None:
     attempts.tried += 1
-    status, _, body = ask(path, cookie=cookie, kind=kind)
+    status, _, body = ask(path, cookie=cookie, kind=kind, name=name)
     if (kind == "websocket" and status != 1008) or status == 200:
         attempts.let_in.append(f"{path} gave {status}: {body[:40]}")

@@ -113,6 +113,7 @@ def test_nobody_gets_at_what_is_not_theirs(tmp_path: Path) -> None:
         doors.try_addresses(doors.asker(studio, tmp_path), studio, 50, rng),
         doors.try_sessions(studio, 20, rng),
         doors.try_uploads(studio, 20, rng),
+        doors.try_stations(doors.asker(studio, tmp_path), studio, 20, rng),
     ]
     database.close()
-    assert [t.let_in for t in tried] == [[]] * 4 and sum(t.tried for t in tried) > 250
+    assert [t.let_in for t in tried] == [[]] * 5 and sum(t.tried for t in tried) > 250
