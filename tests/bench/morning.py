@@ -1,4 +1,4 @@
-"""Command: python -m tests.bench.morning --out DIR [--clips DIR] [--without-tags] [--kill].
+"""Command: python -m tests.bench.morning [NAME] --out DIR [--clips DIR] [--without-tags] [--kill].
 
 Composes the morning of ``morning.toml``, drops it into a folder that ``plumbset watch --studio`` watches, has
 the page's own queue check what it kept, and holds the store against the truth: whose sets, counts, what the
@@ -47,13 +47,14 @@ TAGGED_SIDE = 1080
 def main() -> None:
     """Print what came of the morning as JSON, and write the proof as a page."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.morning")
+    parser.add_argument("name", nargs="?", default="morning", help="of the plan: morning or crossed")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--clips", type=Path, action="append", default=[HERE, HERE / "bench" / "rendered"])
     parser.add_argument("--without-tags", action="store_true", help="the same, and the machine is named")
     parser.add_argument("--kill", action="store_true", help="kill -9 the command after its first set, once")
     chosen = parser.parse_args()
-    (plan,) = read_plan(PLAN)
-    recording = chosen.out / "morning.mp4"
+    plan = next(one for one in read_plan(PLAN) if one["name"] == chosen.name)
+    recording = chosen.out / f"{chosen.name}.mp4"
     if not recording.exists():
         folders = drawn(plan, chosen.out / "clips", chosen.clips, tags=not chosen.without_tags)
         compose(plan["part"], recording, folders)
