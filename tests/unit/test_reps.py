@@ -54,6 +54,17 @@ def test_a_pause_in_the_middle_belongs_to_the_set():
     assert found.reps[-1].rest_s is None
 
 
+def test_an_empty_seat_before_a_set_costs_no_repetition():
+    truth = SetTruth((RepTruth(),) * 6, before_s=12.0)
+    drive = drive_signal(truth, noise_deg=0.3)
+    values = drive.values.copy()
+    come = drive.time_s < 11.5
+    values[come] = np.nan
+    found = find_reps(signal_of(drive.time_s, values), "rising", stays=~come)
+    assert found is not None
+    assert len(found.full) == 6
+
+
 def test_many_quick_twitches_are_not_the_set():
     """Somebody shakes out an arm twelve times, as far as the load goes, and then does eight repetitions."""
     twitch = RepTruth(lift_s=0.15, hold_s=0.0, lower_s=0.15, rest_s=0.02, share=0.9)

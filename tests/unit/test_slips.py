@@ -33,6 +33,13 @@ def test_a_point_that_jumps_away_and_back_slipped_in_between(looks):
     assert not slips.any()
 
 
+def test_slips_are_told_where_some_looks_hold_no_trunk():
+    spoilt = points()
+    spoilt[60:62, ANKLE] += (90.0, -60.0)
+    spoilt[100:104, SHOULDER] = np.nan
+    assert slipped(spoilt, TIME)[60:62, ANKLE].all()
+
+
 def test_a_look_in_which_the_whole_trunk_jumps_is_left_out_whole():
     spoilt = points()
     spoilt[60:63] += (80.0, 30.0)

@@ -22,6 +22,13 @@ def test_a_side_view_is_recognised_with_its_near_side_and_facing():
     assert right.trunk_px == pytest.approx(200.0, rel=0.01)
 
 
+def test_a_few_looks_without_a_trunk_leave_the_view_as_it_is():
+    points = seated(KNEE)
+    points[50:53, [INDEX["left_hip"], INDEX["right_shoulder"]]] = np.nan
+    track = build_track(landmarks(points), CLIP, LIMBS)
+    assert (track.view.name, track.near) == ("side-right", "right")
+
+
 def test_the_user_may_override_the_side():
     track = build_track(landmarks(seated(KNEE)), CLIP, LIMBS, side="left")
     assert track.near == "left"

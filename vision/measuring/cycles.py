@@ -48,7 +48,7 @@ def cycles_of(load: Floats, turns: list[int]) -> list[Cycle]:
     return out
 
 
-def largest_group(cycles: list[Cycle], min_range: float, stays: np.ndarray, whole: float) -> list[Cycle]:
+def largest_group(cycles: list[Cycle], min_range: float, stays: Floats, whole: float) -> list[Cycle]:
     """The most cycles that share both ends with one of them; ties go to the larger range.
 
     whole: samples from which on a cycle counts for a whole one.
@@ -92,6 +92,11 @@ def width_of(cycle: Cycle, load: Floats) -> int:
     return int(np.count_nonzero(part > (cycle.low + cycle.high) / 2))
 
 
-def is_still(cycle: Cycle, stays: np.ndarray) -> bool:
-    """Whether a cycle is made in one place; stays (T,): whether the person keeps it at each sample."""
-    return bool(stays[cycle.down : cycle.next_down + 1].mean() >= STILL_SHARE)
+def is_still(cycle: Cycle, stays: Floats) -> bool:
+    """Whether a cycle is made in one place; stays (T,): 1 where the person keeps it, 0 or NaN (not known).
+
+    A load-down end may lie far back in an empty seat: what is not known of a cycle says nothing.
+    """
+    part = stays[cycle.down : cycle.next_down + 1]
+    known = part[~np.isnan(part)]
+    return bool(len(known) and known.mean() >= STILL_SHARE)

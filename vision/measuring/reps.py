@@ -77,23 +77,23 @@ def find_reps(
         return None
     load = drive.values if lift == "rising" else -drive.values
     load = np.interp(drive.time_s, drive.time_s[known], load[known])
-    stays = np.ones(len(load), dtype=bool) if stays is None else stays
+    placed = np.where(known, 1.0 if stays is None else stays, np.nan)
     whole = WHOLE_S / float(drive.time_s[1] - drive.time_s[0])
-    first = largest_group(cycles_of(load, turning_points(load, 0.5 * min_range)), min_range, stays, whole)
+    first = largest_group(cycles_of(load, turning_points(load, 0.5 * min_range)), min_range, placed, whole)
     if len(first) < min_reps:
         return None
     usual = usual_range or usual_range_of(first)
     turns = turning_points(load, REVERSAL_SHARE * usual)
     travel = [usual, *(travel_of(first, place) for place in places)]
     cycles = cycles_of(load, turned(turns, load, places=places, usual=travel))
-    group = largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, stays, whole)
+    group = largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, placed, whole)
     if len(group) < min_reps:
         return None
     group = _without_reaching(group, load, usual)
     if len(group) < min_reps:
         return None
-    group = _with_edges(group, cycles, load=load, usual=usual, stays=stays)
-    listed = _listed(cycles, group, usual=usual, time_s=drive.time_s, stays=stays)
+    group = _with_edges(group, cycles, load=load, usual=usual, stays=placed)
+    listed = _listed(cycles, group, usual=usual, time_s=drive.time_s, stays=placed)
     listed, load = _without_reach(listed, load, usual)
     return _rep_set(listed, load, drive=drive, usual=usual, lift=lift, correct=correct)
 
@@ -115,7 +115,7 @@ def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cy
 
 
 def _with_edges(
-    group: list[Cycle], cycles: list[Cycle], load: Floats, usual: float, stays: np.ndarray
+    group: list[Cycle], cycles: list[Cycle], load: Floats, usual: float, stays: Floats
 ) -> list[Cycle]:
     """The group with the cycle before and after it that fails to be alike at one end alone.
 
@@ -153,7 +153,7 @@ def _without_reach(listed: list[Cycle], load: Floats, usual: float) -> tuple[lis
 
 
 def _listed(
-    cycles: list[Cycle], group: list[Cycle], usual: float, time_s: Floats, stays: np.ndarray
+    cycles: list[Cycle], group: list[Cycle], usual: float, time_s: Floats, stays: Floats
 ) -> list[Cycle]:
     """The set's cycles from its first to its last full one, with partial ones inside and right after it.
 

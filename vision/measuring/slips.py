@@ -51,7 +51,7 @@ def slipped(points: Floats, time_s: Floats) -> np.ndarray:
     known = ~np.isnan(points[:, 0, 0])
     if np.count_nonzero(known) < 12:
         return out
-    trunk = float(np.median(torso(points[known])[1]))
+    trunk = float(np.nanmedian(torso(points[known])[1]))
     for k in range(points.shape[1]):
         out[:, k] = _left_and_came_back(points[:, k], time_s, trunk)
     out[np.count_nonzero(out[:, _TORSO], axis=1) >= WHOLE_BODY] = True

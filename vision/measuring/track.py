@@ -92,9 +92,9 @@ def build_track(
 def _settled(image: Floats, found: np.ndarray) -> np.ndarray:
     """Frames in which the person is where they mostly are, within half a trunk length; image (N, 33, 2)."""
     centre, trunk = torso(image)
-    off = distance(centre, np.median(centre[found], axis=0))
+    off = distance(centre, np.nanmedian(centre[found], axis=0))
     with np.errstate(invalid="ignore"):
-        return np.asarray(found & (off < 0.5 * np.median(trunk[found])))
+        return np.asarray(found & (off < 0.5 * np.nanmedian(trunk[found])))
 
 
 def estimate_view(world_m: Floats) -> View:
