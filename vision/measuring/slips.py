@@ -13,13 +13,16 @@ from itertools import pairwise
 
 import numpy as np
 
+from scipy.ndimage import median_filter
+
 from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
 from vision.common.geometry import distance
 from vision.common.poses import torso
 
-#: Longest spell of wrong looks that is told from movement by its two jumps, s.
-LONGEST_S = 0.85
+#: Longest spell of wrong looks that is told from movement by its two jumps, s: of one point, and of a whole
+#: trunk, which nobody on a seat moves in a tenth of a second.
+LONGEST_S, LONGEST_TRUNK_S = 0.85, 3.0
 #: A jump: trunk lengths, and times the step that nine in ten steps of this point stay within.
 JUMP_TRUNKS, JUMP_STEPS = 0.14, 3.0
 #: Steps before a jump away and after the one back are at most this share of it: a limb gathers speed first.
@@ -32,7 +35,13 @@ STRETCHED = 1.5
 USUAL_PERCENTILE = 90.0
 #: Where so many of shoulders and hips slip at once, the whole look was of something else.
 WHOLE_BODY = 3
+#: A look is wild where half of trunk and head lie this far off their running median over so many looks, in trunk
+#: lengths and in times what nine in ten looks stay within: what is read flickers, as when somebody passes.
+WILD_TRUNKS, WILD_TIMES, WILD_LOOKS = 0.05, 4.0, 5
+#: So few looks between two wild ones are wild as well.
+CALM_LOOKS = 3
 _TORSO = [INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("shoulder", "hip")]
+_BODY = [*_TORSO, *(INDEX[name] for name in ("nose", "left_ear", "right_ear"))]
 _CHAINS = (("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle"))
 _BEYOND = {
     "elbow": ("elbow", "wrist", "pinky", "index", "thumb"),
@@ -53,8 +62,10 @@ def slipped(points: Floats, time_s: Floats) -> np.ndarray:
         return out
     trunk = float(np.nanmedian(torso(points[known])[1]))
     for k in range(points.shape[1]):
-        out[:, k] = _left_and_came_back(points[:, k], time_s, trunk)
-    out[np.count_nonzero(out[:, _TORSO], axis=1) >= WHOLE_BODY] = True
+        out[:, k] = _left_and_came_back(points[:, k], time_s, trunk, LONGEST_S)
+    body = [_left_and_came_back(points[:, k], time_s, trunk, LONGEST_TRUNK_S) for k in _TORSO]
+    out[np.count_nonzero(body, axis=0) >= WHOLE_BODY] = True
+    out[_wild(points, trunk)] = True
     return np.asarray(out | _stretched(np.where(out[..., None], np.nan, points)))
 
 
@@ -68,7 +79,24 @@ def without_slips(look: Landmarks) -> Landmarks:
     return replace(look, image_px=image, world_m=world)
 
 
-def _left_and_came_back(point: Floats, time_s: Floats, trunk: float) -> np.ndarray:
+def _wild(points: Floats, trunk: float) -> np.ndarray:
+    """Looks in which trunk and head flicker, and those between them, (N,) bool."""
+    rows = np.flatnonzero(~np.isnan(points[:, _BODY]).any(axis=(1, 2)))
+    out = np.zeros(len(points), dtype=bool)
+    if len(rows) < WILD_LOOKS:
+        return out
+    body = points[rows][:, _BODY]
+    off = np.median(distance(body, median_filter(body, size=(WILD_LOOKS, 1, 1), mode="nearest")), axis=1)
+    limit = max(WILD_TRUNKS * trunk, WILD_TIMES * float(np.percentile(off, USUAL_PERCENTILE)))
+    wild = rows[off > limit]
+    out[wild] = True
+    for one, other in pairwise(wild.tolist()):
+        if other - one <= CALM_LOOKS + 1:
+            out[one:other] = True
+    return out
+
+
+def _left_and_came_back(point: Floats, time_s: Floats, trunk: float, longest_s: float) -> np.ndarray:
     """Looks between two jumps of one point (N, 2) of which the second undoes the first, (N,) bool."""
     out = np.zeros(len(point), dtype=bool)
     rows = np.flatnonzero(~np.isnan(point).any(axis=-1))
@@ -85,7 +113,7 @@ def _left_and_came_back(point: Floats, time_s: Floats, trunk: float) -> np.ndarr
         if leaving < after:
             continue
         for coming in jumps[j + 1 :].tolist():
-            if times[coming + 1] - times[leaving] > LONGEST_S:
+            if times[coming + 1] - times[leaving] > longest_s:
                 break
             least = min(step[leaving], step[coming])
             if max(around[leaving], around[coming + 2]) > ABRUPT * least:
