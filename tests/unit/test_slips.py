@@ -46,6 +46,23 @@ def test_a_look_in_which_the_whole_trunk_jumps_is_left_out_whole():
     assert slipped(spoilt, TIME)[60:63].all()
 
 
+def test_a_whole_person_read_beside_the_seat_for_two_seconds_was_something_else():
+    spoilt = points()
+    spoilt[60:80] += (70.0, 10.0)
+    slips = slipped(spoilt, TIME)
+    assert slips[60:80].all()
+    slips[60:80] = False
+    assert not slips.any()
+
+
+def test_a_spell_in_which_trunk_and_head_flicker_is_left_out_whole():
+    spoilt = points()
+    spoilt[60:75] += np.random.default_rng(3).normal(0, 16.0, spoilt[60:75].shape)
+    slips = slipped(spoilt, TIME)
+    assert slips[60:75].all(axis=1).mean() > 0.9
+    assert slips[:58].sum() == slips[77:].sum() == 0
+
+
 @pytest.mark.parametrize("lift_s", [0.3, 0.6, 1.6])
 def test_quick_and_slow_repetitions_hold_no_slip(lift_s):
     knee = knee_motion(reps=6, lift_s=lift_s, hold_s=0.1, lower_s=lift_s, rest_s=0.2)[::3]

@@ -37,6 +37,8 @@ class Thresholds:
     lost_share: float = 0.35
 
 
+#: The person must be seen for most of so long before a repetition and after it, s.
+END_SEEN_S = 0.4
 THRESHOLDS = Thresholds()
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
@@ -143,6 +145,10 @@ def _away_and_unseen(
     needed, most = _needed(track, exercise), THRESHOLDS.limb_share
     away = [[n for n in needed if _out_share(subject, n[1], *span, track) > most] for span in spans]
     unseen = [[n for n in needed if _unknown_share(track, n[1], *span) > most] for span in spans]
+    if reps is not None:
+        unseen = [
+            list(needed) if _lost_at_an_end(track, *s) else u for u, s in zip(unseen, spans, strict=True)
+        ]
     return away, unseen
 
 
@@ -181,3 +187,11 @@ def _out_share(subject: Landmarks, name: str, start: float, end: float, track: T
 def _unknown_share(track: Track, name: str, start: float, end: float) -> float:
     inside = within(track.time_s, start, end)
     return float(np.isnan(track.xy(name)[inside, 0]).mean())
+
+
+def _lost_at_an_end(track: Track, start: float, end: float) -> bool:
+    """Whether the person was mostly lost beside a repetition, so that nobody knows how far it went."""
+    trunk = [np.isnan(track.xy(f"{track.near}_{part}")[:, 0]) for part in ("hip", "shoulder")]
+    beside = (start - END_SEEN_S, start), (end, end + END_SEEN_S)
+    around = [within(track.time_s, *span) for span in beside]
+    return any((trunk[0] & trunk[1])[part].sum() * 2 > part.stop - part.start for part in around)

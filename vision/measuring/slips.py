@@ -12,7 +12,6 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
-
 from scipy.ndimage import median_filter
 
 from shared.domain import Floats, Landmarks
@@ -35,8 +34,8 @@ STRETCHED = 1.5
 USUAL_PERCENTILE = 90.0
 #: Where so many of shoulders and hips slip at once, the whole look was of something else.
 WHOLE_BODY = 3
-#: A look is wild where half of trunk and head lie this far off their running median over so many looks, in trunk
-#: lengths and in times what nine in ten looks stay within: what is read flickers, as when somebody passes.
+#: A look is wild where half of trunk and head lie this far off their running median over so many looks, in
+#: trunk lengths and in times what nine in ten looks stay within: it flickers, as when somebody passes.
 WILD_TRUNKS, WILD_TIMES, WILD_LOOKS = 0.05, 4.0, 5
 #: So few looks between two wild ones are wild as well.
 CALM_LOOKS = 3
