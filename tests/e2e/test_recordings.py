@@ -48,7 +48,8 @@ def found(name: str) -> tuple[list[Likely], Landmarks, list[Sitting]]:
          later(empty, 2 * again)]
     )  # fmt: skip
     sittings = find_sittings(whole)
-    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S), whole, sittings
+    sat_s = [float(whole.time_s[sitting.rows[0]]) for sitting in sittings]
+    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S, sat_s), whole, sittings
 
 
 @pytest.mark.parametrize("name", NAMES)

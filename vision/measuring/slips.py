@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
-from scipy.ndimage import median_filter
+from numpy.lib.stride_tricks import sliding_window_view
 
 from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
@@ -85,7 +85,9 @@ def _wild(points: Floats, trunk: float) -> np.ndarray:
     if len(rows) < WILD_LOOKS:
         return out
     body = points[rows][:, _BODY]
-    off = np.median(distance(body, median_filter(body, size=(WILD_LOOKS, 1, 1), mode="nearest")), axis=1)
+    padded = np.pad(body, ((WILD_LOOKS // 2,) * 2, (0, 0), (0, 0)), mode="edge")
+    usual = np.median(sliding_window_view(padded, WILD_LOOKS, axis=0), axis=-1)
+    off = np.median(distance(body, usual), axis=1)
     limit = max(WILD_TRUNKS * trunk, WILD_TIMES * float(np.percentile(off, USUAL_PERCENTILE)))
     wild = rows[off > limit]
     out[wild] = True
