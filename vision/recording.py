@@ -42,8 +42,6 @@ PIECE_S = 120.0
 #: A cut begins and ends so long, s, before and after the bout: a slow repetition, which may be a small one
 #: at its edge, and five seconds.
 MARGIN_S = 9.0
-#: From an empty seat no more than this is cut out, s.
-LEAST_S = 5.0
 #: A card is looked for from so long, s, before somebody sits down until so long after the first bout seems to
 #: begin, which may be a reach with the card in the hand, and so often.
 CARD_BEFORE_S, CARD_AFTER_S, CARD_STEP_S = 20.0, 10.0, 0.2
@@ -67,10 +65,9 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
         return Found(source.clip.duration_s, stirred_s, (), recorded_at(path))
     sittings = find_sittings(survey)
     bouts = find_bouts(survey, sittings)
-    sat_s = [float(survey.time_s[sitting.rows[0]]) for sitting in sittings]
-    likely = cuts(bouts, source.clip.duration_s, sat_s)
+    likely = cuts(bouts, source.clip.duration_s)
     cards = {
-        index: shown_card(_before(source, bouts, sat_s[index], index))
+        index: shown_card(_before(source, bouts, survey.time_s[sittings[index].rows[0]], index))
         for index in {bout.sitting for bout in bouts}
     }
     told = [
@@ -106,17 +103,13 @@ def _pieces(stretch: Stretch) -> Iterator[Stretch]:
     yield from ((a, b - 1e-4 if b < end_s else b) for a, b in pairwise(edges))
 
 
-def cuts(bouts: Sequence[Bout], length_s: float, sat_s: Sequence[float]) -> list[Likely]:
-    """Where to cut each bout: with ``MARGIN_S`` about it, but never into one before or after it.
-
-    Of the time before somebody sat down, sat_s by sitting, only ``LEAST_S`` before the bout is left.
-    """
+def cuts(bouts: Sequence[Bout], length_s: float) -> list[Likely]:
+    """Where to cut each bout: with ``MARGIN_S`` about it, but never into one before or after it."""
     out = []
     for bout in bouts:
         earlier = [(b.end_s + bout.start_s) / 2 for b in bouts if b.end_s <= bout.start_s]
         later = [(bout.end_s + b.start_s) / 2 for b in bouts if b.start_s >= bout.end_s]
-        seated_s = min(sat_s[bout.sitting], bout.start_s - LEAST_S)
-        start_s = max([0.0, bout.start_s - MARGIN_S, seated_s, *earlier])
+        start_s = max([0.0, bout.start_s - MARGIN_S, *earlier])
         end_s = min([length_s, bout.end_s + MARGIN_S, *later])
         out.append(Likely(bout.start_s, bout.end_s, start_s, end_s, bout.sitting, bout.swings))
     return out

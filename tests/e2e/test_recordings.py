@@ -48,8 +48,7 @@ def found(name: str) -> tuple[list[Likely], Landmarks, list[Sitting]]:
          later(empty, 2 * again)]
     )  # fmt: skip
     sittings = find_sittings(whole)
-    sat_s = [float(whole.time_s[sitting.rows[0]]) for sitting in sittings]
-    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S, sat_s), whole, sittings
+    return cuts(find_bouts(whole, sittings), 2 * again + BETWEEN_S), whole, sittings
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -126,7 +126,7 @@ def test_people_on_two_seats_are_told_apart_by_place() -> None:
 def test_who_is_meant_is_pointed_at_where_two_sit_at_the_same_time() -> None:
     seen = survey(person(trains((20, 60))), person(trains((30, 70)), at=(620.0, 640.0)))
     sittings = find_sittings(seen)
-    one, other = cuts(find_bouts(seen, sittings), 180.0, [0.0, 0.0])
+    one, other = cuts(find_bouts(seen, sittings), 180.0)
     assert where(seen, sittings, one)[:2] == pytest.approx((300.0, 540.0), abs=20.0)  # type: ignore[index]
     assert where(seen, sittings, other)[:2] == pytest.approx((620.0, 540.0), abs=20.0)  # type: ignore[index]
     alone = survey(person(trains((20, 60))))
@@ -134,23 +134,13 @@ def test_who_is_meant_is_pointed_at_where_two_sit_at_the_same_time() -> None:
 
 
 def test_a_cut_keeps_five_seconds_and_never_runs_into_the_next_set() -> None:
-    bouts = [Bout(0, 20.0, 50.0, 9), Bout(0, 62.0, 90.0, 9), Bout(1, 150.0, 170.0, 9)]
-    one, two, three = cuts(bouts, 172.0, [0.0, 120.0])
+    one, two, three = cuts([Bout(0, 20.0, 50.0, 9), Bout(0, 62.0, 90.0, 9), Bout(1, 150.0, 170.0, 9)], 172.0)
     assert (one.cut_start_s, one.cut_end_s) == (20.0 - MARGIN_S, 56.0)
     assert (two.cut_start_s, two.cut_end_s) == (56.0, 90.0 + MARGIN_S)
     assert (three.cut_start_s, three.cut_end_s) == (150.0 - MARGIN_S, 172.0)
     assert MARGIN_S >= 5.0
 
 
-@pytest.mark.parametrize(("sat_s", "start_s"), [(93.0, 93.0), (98.0, 95.0), (80.0, 100.0 - MARGIN_S)])
-def test_of_an_empty_seat_no_more_is_cut_out_than_five_seconds_before_a_set(
-    sat_s: float, start_s: float
-) -> None:
-    """A long empty beginning costs the first repetition: who makes it seems to be away for most of it."""
-    (one,) = cuts([Bout(0, 100.0, 140.0, 24)], 200.0, [sat_s])
-    assert one.cut_start_s == start_s
-
-
 def test_who_trains_beside_somebody_keeps_the_five_seconds() -> None:
-    _, other = cuts([Bout(0, 20.0, 50.0, 9), Bout(1, 40.0, 70.0, 9)], 200.0, [0.0, 0.0])
+    _, other = cuts([Bout(0, 20.0, 50.0, 9), Bout(1, 40.0, 70.0, 9)], 200.0)
     assert (other.cut_start_s, other.cut_end_s) == (40.0 - MARGIN_S, 70.0 + MARGIN_S)
