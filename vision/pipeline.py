@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +20,7 @@ from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.seeing.early import early
 from vision.seeing.follow import pick
-from vision.seeing.look import Seen, look, look_again
+from vision.seeing.look import Seen, look_again, look_closely, survey_clip
 from vision.telling.analysis import Analysis
 from vision.telling.first_look import FirstLook, correction
 from vision.telling.report import build_report
@@ -51,16 +50,15 @@ def analyse(
     """
     options, report = options or Options(), progress or (lambda share: None)
     bind(exercise)
-    said: list[FirstLook] = []
-
-    def say_first(seen: Seen) -> None:
-        if first is not None:
-            said.append(first_look(seen, exercise, options))
-            first(said[0])
-
-    seen = look(
-        source, pose, point=options.subject, marks=options.marks,
-        progress=lambda share: report(0.65 * share), surveyed=say_first, threads=threads,
+    seen = survey_clip(
+        source, pose, options.subject, progress=lambda share: report(0.15 * share), threads=threads
+    )
+    said = None if first is None else first_look(seen, exercise, options)
+    if first is not None and said is not None:
+        first(said)
+    seen = look_closely(
+        source, pose, seen, marks=options.marks, progress=lambda share: report(0.15 + 0.5 * share),
+        threads=threads,
     )  # fmt: skip
     seen = _with_tags(seen, source, exercise, lambda share: report(0.65 + 0.05 * share))
     seen = _with_flow(seen, source, exercise, lambda share: report(0.7 + 0.1 * share), threads)
@@ -71,7 +69,7 @@ def analyse(
         )
 
     analysis = judge_twice(seen, exercise, options=options, again=again)
-    return _corrected(analysis, said[0]) if said else analysis
+    return analysis if said is None else _corrected(analysis, said)
 
 
 def first_look(seen: Seen, exercise: Exercise, options: Options) -> FirstLook:
@@ -83,25 +81,13 @@ def _early_report(seen: Seen, exercise: Exercise, options: Options) -> SetReport
     return judge_seen(early(seen) or seen, exercise, options).report
 
 
-class _Enough(Exception):
-    """The survey is over, and nobody wants a close look."""
-
-
 def survey_alone(source: FrameSource, exercise: Exercise, pose: PoseEstimator, threads: int = 2) -> SetReport:
     """What the survey tells of a set, in a quarter of the time: its count and tempo, not how it was done.
 
     See ``analyse`` for the errors.
     """
     bind(exercise)
-    seen: list[Seen] = []
-
-    def enough(one: Seen) -> None:
-        seen.append(one)
-        raise _Enough
-
-    with suppress(_Enough):
-        look(source, pose, surveyed=enough, threads=threads)
-    return _early_report(seen[0], exercise, Options())
+    return _early_report(survey_clip(source, pose, threads=threads), exercise, Options())
 
 
 def _corrected(analysis: Analysis, said: FirstLook) -> Analysis:

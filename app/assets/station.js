@@ -263,8 +263,8 @@ class Station {
     if (this.off) return ["", "Not filmed", "Nothing is filmed or counted until the seat is empty."];
     const name = shown?.name || "";
     if (this.result) return this.told();
-    if (shown?.ask) return [name, "Any pain today?", "", "ask"];
-    if (this.seat.state === "moves") return [name, "Recording", "Your set is found by itself."];
+    if (shown?.ask) return [name, "Sharp or joint pain today?", "", "ask"];
+    if (this.seat.state === "moves") return [name, "Recording", "Just train: the phone stops by itself."];
     if (this.checking) return [name, "Checking", "The count comes in a moment."];
     if (this.seat.state === "sat" || name) return [name, "Start when you like", shown?.why || (name ? "" : this.find(".how").textContent)];
     return ["", "Ready", this.find(".how").textContent];

@@ -33,7 +33,7 @@ WHY_ONLY_COUNTED: Mapping[str, str] = {
     "no-card": "Only counted: nothing else is kept.",
     "no-member": "Only counted: this card is nobody's now. Ask the trainer for a new one.",
     "not-agreed": "Only counted: you have not agreed to be filmed. The trainer notes it when you do.",
-    "not-asked": "Only counted: you were not asked about pain today.",
+    "not-asked": "Only counted: you did not say today that nothing hurts.",
     "pain": "Please see the trainer before you train on.",
 }
 FORGOTTEN = "What came of this set is not known any more."

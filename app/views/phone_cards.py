@@ -37,9 +37,10 @@ def show(access: Access) -> None:
         st.caption("Print at 100 %. Whoever has no number yet gets one; those who have keep theirs.")
     st.header("Only counted", divider=False)
     lines = access.only_counted(parts.today_utc().date() - timedelta(days=LISTED))
-    parts.html(f"<ul>{''.join(map(_line, lines))}</ul>")
-    if not lines:
-        st.caption(f"Every set of the last {LISTED} days has its member, or no phone watched.")
+    if lines:
+        parts.html(f"<ul>{''.join(map(_line, lines))}</ul>")
+    else:
+        st.caption(f"None in the last {LISTED} days.")
 
 
 def _line(one: Counted) -> str:

@@ -89,7 +89,7 @@ def test_a_member_shows_a_card_trains_and_reads_the_count(made: Made, station: A
     station.get_by_role("button", name="Start the station").click()
     expect(big).to_have_text("Ready")
     assert light.is_hidden(), "nothing is filmed while nobody is there"
-    expect(big).to_have_text("Any pain today?")
+    expect(big).to_have_text("Sharp or joint pain today?")
     expect(station.locator(".name")).to_have_text("Ilse")
     expect(light).to_be_visible()
     station.get_by_role("button", name="No", exact=True).click()

@@ -31,11 +31,8 @@ def survey(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     closer: list[str] = []
     seen = replace(looked("leg-extension-faulty")[0], dense=None)
 
-    def look(source: Any, pose: Any, surveyed: Any, threads: int) -> Any:
-        surveyed(seen)
-        closer.append("looked closely")
-
-    monkeypatch.setattr(pipeline, "look", look)
+    monkeypatch.setattr(pipeline, "survey_clip", lambda source, pose, threads: seen)
+    monkeypatch.setattr(pipeline, "look_closely", lambda *_, **__: closer.append("looked closely"))
     return closer
 
 

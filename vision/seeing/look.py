@@ -61,34 +61,56 @@ def look(
     point: SubjectPoint | None = None,
     marks: Sequence[MarkPoint] = (),
     progress: Progress | None = None,
-    surveyed: Callable[[Seen], None] | None = None,
     threads: int = 2,
 ) -> Seen:
     """A survey of everyone, then the subject at the full rate: who is at ``point``, or who trains.
 
-    surveyed: told what was seen so far, without a close look, once the survey is over.
     Raises ClipError and UsageError as ``analyse`` does.
     """
-    clip, meter = source.clip, light.PictureMeter.for_clip(source.clip)
     report = progress or (lambda share: None)
+    seen = survey_clip(source, pose, point, progress=lambda share: report(0.25 * share), threads=threads)
+    return look_closely(
+        source, pose, seen, marks=marks, progress=lambda share: report(0.25 + 0.75 * share), threads=threads
+    )
+
+
+def survey_clip(
+    source: FrameSource,
+    pose: PoseEstimator,
+    point: SubjectPoint | None = None,
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Seen:
+    """Everyone a few times a second, and whom to judge; nobody is looked at closely. Raises as ``look``."""
+    clip, meter = source.clip, light.PictureMeter.for_clip(source.clip)
     survey = _in_halves(
         lambda frames: pose.survey(meter.tap(frames), SURVEY_PEOPLE),
-        source, SURVEY_STEP_S, lambda share: report(0.25 * share), threads,
+        source, SURVEY_STEP_S, progress or (lambda share: None), threads,
     )  # fmt: skip
     subject = find_subject(survey, clip, point)
-    box = subject.box if subject else (0, 0, clip.width, clip.height)
-    luma, sharp = meter.measure(box)
-    seen = Seen(
+    luma, sharp = meter.measure(subject.box if subject else (0, 0, clip.width, clip.height))
+    return Seen(
         clip=clip, luma=luma, sharpness=sharp, survey=survey, subject=subject, dense=None, model=pose.name,
         notes=tuple(getattr(source, "notes", ())),
     )  # fmt: skip
-    if surveyed is not None:
-        surveyed(seen)
+
+
+def look_closely(
+    source: FrameSource,
+    pose: PoseEstimator,
+    seen: Seen,
+    *,
+    marks: Sequence[MarkPoint] = (),
+    progress: Progress | None = None,
+    threads: int = 2,
+) -> Seen:
+    """A surveyed clip with the subject at the full rate, and with the marks followed. Raises as ``look``."""
+    report = progress or (lambda share: None)
     dense = None
-    if subject is not None:
-        end = 0.75 if marks else 0.97
-        dense = _follow(source, pose, subject, lambda s: report(0.25 + (end - 0.25) * s), threads)
-    paths = _follow_marks(source, marks, lambda share: report(0.75 + 0.22 * share))
+    if seen.subject is not None:
+        end = 2 / 3 if marks else 0.96
+        dense = _follow(source, pose, seen.subject, lambda share: report(end * share), threads)
+    paths = _follow_marks(source, marks, lambda share: report(2 / 3 + 0.3 * share))
     return replace(seen, dense=dense, marks=paths, notes=tuple(getattr(source, "notes", ())))
 
 
