@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-import vision.seeing.pose_mediapipe as pose_mediapipe
+import vision.seeing.landmarker as landmarker
 from shared.domain import Floats, Frame
 from shared.keypoints import MIRRORED
 from tests.people import seated
@@ -65,8 +65,8 @@ class Script:
 
 
 def surveyed(monkeypatch: pytest.MonkeyPatch, script: Script, seconds: float = 4.0):
-    monkeypatch.setattr(pose_mediapipe, "_landmarker", script.landmarker)
-    monkeypatch.setattr(pose_mediapipe, "_look", script.look)
+    monkeypatch.setattr(landmarker, "_landmarker", script.landmarker)
+    monkeypatch.setattr(landmarker, "_look", script.look)
     grey = np.full((1280, 720, 3), 90, np.uint8)
     frames = [Frame(6 * i, i * STEP_S, grey) for i in range(round(seconds / STEP_S) + 1)]
     return MediaPipePose().survey(iter(frames), 3)
@@ -119,6 +119,47 @@ def test_distance_from_the_bones_is_in_trunk_lengths():
     assert off == pytest.approx([0.0, 0.25], abs=0.03)
 
 
+def on_its_head(pose: Floats) -> Floats:
+    """The pose turned over about its knees, as a model finds it in somebody's legs."""
+    turned = pose.copy()
+    turned[:, 1] = 2 * pose[25, 1] - pose[:, 1]
+    return turned
+
+
+def test_a_model_that_finds_a_body_in_the_legs_is_started_anew(monkeypatch):
+    """The first landmarker goes wrong in mid-clip and would stay so; a new one sees the person at once."""
+
+    def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        found = on_its_head(LIFTER) if which == 0 and at_ms >= 1000 else LIFTER
+        return [np.column_stack([found, found, np.ones((33, 2))])]
+
+    script = Script()
+    monkeypatch.setattr(landmarker, "_landmarker", script.landmarker)
+    monkeypatch.setattr(landmarker, "_look", look)
+    frames = [Frame(i, i * STEP_S, np.full((1280, 720, 3), 90, np.uint8)) for i in range(15)]
+    found = MediaPipePose().follow(iter(frames), (0, 0, 720, 1280))
+    assert np.allclose(found.image_px[:, 0], LIFTER)
+    assert script.started == 2
+
+
+def test_who_is_found_upside_down_again_is_not_looked_for_anew_in_every_picture(monkeypatch):
+    script = Script(other=None)
+    monkeypatch.setattr(landmarker, "_landmarker", script.landmarker)
+    turned = np.column_stack([on_its_head(LIFTER), LIFTER, np.ones((33, 2))])
+    monkeypatch.setattr(landmarker, "_look", lambda *given: [turned])
+    frames = [Frame(i, i * STEP_S, np.full((1280, 720, 3), 90, np.uint8)) for i in range(15)]
+    MediaPipePose().follow(iter(frames), (0, 0, 720, 1280))
+    assert script.started == 1 + 3, "once a second"
+
+
+def test_a_body_on_its_head_beside_somebody_is_nobody(monkeypatch):
+    """Every landmarker but the first finds it, also one that was started anew."""
+    script = Script()
+    both = [np.column_stack([p, p, np.ones((33, 2))]) for p in (LIFTER, on_its_head(standing(560.0)))]
+    script.look = lambda which, *given: [both[min(which, 1)].copy()]  # type: ignore[method-assign]
+    assert set(people(surveyed(monkeypatch, script))) == {1}
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_a_mirrored_look_comes_back_as_the_person_lies_in_the_clip(monkeypatch, mirrored: bool):
     """The model is shown the mirror image, finds the mirrored person, and the sides are put right again."""
@@ -131,8 +172,8 @@ def test_a_mirrored_look_comes_back_as_the_person_lies_in_the_clip(monkeypatch, 
             pose[:, 0] = right - left - 1 - pose[:, 0]
         return [np.column_stack([pose, 0.01 * pose, np.full((33, 2), 0.9)])]
 
-    monkeypatch.setattr(pose_mediapipe, "_landmarker", Script().landmarker)
-    monkeypatch.setattr(pose_mediapipe, "_look", look)
+    monkeypatch.setattr(landmarker, "_landmarker", Script().landmarker)
+    monkeypatch.setattr(landmarker, "_look", look)
     frame = Frame(0, 0.0, np.full((1280, 720, 3), 90, np.uint8))
     found = MediaPipePose().follow(iter([frame]), box, mirrored)
     assert np.allclose(found.image_px[0, 0], LIFTER)

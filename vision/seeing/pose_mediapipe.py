@@ -1,33 +1,22 @@
-"""frames -> landmarks, by MediaPipe's PoseLandmarker (Apache-2.0).
-
-The only module that knows MediaPipe; it is imported when first used. Its package brings the
-model's run time but no model: ``vision/models/README.md`` says where ours comes from.
-"""
+"""frames -> landmarks: the people in a clip found, and one of them followed with all care."""
 
 from __future__ import annotations
 
 import contextlib
-import os
-import sys
-import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
-from types import ModuleType
-from typing import Any
 
 import cv2
 import numpy as np
 
 from shared.domain import Floats, Frame, Image, Landmarks
-from shared.errors import InternalError, UsageError
-from shared.keypoints import KEYPOINTS, MIRRORED
+from shared.errors import UsageError
+from shared.keypoints import KEYPOINTS
 from vision.common.poses import off_bones, pose_distance, torso
 from vision.common.seams import Box
+from vision.seeing.landmarker import Landmarker, is_upside_down
 from vision.seeing.paint import painted_out
 
-#: What the package loads to draw and to record sound, neither of which is used: most of its start.
-_UNUSED = ("matplotlib", "matplotlib.pyplot", "sounddevice")
-_IMPORTING = threading.Lock()
 _MODELS = Path(__file__).parents[1] / "models"
 DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 #: Finds the people in whole pictures: a third of the time, and the place of a person is all that counts.
@@ -83,12 +72,12 @@ class MediaPipePose:
         """See ``vision.common.seams.PoseEstimator``; InternalError when the model cannot be run."""
         rows, last_ms = _Rows(1), -1
         left, top, right, bottom = box
-        look = _look_mirrored if mirrored else _look
-        with _landmarker(self.model) as (landmarker, mediapipe):
+        with contextlib.ExitStack() as open_:
+            model = Landmarker(open_, self.model)
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
                 part, scale = _small(frame.image[top:bottom, left:right])
-                poses = look(landmarker, mediapipe, part, last_ms)
+                poses = model.look(part, last_ms, mirrored)
                 for pose in poses:
                     pose[:, :3] /= scale
                     pose[:, :2] += left, top
@@ -110,15 +99,15 @@ class _Looks:
 
     def __init__(self, open_: contextlib.ExitStack):
         self._open = open_
-        self._started: list[tuple[Any, Any]] = []
+        self._started: list[Landmarker] = []
 
     def people(self, image: Image, at_ms: int, most: int) -> list[Floats]:
         """Poses (33, 8) of up to ``most`` people, each found with those before painted over."""
         found: list[Floats] = []
         for i in range(most):
             if i == len(self._started):
-                self._started.append(self._open.enter_context(_landmarker(SURVEY_MODEL)))
-            poses = _look(*self._started[i], image, at_ms)
+                self._started.append(Landmarker(self._open, SURVEY_MODEL))
+            poses = self._started[i].look(image, at_ms)
             if not poses or _is_ghost(poses[0], found):
                 break
             found += poses
@@ -127,7 +116,11 @@ class _Looks:
 
 
 def _is_ghost(pose: Floats, found: list[Floats]) -> bool:
-    """Whether a pose was made of what is left of somebody painted over: head on head, or bone on bone."""
+    """Whether a pose was made of what is left of somebody painted over: head on head, bone on bone, or a
+    body on its head in somebody's legs.
+    """
+    if found and is_upside_down(pose):
+        return True
     middle = pose[:11, :2].mean(axis=0)
     size = max(float(np.ptp(pose[:, 1])), 1.0)
     for one in found:
@@ -137,32 +130,6 @@ def _is_ghost(pose: Floats, found: list[Floats]) -> bool:
         if np.median(off) < GHOST_TRUNKS[0] and np.percentile(off, 90) < GHOST_TRUNKS[1]:
             return True
     return False
-
-
-def _look(landmarker: Any, mediapipe: Any, image: Any, at_ms: int) -> list[Floats]:
-    """(33, 8) of x y z, X Y Z, visibility, presence of the one person found, pixels; or nothing."""
-    picture = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=image)
-    with contextlib.nullcontext() if _CHATTER.over else _quiet():
-        found = landmarker.detect_for_video(picture, at_ms)
-        _CHATTER.over = _CHATTER.over or bool(found.pose_landmarks)
-    height, width = image.shape[:2]
-    out = []
-    for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True):
-        points = zip(flat, world, strict=True)
-        pose = np.array([(a.x, a.y, a.z, b.x, b.y, b.z, a.visibility, a.presence) for a, b in points])
-        pose[:, :3] *= width, height, width
-        out.append(pose)
-    return out
-
-
-def _look_mirrored(landmarker: Any, mediapipe: Any, image: Image, at_ms: int) -> list[Floats]:
-    """What ``_look`` finds in the mirror image, mirrored back."""
-    found = _look(landmarker, mediapipe, np.ascontiguousarray(image[:, ::-1]), at_ms)
-    back = [pose[list(MIRRORED)] for pose in found]
-    for pose in back:
-        pose[:, 0] = image.shape[1] - 1 - pose[:, 0]
-        pose[:, 3] *= -1
-    return back
 
 
 class _Rows:
@@ -203,70 +170,3 @@ class _Rows:
             presence=rows[..., 7],
             model=model,
         )
-
-
-@contextlib.contextmanager
-def _without(modules: Iterable[str]) -> Iterator[None]:
-    """Empty modules in place of those not imported yet, so that importing does not pull them in."""
-    absent = [name for name in modules if name not in sys.modules]
-    sys.modules.update({name: ModuleType(name) for name in absent})
-    try:
-        yield
-    finally:
-        for name in absent:
-            del sys.modules[name]
-
-
-@contextlib.contextmanager
-def _landmarker(model: Path) -> Iterator[tuple[Any, Any]]:
-    """A PoseLandmarker in video mode for one person; the native start-up chatter is kept off the terminal."""
-    with _IMPORTING, _without(_UNUSED):
-        import mediapipe
-        from mediapipe.tasks.python import BaseOptions, vision
-
-    options = vision.PoseLandmarkerOptions(
-        base_options=BaseOptions(model_asset_path=str(model)),
-        running_mode=vision.RunningMode.VIDEO,
-    )
-    try:
-        with _quiet():
-            landmarker = vision.PoseLandmarker.create_from_options(options)
-    except (RuntimeError, ValueError) as error:
-        raise InternalError(
-            f"The landmark model {model.name} could not be started; it may be damaged or of another kind."
-        ) from error
-    try:
-        yield landmarker, mediapipe
-    finally:
-        with _quiet():
-            landmarker.close()
-
-
-class _Chatter:
-    """What native code writes to stderr: at every start and stop, and once when it first finds someone."""
-
-    over = False
-    lock = threading.Lock()
-
-
-_CHATTER = _Chatter()
-
-
-@contextlib.contextmanager
-def _quiet() -> Iterator[None]:
-    """Send what native code writes to stderr nowhere, unless PLUMBSET_DEBUG is set; one thread at a time."""
-    if os.environ.get("PLUMBSET_DEBUG"):
-        yield
-        return
-    with _CHATTER.lock:
-        sys.stderr.flush()
-        kept = os.dup(2)
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        try:
-            yield
-        finally:
-            sys.stderr.flush()
-            os.dup2(kept, 2)
-            os.close(kept)
-            os.close(nowhere)
