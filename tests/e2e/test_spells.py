@@ -28,11 +28,15 @@ SPELLS = {
 
 def _spoilt(look: Landmarks, kind: str, seed: int) -> Landmarks:
     """Everything of one person read wrongly in the spells of a kind."""
+    return _with_spells(look, kind, SPELLS[kind], seed)
+
+
+def _with_spells(look: Landmarks, kind: str, spells: list[tuple[float, float]], seed: int = 1) -> Landmarks:
     rng = np.random.default_rng(seed)
     image, world = look.image_px.copy(), look.world_m.copy()
     ends = (INDEX["left_shoulder"], INDEX["left_hip"])
     trunk = np.nanmedian(np.linalg.norm(np.subtract(*(image[:, 0, k, :2] for k in ends)), axis=-1))
-    for start_s, long_s in SPELLS[kind]:
+    for start_s, long_s in spells:
         rows = np.flatnonzero((look.time_s >= start_s) & (look.time_s < start_s + long_s))
         if kind == "flickers":
             image[rows, ..., :2] += rng.normal(0, 0.25 * trunk, image[rows, ..., :2].shape)
@@ -55,3 +59,18 @@ def test_a_spell_of_wrong_looks_brings_no_flag_and_costs_one_repetition_at_most(
     ).report  # fmt: skip
     assert found.count in (truth["count"], truth["count"] - 1)
     assert {(f.check, f.rep) for f in found.flags()} <= {(f["check"], f["rep"]) for f in truth["faults"]}
+
+
+@pytest.mark.parametrize("name", ["leg-extension-clean", "lat-pulldown-clean", "reverse-fly-clean"])
+def test_a_load_down_end_that_nobody_saw_costs_no_repetition(name: str) -> None:
+    truth, (seen, again) = truth_of(clip_of(name)), looked(name)
+    ends = zip(truth["reps"][2:-1:4], truth["reps"][3::4], strict=False)
+    spells = [((one["end_s"] + following["start_s"]) / 2 - 0.75, 1.5) for one, following in ends]
+    assert len(spells) >= 2 and seen.dense is not None
+    found = judge_twice(
+        replace(seen, dense=_with_spells(seen.dense, "lost", spells)),
+        find_exercise(truth["exercise"]), options=Options(cleared=True),
+        again=lambda: _with_spells(again, "lost", spells),
+    ).report  # fmt: skip
+    assert found.count == truth["count"]
+    assert not found.flags()

@@ -13,6 +13,7 @@ from vision.measuring.membership import belongs, load_ends
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.reps import find_reps
 from vision.measuring.strangers import without_strangers
+from vision.measuring.unseen import with_unseen_turns
 
 #: The drive of guessed limbs is asked for where more of the clip's than this share is not known.
 MISSING_SHARE = 0.02
@@ -63,6 +64,7 @@ def find_set(
     alone = found(whole, uncorrected)
     if alone is None:
         return whole, None
+    values = with_unseen_turns(values, whole.time_s, alone)
     inside = replace(whole, values=np.where(belongs(track, alone, ends), values, np.nan))
     reps = found(inside, correct)
     return inside, without_strangers(track, reps, ends) if reps is not None else None
