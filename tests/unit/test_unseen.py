@@ -44,6 +44,29 @@ def test_a_hidden_lift_end_is_put_at_the_lift_end():
     assert np.max(mended[gap]) == pytest.approx(np.max(WHOLE[gap]), abs=3.0)
 
 
+def test_a_limb_that_was_held_up_before_a_gap_and_rises_after_it_was_down_in_between():
+    quick = SetTruth(tuple(RepTruth(lower_s=0.9) for _ in range(8)))
+    time_s = np.arange(0.0, quick.duration_s, 1 / RATE)
+    (_, turn, lower, _), (start, *_) = quick.bounds()[3:5]
+    hides = (time_s > (turn + lower) / 2) & (time_s < start + 0.5)
+    drive = np.where(hides, np.nan, quick.drive(time_s))
+    alone = find_reps(Signal("knee", "deg", time_s, drive, np.zeros(len(time_s)), 0.0), "rising")
+    assert alone is not None
+    assert np.nanmin(with_unseen_turns(drive, time_s, alone)[hides]) == pytest.approx(quick.low, abs=3.0)
+
+
+def test_a_long_hold_that_was_hidden_stays_a_hold():
+    truth = SetTruth(
+        tuple(RepTruth(lift_s=0.8, lower_s=0.8, hold_s=3.0 if i == 3 else 0.4) for i in range(8))
+    )
+    time_s = np.arange(0.0, truth.duration_s, 1 / RATE)
+    _, turn, lower, _ = truth.bounds()[3]
+    drive = np.where(np.abs(time_s - (turn + lower) / 2) < 0.95, np.nan, truth.drive(time_s))
+    alone = find_reps(Signal("knee", "deg", time_s, drive, np.zeros(len(time_s)), 0.0), "rising")
+    assert alone is not None
+    assert np.array_equal(with_unseen_turns(drive, time_s, alone), drive, equal_nan=True)
+
+
 def test_where_the_limb_went_on_the_same_way_nothing_is_made_up():
     start, turn, *_ = TRUTH.bounds()[3]
     drive = hidden((start + turn) / 2, 0.5)

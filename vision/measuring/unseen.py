@@ -16,8 +16,9 @@ from vision.measuring.filters import runs
 LONGEST_S = 2.0
 #: Which way the limb went is told from so many seconds beside the gap ...
 BESIDE_S = 0.3
-#: ... and only where it moved by this share of the usual range a second: in a hold nobody knows.
-LEAST_SPEED = 0.15
+#: ... where it moved by this share of the usual range a second; slower it rests at an end, this near to it,
+#: from which there is one way only.
+LEAST_SPEED, NEAR_END = 0.15, 0.15
 
 
 def with_unseen_turns(drive: Floats, time_s: Floats, reps: RepSet) -> Floats:
@@ -25,32 +26,46 @@ def with_unseen_turns(drive: Floats, time_s: Floats, reps: RepSet) -> Floats:
 
     time_s (T,) s, uniform; reps: the set as it is found without them.
     """
-    ends = np.array([(rep.lift_end_deg, rep.load_down_deg) for rep in reps.full])
-    lowest, highest = np.sort(np.median(ends, axis=0))
-    slowest = LEAST_SPEED * reps.usual_range
     out = drive.copy()
     for start, stop in runs(np.isnan(drive)):
         if start == 0 or stop == len(drive) or time_s[stop] - time_s[start - 1] > LONGEST_S:
             continue
-        edges = [start - 1, stop]
-        before = _speed(drive[:start], time_s[:start])
-        after = -_speed(drive[: stop - 1 : -1], -time_s[: stop - 1 : -1])
-        if not (abs(before) >= slowest and abs(after) >= slowest and before * after < 0):
-            continue
-        level = highest if before > 0 else lowest
-        away = np.maximum(0.0, np.sign(before) * (level - drive[edges]))
-        needed = away / np.abs([before, after])
-        gap_s = time_s[stop] - time_s[start - 1]
-        if 0.0 < needed.sum() <= gap_s:
-            turn_s = time_s[start - 1] + gap_s * needed[0] / needed.sum()
-            course = [drive[start - 1], level, drive[stop]]
-            out[start:stop] = np.interp(time_s[start:stop], [time_s[start - 1], turn_s, time_s[stop]], course)
+        edges, gap_s = drive[[start - 1, stop]], time_s[stop] - time_s[start - 1]
+        slopes = _slope(drive[:start], time_s[:start]), _slope(drive[stop:], time_s[stop:], first=True)
+        if (turn := _turn(edges, slopes, gap_s, reps)) is not None:
+            moments = time_s[start - 1] + np.array([0.0, turn[0], gap_s])
+            out[start:stop] = np.interp(time_s[start:stop], moments, [edges[0], turn[1], edges[1]])
     return out
 
 
-def _speed(drive: Floats, time_s: Floats) -> float:
-    """Units a second over the last ``BESIDE_S``; 0 where too little of it is known."""
-    beside = np.flatnonzero((time_s >= time_s[-1] - BESIDE_S) & ~np.isnan(drive))
-    if len(beside) < 3:
-        return 0.0
-    return float(np.polyfit(time_s[beside], drive[beside], 1)[0])
+def _turn(
+    edges: Floats, slopes: tuple[float, float], gap_s: float, reps: RepSet
+) -> tuple[float, float] | None:
+    """When, s after a gap's beginning, and where the limb turned in it; None where it need not have.
+
+    edges (2,): the drive beside the gap; slopes: units a second there, 0 where that is not known.
+    """
+    ends = np.median([(rep.lift_end_deg, rep.load_down_deg) for rep in reps.full], axis=0)
+    phase_s = np.median([seconds for rep in reps.full for seconds in (rep.lift_s, rep.lower_s)])
+    at_rest = np.abs(slopes) < LEAST_SPEED * reps.usual_range
+    if at_rest.all():
+        return None
+    inward = np.where(np.abs(edges - ends.max()) < np.abs(edges - ends.min()), -1.0, 1.0)
+    at_end = np.abs(edges[:, None] - ends).min(axis=1) <= NEAR_END * reps.usual_range
+    if (at_rest & ~at_end).any():
+        return None
+    # In the middle of a phase a limb is about twice as fast as it is on the whole.
+    from_rest = 2.0 * reps.usual_range / phase_s * inward * [1.0, -1.0]
+    before, after = np.where(at_rest, from_rest, slopes)
+    level = ends.max() if before > 0 else ends.min()
+    needed = np.maximum(0.0, np.sign(before) * (level - edges)) / np.abs([before, after])
+    if before * after >= 0 or not 0.0 < needed.sum() <= gap_s:
+        return None
+    return gap_s * needed[0] / needed.sum(), float(level)
+
+
+def _slope(drive: Floats, time_s: Floats, first: bool = False) -> float:
+    """Units a second over the last ``BESIDE_S`` of a part, or over its first; 0 where too little is known."""
+    inside = time_s <= time_s[0] + BESIDE_S if first else time_s >= time_s[-1] - BESIDE_S
+    beside = np.flatnonzero(inside & ~np.isnan(drive))
+    return float(np.polyfit(time_s[beside], drive[beside], 1)[0]) if len(beside) >= 3 else 0.0
