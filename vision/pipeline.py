@@ -19,7 +19,7 @@ from vision.judging.proven import least_of, widened
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.seeing.early import early
-from vision.seeing.follow import pick
+from vision.seeing.follow import lost_share, pick
 from vision.seeing.look import Seen, look_again, look_closely, survey_clip
 from vision.telling.analysis import Analysis
 from vision.telling.first_look import FirstLook, correction
@@ -27,6 +27,8 @@ from vision.telling.report import build_report
 
 #: Said where tags are seen, and none of the machine that was named.
 OTHER_TAGS = "The printed tags in the clip are those of another machine: {title}. Check which one it is."
+#: A clip is looked at once more where the first look saw the person in less than the rest of this share.
+LOST_SHARE = 0.1
 
 
 def analyse(
@@ -126,15 +128,19 @@ def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
     """From landmarks to the report, by the mean of two looks where the first one raises anything grave.
 
-    A flag must then show in each of the two looks as well. again: what ``look_again`` gives.
-    See ``analyse`` for the errors.
+    Or where it lost the person. A flag must then show in each of the two looks as well. again: what
+    ``look_again`` gives. See ``analyse`` for the errors.
     """
     first = _stages(seen, exercise, options)
-    if seen.dense is None or not (options.thorough or worth_another_look(first.judged.findings)):
+    if seen.dense is None or seen.subject is None:
+        return _told(first)
+    lost = lost_share(seen.dense, seen.subject) > LOST_SHARE
+    if not (options.thorough or lost or worth_another_look(first.judged.findings)):
         return _told(first)
     second = again()
     alone = _stages(replace(seen, dense=second), exercise, options)
-    both = _stages(replace(seen, dense=mean_of_looks(seen.dense, second)), exercise, options)
+    mean = mean_of_looks(*(pick(look, seen.subject) for look in (seen.dense, second)))
+    both = _stages(replace(seen, dense=mean), exercise, options)
     findings = confirmed(both.look, (first.look, alone.look))
     return _told(replace(both, judged=replace(both.judged, findings=findings)), looked_again=True)
 

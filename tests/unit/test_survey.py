@@ -142,6 +142,19 @@ def test_a_model_that_finds_a_body_in_the_legs_is_started_anew(monkeypatch):
     assert script.started == 2
 
 
+@pytest.mark.parametrize("wrongly", [[], [on_its_head(LIFTER)]], ids=["nobody", "upside down"])
+def test_who_is_not_found_in_a_part_of_the_picture_is_looked_for_smaller(monkeypatch, wrongly):
+    def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        found = [LIFTER] if image.shape[1] == 720 else wrongly
+        return [np.column_stack([pose, pose, np.ones((33, 2))]) for pose in found]
+
+    monkeypatch.setattr(landmarker, "_landmarker", Script().landmarker)
+    monkeypatch.setattr(landmarker, "_look", look)
+    frames = [Frame(i, i * STEP_S, np.full((1280, 720, 3), 90, np.uint8)) for i in range(15)]
+    found = MediaPipePose().follow(iter(frames), (100, 200, 700, 1000))
+    assert np.allclose(found.image_px[1:, 0], LIFTER)
+
+
 def test_who_is_found_upside_down_again_is_not_looked_for_anew_in_every_picture(monkeypatch):
     script = Script(other=None)
     monkeypatch.setattr(landmarker, "_landmarker", script.landmarker)

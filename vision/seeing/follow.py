@@ -71,6 +71,13 @@ def pick(dense: Landmarks, subject: Subject) -> Landmarks:
     return _one_slot(dense, chosen)
 
 
+def lost_share(dense: Landmarks, subject: Subject) -> float:
+    """Share of the looks, where the subject was surveyed about then, that show somebody or something else."""
+    nearest_s = np.abs(subject.time_s[:, None] - dense.time_s).min(axis=0)
+    lost = np.isnan(pick(dense, subject).image_px[:, 0, 0, 0])[nearest_s <= ACCEPT_GAP_S]
+    return float(lost.mean()) if len(lost) else 0.0
+
+
 def _off(dense: Landmarks, subject: Subject, which: np.ndarray) -> Floats:
     """Trunk lengths between each dense pose and one surveyed pose a row, (N, P).
 

@@ -30,36 +30,37 @@ _SHOULDERS, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for
 
 
 class Landmarker:
-    """A landmarker that is started anew when it finds a body upside down.
-
-    It looks where it found somebody before: once it takes two legs for a body on its head, it goes on doing
-    so for as long as they are there.
-    """
+    """A landmark model in video mode: it looks where it found somebody before."""
 
     def __init__(self, open_: contextlib.ExitStack, model: Path):
         """InternalError when the model cannot be run; open_: closes it."""
         self._model = model
         self._open = open_.enter_context(contextlib.ExitStack())
         self._started = self._open.enter_context(_landmarker(model))
-        self._anew_ms = 0
+        self._due_ms = 0
 
     def look(self, image: Image, at_ms: int, mirrored: bool = False) -> list[Floats]:
         """(33, 8) of x y z, X Y Z, visibility, presence of the one person found, pixels; or nothing.
 
         mirrored: look at the mirror image, and say where things lie in the picture itself.
         """
-        look = _look_mirrored if mirrored else _look
-        poses = look(*self._started, image, at_ms)
-        if any(is_upside_down(pose) for pose in poses) and at_ms >= self._anew_ms:
-            self._open.close()
-            self._started = self._open.enter_context(_landmarker(self._model))
-            self._anew_ms = at_ms + ANEW_STEP_MS
-            poses = look(*self._started, image, at_ms)
-        return poses
+        return (_look_mirrored if mirrored else _look)(*self._started, image, at_ms)
+
+    def start_anew(self, at_ms: int) -> bool:
+        """Forget where somebody was found; False where it did so less than a second ago."""
+        if at_ms < self._due_ms:
+            return False
+        self._open.close()
+        self._started = self._open.enter_context(_landmarker(self._model))
+        self._due_ms = at_ms + ANEW_STEP_MS
+        return True
 
 
 def is_upside_down(pose: Floats) -> bool:
-    """Whether the shoulders of a pose (33, 8) lie lower in the picture than its hips: nobody trains so."""
+    """Whether the shoulders of a pose (33, 8) lie lower in the picture than its hips: nobody trains so.
+
+    A model that once takes two legs for a body on its head goes on doing so for as long as they are there.
+    """
     return bool(pose[_SHOULDERS, 1].mean() > pose[_HIPS, 1].mean())
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -23,6 +24,8 @@ DEFAULT_MODEL = _MODELS / "pose_landmarker_heavy.task"
 SURVEY_MODEL = _MODELS / "pose_landmarker_full.task"
 #: The model looks at 256 pixels a side about the person; more in the picture only costs time.
 ENOUGH_PX = 860
+#: What lies about the part that is looked at.
+GREY = 128
 #: How often others are looked for while one person alone is seen, in s.
 OTHERS_STEP_S = 0.8
 SLACK_S = 0.05
@@ -69,20 +72,45 @@ class MediaPipePose:
         return rows.landmarks(self.name)
 
     def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
-        """See ``vision.common.seams.PoseEstimator``; InternalError when the model cannot be run."""
-        rows, last_ms = _Rows(1), -1
-        left, top, right, bottom = box
+        """See ``vision.common.seams.PoseEstimator``; InternalError when the model cannot be run.
+
+        Where nobody is found in the part of the picture, or a body on its head, the part is looked at smaller
+        from then on, and larger again after that: the model finds people by their size in what it is shown.
+        """
+        rows, last_ms, smaller = _Rows(1), -1, False
         with contextlib.ExitStack() as open_:
             model = Landmarker(open_, self.model)
             for frame in frames:
                 last_ms = max(last_ms + 1, round(frame.time_s * 1000))
-                part, scale = _small(frame.image[top:bottom, left:right])
-                poses = model.look(part, last_ms, mirrored)
-                for pose in poses:
-                    pose[:, :3] /= scale
-                    pose[:, :2] += left, top
+                look = partial(_look_within, model, frame, box, at_ms=last_ms, mirrored=mirrored)
+                poses = look(smaller)
+                if not poses:
+                    smaller = not smaller
+                elif is_upside_down(poses[0]) and model.start_anew(last_ms):
+                    smaller = not smaller
+                    poses = look(smaller)
                 rows.add(frame, poses)
         return rows.landmarks(self.name)
+
+
+def _look_within(
+    model: Landmarker, frame: Frame, box: Box, smaller: bool, *, at_ms: int, mirrored: bool
+) -> list[Floats]:
+    """Who is found in a part of the picture, in pixels of the picture.
+
+    smaller: in a grey picture of the whole one's size, where the part lies.
+    """
+    left, top, right, bottom = box
+    part, corner = frame.image[top:bottom, left:right], (left, top)
+    if smaller:
+        part, corner = np.full_like(frame.image, GREY), (0, 0)
+        part[top:bottom, left:right] = frame.image[top:bottom, left:right]
+    part, scale = _small(part)
+    poses = model.look(part, at_ms, mirrored)
+    for pose in poses:
+        pose[:, :3] /= scale
+        pose[:, :2] += corner
+    return poses
 
 
 def _small(image: Image) -> tuple[Image, float]:
@@ -108,6 +136,8 @@ class _Looks:
             if i == len(self._started):
                 self._started.append(Landmarker(self._open, SURVEY_MODEL))
             poses = self._started[i].look(image, at_ms)
+            if poses and is_upside_down(poses[0]) and self._started[i].start_anew(at_ms):
+                poses = self._started[i].look(image, at_ms)
             if not poses or _is_ghost(poses[0], found):
                 break
             found += poses
