@@ -24,10 +24,12 @@ def serve(host: str, port: int) -> None:
     from app.page.guard import Guard
     from app.page.oidc import provider_named, secrets_file
     from app.page.packed import Packed
+    from app.page.station_sets import take_up
     from app.page.studio import not_beyond, this_studio
     from app.views import account, film, members, waiting  # noqa: F401 - now, not while someone waits
 
     not_beyond(this_studio().door, host)
+    threading.Thread(target=take_up, args=(this_studio(),), daemon=True).start()
     data = this_studio().settings.data
     secrets = secrets_file(data) if provider_named(data) else None
     doors = [

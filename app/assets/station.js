@@ -9,6 +9,8 @@ const SHOWN_MS = 30_000;
 const SAID_MS = 15_000;
 const CUE_WAITS_MS = 300_000;
 const POLL_MS = 1000;
+// So long a count is waited for, also while the studio is started anew and does not answer.
+const COUNT_WAITS_MS = 180_000;
 const STILL_PX = 1280;
 // The marked part is a square of this share of the picture's shorter side.
 const PART = 0.6;
@@ -21,6 +23,7 @@ const NO_CAMERA =
   "This page came over plain http, and a browser gives its camera to https pages alone. Open the link by an https address.";
 const REFUSED = "The camera was not given to this page. Allow it in the browser's settings and load the page anew.";
 const LOST = "The studio cannot be reached just now.";
+const TOO_LATE = "The count of this set did not come in time.";
 
 const wait = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
@@ -178,30 +181,38 @@ class Station {
     this.rolls.drop();
     if (!film) return;
     this.checking += 1;
-    this.filming = film;
+    this.filming = this.newest = film;
     await wait(Math.max(0, moved_at + AFTER_MS - at));
     this.filming = null;
     await this.safely(async () => {
       try {
         if (film.dropped) return;
         const name = await send(await film.until(moved_at), { shown: shown?.shown || "" });
-        if (await this.counted(name, shown)) this.cue(name, shown);
+        if (await this.counted(name, shown, film)) this.cue(name, shown);
       } finally {
         this.checking -= 1;
       }
     });
   }
 
-  // Show the count once it is there; gives whether a cue may follow it.
-  async counted(name, shown) {
-    for (;;) {
+  // Show the count of the newest film once it is there; gives whether a cue may follow it.
+  async counted(name, shown, film) {
+    const now = await this.outcome(name);
+    const other = this.card.shown && this.card.shown.shown !== shown?.shown;
+    if (!other && film === this.newest) this.tell({ ...now, name: shown?.name || "" });
+    return now.more;
+  }
+
+  async outcome(name) {
+    const until = performance.now() + COUNT_WAITS_MS;
+    while (performance.now() < until) {
       await wait(POLL_MS);
-      const now = await ask(`set/${name}`);
-      if (now.state === "checking") continue;
-      const other = this.card.shown && this.card.shown.shown !== shown?.shown;
-      if (!other) this.tell({ ...now, name: shown?.name || "" });
-      return now.more;
+      const now = await ask(`set/${name}`).catch((error) => {
+        if (error instanceof Ended) throw error;
+      });
+      if (now && now.state !== "checking") return now;
     }
+    throw new Error(TOO_LATE);
   }
 
   // The cue is for whoever trained alone: it waits no longer than they stay.

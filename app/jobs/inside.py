@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import pickle
 import queue
+import signal
 import struct
 import sys
 import threading
@@ -34,8 +35,13 @@ INPUT, OWN, MEMORY, UNFORESEEN = "input", "own", "memory", "unforeseen"
 
 
 def main() -> None:
-    """Answer on standard output, where nothing else can write then."""
+    """Answer on standard output, where nothing else can write then.
+
+    A system that stops ends all processes at once: this one goes with whoever asks, and not before, or its
+    clip would seem to have made it crash.
+    """
     close_network()
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
     questions, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb", buffering=0)
     os.dup2(2, 1)
     serve(questions, answers, sys.argv[2:])

@@ -19,7 +19,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from starlette.routing import Route
 
 from app.page.entry import OTHER_PAGE, same_origin, show_page
-from app.page.station_sets import FORGOTTEN, WHY_ONLY_COUNTED, Filmed, said, seats, sets
+from app.page.station_sets import WHY_ONLY_COUNTED, Filmed, said, seats
 from app.page.still import stills
 from app.page.studio import COOKIE, Studio, this_studio
 from app.page.theme import ASSETS, FONT, TYPEFACE_AT
@@ -172,11 +172,7 @@ async def result(request: Request, studio: Studio, station: Station) -> Response
 
     def read() -> dict[str, Any]:
         filmed = Filmed(studio, station)
-        filmed.clips.clip(name, filmed.owner)
-        try:
-            return said(studio, sets().of(name))
-        except KeyError:  # too long ago, or the page was started anew meanwhile
-            return {"state": "none", "why": FORGOTTEN}
+        return said(studio, filmed.clips.clip(name, filmed.owner))
 
     return _json(await run_in_threadpool(read))
 

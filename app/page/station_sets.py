@@ -1,20 +1,20 @@
 """What a station filmed: counted first, then kept under a member's name where every rule allows, else gone.
 
-What came of a set is remembered in this process alone, for as long as the screen may show it.
+What goes with a film lies beside it, and in its place what came of it: so the next process takes up what one
+that was killed had not counted yet (``take_up``), and the screen reads the count from there.
 """
 
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from app.jobs.counting import Counting, counted
 from app.page.station_seat import Seats
@@ -23,11 +23,11 @@ from app.store.arriving import Arriving, Clip, at_stations
 from app.store.card_numbers import actor_of
 from app.store.found_sets import Found, keep_found, key_of
 from app.store.models import now
-from app.store.stations import Station
+from app.store.stations import Station, working
 from shared.errors import PlumbsetError
 
-#: So long, s, what came of a set can be asked for.
-ASKED_S = 600.0
+#: So long what came of a set can be asked for.
+ASKED = timedelta(seconds=600)
 #: Why a set was only counted, as its member reads it.
 WHY_ONLY_COUNTED: Mapping[str, str] = {
     "no-card": "Only counted: nothing else is kept.",
@@ -54,40 +54,32 @@ class Kept(BaseModel):
     moment: datetime
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """What came of a film. why: a key of ``WHY_ONLY_COUNTED``, empty where the set was kept as ``set_id``."""
+class Outcome(BaseModel):
+    """What came of a film. why: a key of ``WHY_ONLY_COUNTED``, empty where the set was kept as ``set_id``.
 
+    card: whose set it is, of one that was kept; at: when it was counted.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
     counting: Counting
     card: int | None = None
     set_id: int | None = None
     why: str = ""
+    at: datetime = Field(default_factory=now)
 
 
-class Sets:
-    """The sets of all stations in this process. None: it is still being counted."""
+class Films:
+    """The films that this process has taken up: each is counted once, however often it is asked for."""
 
     def __init__(self) -> None:
-        self._lock, self._all = threading.Lock(), dict[str, tuple[float, Outcome | None]]()
+        self._lock, self._taken = threading.Lock(), set[str]()
 
-    def begin(self, name: str) -> bool:
+    def first(self, name: str) -> bool:
         """Whether nobody has taken this film up yet; from now on somebody has."""
         with self._lock:
-            self._all = {n: one for n, one in self._all.items() if time.monotonic() - one[0] <= ASKED_S}
-            if name in self._all:
-                return False
-            self._all[name] = time.monotonic(), None
-            return True
-
-    def end(self, name: str, outcome: Outcome) -> None:
-        """Remember what came of a film, for a while from now on."""
-        with self._lock:
-            self._all[name] = time.monotonic(), outcome
-
-    def of(self, name: str) -> Outcome | None:
-        """What came of a film, None while it is counted; KeyError where nobody remembers it."""
-        with self._lock:
-            return self._all[name][1]
+            first = name not in self._taken
+            self._taken.add(name)
+            return first
 
 
 @lru_cache(maxsize=1)
@@ -97,9 +89,9 @@ def seats() -> Seats:
 
 
 @lru_cache(maxsize=1)
-def sets() -> Sets:
-    """The sets of this process."""
-    return Sets()
+def films() -> Films:
+    """The films of this process."""
+    return Films()
 
 
 @dataclass(frozen=True)
@@ -129,20 +121,20 @@ class Filmed:
     def take(self, name: str) -> Clip:
         """Have a whole film counted; whoever asks twice has it counted once."""
         clip = self.clips.clip(name, self.owner)
-        if clip.set_id is None and sets().begin(name):
+        if clip.set_id is None and films().first(name):
             threading.Thread(target=self.count, args=(name, clip), daemon=True).start()
         return clip
 
     def count(self, name: str, clip: Clip) -> None:
         """Count a film, keep it where it may be kept, and delete it here, whatever happens."""
-        outcome = Outcome(Counting(None, why="The set could not be counted."))
+        outcome = Outcome(counting=Counting(None, why="The set could not be counted."))
         try:
             outcome = self._counted(name, clip)
         except PlumbsetError as error:
-            outcome = Outcome(Counting(None, why=str(error)))
+            outcome = Outcome(counting=Counting(None, why=str(error)))
         finally:
-            self.clips.close(name, replace(clip, told="{}"), outcome.set_id or 0, known=False)
-            sets().end(name, outcome)
+            told = outcome.model_dump_json()
+            self.clips.close(name, replace(clip, told=told), outcome.set_id or 0, known=False)
 
     def _counted(self, name: str, clip: Clip) -> Outcome:
         told = Kept.model_validate_json(clip.told)
@@ -150,22 +142,38 @@ class Filmed:
             path = Path(stream.name)
         counting = counted(path, self.station.exercise)
         if not counting.is_set:
-            return Outcome(counting)
+            return Outcome(counting=counting)
         found = Found(key_of(name, 0.0), told.card, self.station.exercise, told.moment)
         with self.clips.whole(name) as stream:
             taken = keep_found(self.studio.database, self.studio.files, found, stream, clip.name)
-        return Outcome(counting, told.card, taken.set_id, taken.why)
+        whose = None if taken.set_id is None else told.card
+        return Outcome(counting=counting, card=whose, set_id=taken.set_id, why=taken.why)
 
 
-def said(studio: Studio, outcome: Outcome | None) -> dict[str, Any]:
+def take_up(studio: Studio) -> None:
+    """Count the films that an earlier process did not come to; those of stations that were ended go."""
+    clips = at_stations(studio.files.folder)
+    clips.tidy()
+    stations = {station.owner: station for station in working(studio.database)}
+    for name, clip in clips.whole_ones():
+        if clip.owner in stations:
+            Filmed(studio, stations[clip.owner]).take(name)
+        else:
+            clips.drop(name)
+
+
+def said(studio: Studio, clip: Clip) -> dict[str, Any]:
     """What the screen shows of a set. more: the check still goes on, a cue may come."""
-    if outcome is None:
+    if clip.set_id is None:
         return {"state": "checking"}
+    outcome = Outcome.model_validate_json(clip.told)
+    if now() - outcome.at > ASKED:
+        return {"state": "none", "why": FORGOTTEN}
     counting = outcome.counting
     if not counting.is_set:
         return {"state": "none", "why": counting.why or NO_SET}
     count, cue, more = counting.count, "", False
-    actor = actor_of(studio.database, outcome.card) if outcome.card and outcome.set_id else None
+    actor = actor_of(studio.database, outcome.card) if outcome.card else None
     if actor is not None and outcome.set_id is not None:
         told = studio.access(actor).told(outcome.set_id)
         more = told.state == "checking"

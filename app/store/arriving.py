@@ -125,6 +125,11 @@ class Arriving:
             shutil.rmtree(self._of(name), ignore_errors=True)
             self._turns.pop(name, None)
 
+    def whole_ones(self) -> list[tuple[str, Clip]]:
+        """Name and clip of those that are all here and of which nothing was made yet."""
+        waiting = [(name, clip) for name, clip in self._all() if clip.set_id is None]
+        return [(name, clip) for name, clip in waiting if self._size(name) == clip.length]
+
     def under_way(self, owner: int) -> int:
         """Bytes of all that someone has begun to send and that is not in the store yet."""
         return sum(c.length for _, c in self._all() if c.owner == owner and c.set_id is None)

@@ -48,9 +48,7 @@ class Stations(Acting):
     def stations(self) -> list[Station]:
         """The stations that work, the newest first; for trainers."""
         trainer_only(self.actor)
-        with self._db.read() as session:
-            rows = session.execute(_works().order_by(Pass.created_at.desc(), Pass.hash))
-            return [_station(row, name) for row, name in rows]
+        return working(self._db)
 
     def end_station(self, key: str) -> None:
         """End a station: its phone is refused from now on. For trainers."""
@@ -58,6 +56,13 @@ class Stations(Acting):
         with self._db.write() as session:
             of = (Pass.hash == key, Pass.kind == KIND, Pass.revoked_at.is_(None))
             session.execute(update(Pass).where(*of).values(revoked_at=now()))
+
+
+def working(database: Database) -> list[Station]:
+    """The stations that work, the newest first."""
+    with database.read() as session:
+        rows = session.execute(_works().order_by(Pass.created_at.desc(), Pass.hash))
+        return [_station(row, name) for row, name in rows]
 
 
 def station_of(database: Database, secret: str | None) -> Station | None:

@@ -101,7 +101,7 @@ def phone(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Phone:
         card=lambda picture: held.card, look=lambda picture, exercise: [exercise], warm=lambda: None
     )
     monkeypatch.setattr(station, "stills", lambda: stills)
-    for kept in (station_sets.seats, station_sets.sets, station._uploads):
+    for kept in (station_sets.seats, station_sets.films, station._uploads):
         kept.cache_clear()
     return held
 

@@ -54,6 +54,7 @@ class Served:
     code: str
     data: Path
     link: str
+    process: subprocess.Popen[str]
 
 
 @contextmanager
@@ -73,7 +74,7 @@ def _serving(data: Path, port: int) -> Iterator[Served]:
         link = re.search(r"http://\S+(/enter/\S{43})", said)
         assert code or link, said
         address = f"http://127.0.0.1:{port}"
-        yield Served(address, code[1] if code else "", data, address + link[1] if link else "")
+        yield Served(address, code[1] if code else "", data, address + link[1] if link else "", process)
     finally:
         process.terminate()
         process.wait()

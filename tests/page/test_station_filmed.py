@@ -72,11 +72,12 @@ def station(made: Made, camera: Path, tmp_path: Path) -> Iterator[Any]:
     assert chromium
     flags = ["--no-sandbox", "--disable-gpu", "--use-fake-ui-for-media-stream",
              "--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={camera}"]  # fmt: skip
-    with _serving(tmp_path / "data", free_port()) as served, sync_api.sync_playwright() as playwright:
+    port = free_port()
+    with _serving(tmp_path / "data", port) as served, sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=flags)
         page = browser.new_page(viewport=PHONE)
         page.set_default_timeout(SOON)
-        page.wrong = []
+        page.wrong, page.served, page.port = [], served, port
         page.on("console", lambda m: page.wrong.append(m.text) if m.type == "error" else None)
         page.on("pageerror", lambda e: page.wrong.append(str(e)))
         page.goto(f"{served.address}/station/enter/{made.secret}")
@@ -105,6 +106,25 @@ def test_a_member_shows_a_card_trains_and_reads_the_count(made: Made, station: A
     assert FROM_TO[1] - FROM_TO[0] <= kept.duration_s <= 45.0
     assert not list(at_stations(made.files.folder).folder.glob("*/clip"))
     assert made.trainer.only_counted(now().date()) == []
+
+
+def test_a_page_that_is_killed_while_it_counts_shows_the_count_when_it_is_started_anew(
+    made: Made, station: Any, tmp_path: Path
+) -> None:
+    station.get_by_role("button", name="Start the station").click()
+    station.get_by_role("button", name="No", exact=True).click()
+    with station.expect_response(lambda answer: "/station/set/" in answer.url, timeout=SOON):
+        pass
+    station.served.process.kill()
+    station.served.process.wait()
+    assert made.trainer.sets(made.ilse) == []
+    assert list(at_stations(made.files.folder).folder.glob("*/clip"))
+    with _serving(tmp_path / "data", station.port):
+        expect(station.locator(".big")).to_have_text(f"{REPS} reps")
+        expect(station.locator(".name")).to_have_text("Ilse")
+        (row,) = made.trainer.sets(made.ilse)
+        assert row.clip is not None
+    assert not list(at_stations(made.files.folder).folder.glob("*/clip"))
 
 
 def test_its_screens_keep_to_the_rules_of_access_and_an_ended_one_gives_its_camera_back(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import time
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from app.jobs.counting import Counting
 from app.page import station_sets, tus
 from app.store.arriving import STATION_WAITS_S, at_stations
 from app.store.found_tables import FoundSet
-from app.store.models import TrainingSet
+from app.store.models import TrainingSet, now
 from app.store.retention import tidy
 from shared.errors import InputError
 from tests.page.station_phone import (
@@ -143,9 +144,8 @@ def test_a_set_is_read_by_the_station_that_filmed_it_alone(phone: Phone) -> None
 
 def test_what_came_of_a_set_is_forgotten(phone: Phone, monkeypatch: pytest.MonkeyPatch) -> None:
     path = phone.film()
-    later = time.monotonic() + station_sets.ASKED_S + 1
-    monkeypatch.setattr(station_sets.time, "monotonic", lambda: later)
-    phone.film(clip=b"another")
+    later = now() + station_sets.ASKED + timedelta(seconds=1)
+    monkeypatch.setattr(station_sets, "now", lambda: later)
     assert phone.result(path) == {"state": "none", "why": station_sets.FORGOTTEN}
 
 

@@ -50,6 +50,11 @@ def _is_killed(say: Say) -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
+def _is_asked_to_end(say: Say) -> int:
+    os.kill(os.getpid(), signal.SIGTERM)
+    return 1
+
+
 def _hangs(say: Say) -> None:
     ctypes.PyDLL(None).pause()  # holds the interpreter's lock, as native code may
 
@@ -126,6 +131,11 @@ def test_it_is_ended_when_nobody_wants_the_answer_any_more() -> None:
 
     with pytest.raises(JobLost):
         run_contained(_adds, (2, 3), lost, int, SMALL)
+
+
+def test_a_system_that_stops_all_processes_at_once_is_no_crash_of_the_clip() -> None:
+    """Then whoever asks ends as well, and the clip is taken up again."""
+    assert run_contained(_is_asked_to_end, (), _quiet, int, SMALL) == 1
 
 
 def test_others_go_on_beside_one_that_crashes() -> None:
