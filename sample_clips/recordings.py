@@ -9,6 +9,8 @@ each with a name and its parts in order:
         the same room with the person painted over
     { sits = "chest-press-clean", seconds = 40 }
         takes the handles, waits, lets go, waits: the clip's beginning to and fro
+    { rests = "chest-press-clean", seconds = 40 }
+        sits there and does not move
     { trainer = "chest-press-clean", seconds = 20 }
         in the empty room a trainer comes, bends to the seat and pulls at it, and goes
 
@@ -96,10 +98,8 @@ def _pieces(part):
         yield "empty-passed", (part["empty"], float(part["seconds"]), float(part["passes_s"]))
     elif "empty" in part:
         yield from [("empty", (part["empty"],))] * max(1, round(part["seconds"] / EMPTY_S))
-    elif "sits" in part:
-        yield "sits", (part["sits"], float(part["seconds"]))
-    elif "trainer" in part:
-        yield "trainer", (part["trainer"], float(part["seconds"]))
+    elif kind := next((kind for kind in ("sits", "rests", "trainer") if kind in part), None):
+        yield kind, (part[kind], float(part["seconds"]))
     else:
         if "card" in part:
             yield "card", (part["clip"], part["card"], float(part.get("card_s", CARD_S)))
@@ -183,13 +183,22 @@ def _long_empty(clip, seconds):
 
 
 def _of_empty(clip):
-    """The clip's first picture without its person, in grain that differs from picture to picture."""
-    image = without_person(next(open_clip(clip).frames()).image)
+    """The clip's first picture without its person."""
+    yield from _grainy(without_person(next(open_clip(clip).frames()).image), EMPTY_S)
+
+
+def _of_rests(clip, seconds):
+    """The clip's first picture."""
+    yield from _grainy(next(open_clip(clip).frames()).image, seconds)
+
+
+def _grainy(image, seconds):
+    """The same picture for so long, in grain that differs from one to the next."""
     rng = np.random.default_rng(3)
     noisy = [
         np.clip(image + rng.normal(0, GRAIN, image.shape), 0, 255).astype(np.uint8) for _ in range(GRAINS)
     ]
-    for k in range(RATE * EMPTY_S):
+    for k in range(round(RATE * seconds)):
         yield k / RATE, noisy[(7 * k) % GRAINS]
 
 
@@ -241,7 +250,7 @@ def without_person(image):
 
 FRAMES = {
     "set": _of_set, "passed": _of_passed, "empty": _of_empty, "empty-passed": _of_empty_passed,
-    "sits": _of_sits, "card": _of_card, "trainer": _of_trainer,
+    "sits": _of_sits, "rests": _of_rests, "card": _of_card, "trainer": _of_trainer,
 }  # fmt: skip
 
 

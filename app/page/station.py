@@ -138,7 +138,7 @@ async def card(request: Request, studio: Studio, station: Station) -> Response:
 
     def read() -> dict[str, Any]:
         number = stills().card(picture)
-        word = seats().saw(station.key, number)
+        word = seats(studio.files.folder).saw(station.key, number)
         return {"read": False} if number is None or word is None else _shown(studio, station, number, word)
 
     return _json(await run_in_threadpool(read))
@@ -152,7 +152,7 @@ async def pain(request: Request, studio: Studio, station: Station) -> Response:
         raise UsageError("This answer cannot be read; load the page anew.") from None
 
     def keep() -> dict[str, Any]:
-        number = seats().card(station.key, told.shown)
+        number = seats(studio.files.folder).card(station.key, told.shown)
         actor = None if number is None else actor_of(studio.database, number)
         if number is None or actor is None:
             raise UsageError(NO_WORD)

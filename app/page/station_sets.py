@@ -17,7 +17,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.jobs.counting import Counting, counted
-from app.page.station_seat import Seats
+from app.page.station_seat import Seats, key_at
 from app.page.studio import Studio
 from app.store.arriving import Arriving, Clip, at_stations
 from app.store.card_numbers import actor_of
@@ -82,10 +82,10 @@ class Films:
             return first
 
 
-@lru_cache(maxsize=1)
-def seats() -> Seats:
-    """The cards shown to the stations of this process."""
-    return Seats()
+@lru_cache(maxsize=8)
+def seats(files: Path) -> Seats:
+    """The cards shown to the stations of a store, by where its files lie."""
+    return Seats(key_at(files / ".station-key"))
 
 
 @lru_cache(maxsize=1)
@@ -114,7 +114,7 @@ class Filmed:
     def told(self, words: str) -> str:
         """The card behind the word that the station was given for it; the station never names one itself."""
         shown = Told.model_validate_json(words).shown
-        card = seats().card(self.station.key, shown) if shown else None
+        card = seats(self.studio.files.folder).card(self.station.key, shown) if shown else None
         self.clips.tidy()
         return Kept(card=card, moment=now()).model_dump_json()
 

@@ -1,7 +1,8 @@
-"""The README's two pictures, from a sample clip in the demo studio, and all its screens: ``make pictures``.
+"""The pictures of README and docs, from a sample clip, and all screens of the demo studio: ``make pictures``.
 
-The clip goes through the product's own check, so heads are hidden as in everything that is written. The
-screens come to result/screens, in both themes and at both sizes, to be looked at.
+The clip goes through the product's own check, so heads are hidden as in everything that is written. The phone
+at a station shows what its camera sees. The screens come to result/screens, in both themes and at both sizes,
+to be looked at.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from app.page.demo_studio import build
 from app.page.studio import Studio, this_studio
 from app.store.rules import Actor
 from app.store.signin import session_for, trainers
-from tests.page import gallery
+from tests.page import gallery, station_pictures
 
 ROOT = Path(__file__).parents[2]
 OUT, SCREENS = ROOT / "docs" / "pictures", ROOT / "result" / "screens"
@@ -38,7 +39,7 @@ LONGEST_MS = 120_000
 
 
 def main() -> int:
-    """Check the clip, write both pictures; exit code 1 when one is too large."""
+    """Check the clip, write the pictures; exit code 1 when one is too large."""
     OUT.mkdir(exist_ok=True)
     moment, page = OUT / "flagged-moment.jpg", OUT / "trainers-page.jpg"
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
@@ -52,10 +53,11 @@ def main() -> int:
             _photograph(browser, address, f"/review?set={sets[CLIP]}", _session(studio), page)
             taken = _screens(studio, address, browser, sets)
         browser.close()
-    for path in (moment, page):
+        station = list(station_pictures.photograph(playwright, OUT))
+    for path in (moment, page, *station):
         sys.stdout.write(f"docs/pictures/{path.name}: {path.stat().st_size / 1000:.0f} kB\n")
     sys.stdout.write(f"result/screens: {taken} pictures\n")
-    return int(any(path.stat().st_size > LARGEST for path in (moment, page)))
+    return int(any(path.stat().st_size > LARGEST for path in (moment, page, *station)))
 
 
 def _screens(studio: Studio, address: str, browser: Any, sets: dict[str, int]) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
@@ -16,6 +17,13 @@ from vision.seeing.clip import open_clip
 
 RATE = 30
 CARD_S = 15.0
+
+
+def chromium_with(playwright: Any, camera: Path) -> Any:
+    """A Chromium without a window whose camera is a film, which begins when a page asks for it."""
+    flags = ["--no-sandbox", "--disable-gpu", "--use-fake-ui-for-media-stream"]
+    flags += ["--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={camera}"]
+    return playwright.chromium.launch(executable_path=shutil.which("chromium"), args=flags)
 
 
 def write_camera(out: Path, clip: Path, seconds: tuple[float, float], card: int, before_s: float) -> None:

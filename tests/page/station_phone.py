@@ -128,4 +128,5 @@ def rows(studio: Studio, table: Any) -> int:
 
 def nothing_lies_there(studio: Studio) -> bool:
     """No film, no still, no half of one."""
-    return not [p for p in studio.files.folder.rglob("*") if p.is_file() and p.name != "told.json"]
+    ours = {"told.json", ".station-key"}
+    return not [p for p in studio.files.folder.rglob("*") if p.is_file() and p.name not in ours]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
 from app.page import station
-from app.page.station_seat import AGAIN_S, KEPT_S, Seats
+from app.page.station_seat import AGAIN_S, KEPT_S, Seats, key_at
 from app.page.studio import COOKIE
 from app.store import signin
 from app.store.models import Person
@@ -149,7 +150,7 @@ def test_an_answer_needs_a_card_that_was_shown_to_this_station(phone: Phone, car
 
 def test_a_card_is_forgotten_after_a_while_and_two_stills_must_not_be_far_apart() -> None:
     clock = [0.0]
-    seats = Seats(lambda: clock[0])
+    seats = Seats(b"key", lambda: clock[0])
     assert seats.saw("a", 7) is None
     clock[0] += AGAIN_S + 1
     assert seats.saw("a", 7) is None
@@ -157,6 +158,24 @@ def test_a_card_is_forgotten_after_a_while_and_two_stills_must_not_be_far_apart(
     assert word and seats.card("a", word) == 7 and seats.card("b", word) is None
     clock[0] += KEPT_S + 1
     assert seats.card("a", word) is None
+
+
+def test_a_word_for_a_card_can_be_neither_changed_nor_made_with_another_key() -> None:
+    seats, others = Seats(b"key", lambda: 0.0), Seats(b"other", lambda: 0.0)
+    seats.saw("a", 7)
+    word = seats.saw("a", 7)
+    assert word and seats.card("a", word) == 7 and others.card("a", word) is None
+    _, until, seal = word.split(".")
+    for changed in (f"8.{until}.{seal}", f"7.9{until}.{seal}", f"7.{until}.", f".{seal}", "", seal):
+        assert seats.card("a", changed) is None
+
+
+def test_a_key_that_was_cut_off_is_made_anew_and_a_whole_one_stays(tmp_path: Path) -> None:
+    path = tmp_path / "files" / "key"
+    key = key_at(path)
+    assert key_at(path) == key and path.stat().st_mode & 0o077 == 0
+    path.write_bytes(b"")
+    assert len(key_at(path)) == len(key) and key_at(path) != key
 
 
 def test_the_framing_is_checked_for_the_stations_own_machine(phone: Phone) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from app.store.database import Database, migrate, open_database
 from app.store.files import Files
 from app.store.models import Person, now
 from app.store.rules import Actor
-from tests.page.station_camera import write_camera
+from tests.page.station_camera import chromium_with, write_camera
 from tests.page.test_axe import ASK, AXE
 from tests.page.test_browser import PHONE, SAMPLE, SOON, _serving, free_port, sync_api
 from vision.seeing.clip import open_clip
@@ -33,6 +32,7 @@ class Made:
     """A studio with a trainer and a member who has a card, before its page is started."""
 
     def __init__(self, data: Path):
+        self.data = data
         data.mkdir()
         self.database: Database = open_database(f"sqlite:///{data / 'plumbset.db'}")
         migrate(self.database)
@@ -68,13 +68,9 @@ def camera(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def station(made: Made, camera: Path, tmp_path: Path) -> Iterator[Any]:
     """The page of a station as it is set up."""
     assert made.card == 1
-    chromium = shutil.which("chromium")
-    assert chromium
-    flags = ["--no-sandbox", "--disable-gpu", "--use-fake-ui-for-media-stream",
-             "--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={camera}"]  # fmt: skip
     port = free_port()
     with _serving(tmp_path / "data", port) as served, sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=flags)
+        browser = chromium_with(playwright, camera)
         page = browser.new_page(viewport=PHONE)
         page.set_default_timeout(SOON)
         page.wrong, page.served, page.port = [], served, port

@@ -106,6 +106,13 @@ def test_what_came_of_a_set_outlives_the_page(phone: Phone) -> None:
     assert phone.result(path) == before and len(phone.counted) == 1
 
 
+def test_a_card_that_was_shown_before_the_page_was_killed_names_the_set_after_it(phone: Phone) -> None:
+    shown = _agreed(phone)
+    _new_process()
+    assert phone.result(phone.film(shown))["why"] == ""
+    assert len(phone.studio.ilse.sets(phone.studio.ilse.actor.id)) == 1
+
+
 def test_pain_told_while_the_page_was_away_keeps_nothing(phone: Phone, killed: Killed) -> None:
     path = killed(_agreed(phone))
     phone.studio.ilse.tell_pain(phone.studio.ilse.actor.id, "knee")
