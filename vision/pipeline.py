@@ -18,6 +18,7 @@ from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
+from vision.measuring.setting_up import only_sets_up
 from vision.seeing.early import early
 from vision.seeing.follow import lost_share, pick
 from vision.seeing.look import Seen, look_again, look_closely, survey_clip
@@ -83,13 +84,18 @@ def _early_report(seen: Seen, exercise: Exercise, options: Options) -> SetReport
     return judge_seen(early(seen) or seen, exercise, options).report
 
 
-def survey_alone(source: FrameSource, exercise: Exercise, pose: PoseEstimator, threads: int = 2) -> SetReport:
+def survey_alone(
+    source: FrameSource, exercise: Exercise, pose: PoseEstimator, threads: int = 2
+) -> SetReport | None:
     """What the survey tells of a set, in a quarter of the time: its count and tempo, not how it was done.
 
-    See ``analyse`` for the errors.
+    None where somebody only set up the seat. See ``analyse`` for the errors.
     """
     bind(exercise)
-    return _early_report(survey_clip(source, pose, threads=threads), exercise, Options())
+    seen = survey_clip(source, pose, threads=threads)
+    if seen.subject is not None and only_sets_up(seen.survey, seen.subject.poses_px):
+        return None
+    return _early_report(seen, exercise, Options())
 
 
 def _corrected(analysis: Analysis, said: FirstLook) -> Analysis:

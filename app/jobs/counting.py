@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from app.jobs.contained import Say, quiet, run_contained
+from app.jobs.contained import Child, Say, quiet, run_contained, started
 from app.jobs.held import Limits
+from shared.errors import InternalError
 from shared.exercise import find_exercise
 from shared.recording import FEWEST_REPS
 
@@ -15,6 +18,9 @@ from shared.recording import FEWEST_REPS
 LIMITS = Limits(wall_s=600.0, cpu_s=1200)
 #: One after the other: the clips that members sent are checked on the same machine.
 _TURN = threading.Lock()
+#: A process that waits for the next film, with what it needs loaded: one film each.
+_READY: list[Child] = []
+_HEAVY = ("vision.pipeline", "vision.seeing.clip", "vision.seeing.pose_mediapipe")
 
 
 @dataclass(frozen=True)
@@ -36,15 +42,34 @@ class Counting:
 
 
 def counted(clip: Path, exercise: str) -> Counting:
-    """Count a clip.
+    """Count a clip, and get ready for the next one.
 
     Raises
     ------
     InputError : it cannot be read. InternalError : reading it failed on our side.
     """
     with _TURN:
-        told: Counting = run_contained(count, (clip, exercise), quiet, Counting, LIMITS)
-        return told
+        told = _told(clip, exercise)
+    get_ready()
+    return told
+
+
+def _told(clip: Path, exercise: str) -> Counting:
+    asked: Any = (count, (clip, exercise), quiet, Counting, LIMITS)
+    told: Counting
+    if _READY:
+        with suppress(InternalError), _READY.pop() as child:  # it may have died while it waited
+            told = child.ask(*asked)
+            return told
+    told = run_contained(*asked)
+    return told
+
+
+def get_ready() -> None:
+    """Have a process load what reading a film needs, so that nobody in front of a screen waits for that."""
+    with _TURN:
+        if not _READY:
+            _READY.append(Child(lambda: started(*_HEAVY)))
 
 
 def count(clip: Path, exercise: str, say: Say) -> Counting:
@@ -56,6 +81,8 @@ def count(clip: Path, exercise: str, say: Say) -> Counting:
 
     definition = find_exercise(exercise)
     report = survey_alone(open_clip(clip), definition, MediaPipePose(None))
+    if report is None:
+        return Counting(None)
     look = FirstLook.of(report, definition.motion)
     tempo = ""
     if look.lift_s is not None and look.lower_s is not None:

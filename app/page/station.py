@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from app.jobs.counting import get_ready
 from app.page.entry import OTHER_PAGE, same_origin, show_page
 from app.page.station_sets import WHY_ONLY_COUNTED, Filmed, said, seats
 from app.page.still import stills
@@ -121,6 +122,7 @@ async def show(request: Request, studio: Studio, station: Station) -> Response:
         loader=FileSystemLoader(ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("station.html")
     stills().warm()
+    await run_in_threadpool(get_ready)
     look = {"face": Markup(face(TYPEFACE_AT)), "font": Markup(FONT)}
     title = title_of(station.exercise)
     return HTMLResponse(page.render(title=title, caution=SHORT_CAUTION, **look), headers=_HEADERS)

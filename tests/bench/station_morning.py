@@ -79,9 +79,9 @@ def main() -> None:
         screen = watched(f"{served.address}/station/enter/{secret}", camera, truth["duration_s"])
         wait_for_checks(database)
     row = {
-        "load_before_and_after": (load, os.getloadavg()),
+        "load_before_and_after": [round(one[0], 1) for one in (load, os.getloadavg())],
         "shown": shown(screen, truth["sets"]),
-        "screen": [list(words.values()) for words in screen],
+        "screen": [" | ".join(str(value) for value in words.values()) for words in screen],
         **held(database, files, access, truth["sets"], out),
     }
     print(json.dumps(row, indent=1))

@@ -101,6 +101,7 @@ def phone(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Phone:
         card=lambda picture: held.card, look=lambda picture, exercise: [exercise], warm=lambda: None
     )
     monkeypatch.setattr(station, "stills", lambda: stills)
+    monkeypatch.setattr(station, "get_ready", lambda: None)
     for kept in (station_sets.seats, station_sets.films, station._uploads):
         kept.cache_clear()
     return held

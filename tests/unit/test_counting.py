@@ -43,7 +43,22 @@ def test_the_survey_counts_and_nobody_looks_closely(survey: list[str]) -> None:
     assert report.count == 12 and survey == []
 
 
-def _count(report: SetReport, monkeypatch: pytest.MonkeyPatch) -> Counting:
+def test_somebody_who_bends_over_the_seat_has_no_set(
+    survey: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: Any = pipeline.survey_clip(None, None, threads=2)  # type: ignore[arg-type]
+    lying = seen.survey.image_px[..., [1, 0, 2]]
+    bent = replace(
+        seen, survey=replace(seen.survey, image_px=lying),
+        subject=replace(seen.subject, poses_px=seen.subject.poses_px[..., ::-1]),
+    )  # fmt: skip
+    monkeypatch.setattr(pipeline, "survey_clip", lambda source, pose, threads: bent)
+    nothing: Any = None
+    assert pipeline.survey_alone(nothing, find_exercise("leg-extension"), nothing) is None
+    assert not _count(None, monkeypatch).is_set
+
+
+def _count(report: SetReport | None, monkeypatch: pytest.MonkeyPatch) -> Counting:
     monkeypatch.setattr(pipeline, "survey_alone", lambda *_: report)
     monkeypatch.setattr("vision.seeing.clip.open_clip", lambda clip: None)
     return counting.count(Path("set.mp4"), "leg-extension", quiet)
