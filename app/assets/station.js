@@ -181,14 +181,14 @@ class Station {
     this.rolls.drop();
     if (!film) return;
     this.checking += 1;
-    this.filming = this.newest = film;
+    this.filming = this.newest = Object.assign(film, { shown });
     await wait(Math.max(0, moved_at + AFTER_MS - at));
     this.filming = null;
     await this.safely(async () => {
       try {
         if (film.dropped) return;
         const name = await send(await film.until(moved_at), { shown: shown?.shown || "" });
-        if (await this.counted(name, shown, film)) this.cue(name, shown);
+        if (await this.counted(name, film)) this.cue(name, shown);
       } finally {
         this.checking -= 1;
       }
@@ -196,11 +196,15 @@ class Station {
   }
 
   // Show the count of the newest film once it is there; gives whether a cue may follow it.
-  async counted(name, shown, film) {
+  async counted(name, film) {
     const now = await this.outcome(name);
-    const other = this.card.shown && this.card.shown.shown !== shown?.shown;
-    if (!other && film === this.newest) this.tell({ ...now, name: shown?.name || "" });
+    if (film === this.newest && !this.other(film)) this.tell({ ...now, name: film.shown?.name || "" });
     return now.more;
+  }
+
+  // Whether the card of somebody else than whom a film shows was read since.
+  other(film) {
+    return Boolean(this.card.shown) && this.card.shown.shown !== film.shown?.shown;
   }
 
   async outcome(name) {
@@ -276,7 +280,7 @@ class Station {
     if (this.result) return this.told();
     if (shown?.ask) return [name, "Sharp or joint pain today?", "", "ask"];
     if (this.seat.state === "moves") return [name, "Recording", "Just train: the phone stops by itself."];
-    if (this.checking) return [name, "Checking", "The count comes in a moment."];
+    if (this.checking && !this.other(this.newest)) return [name, "Checking", "The count comes in a moment."];
     if (this.seat.state === "sat" || name) return [name, "Start when you like", shown?.why || (name ? "" : this.find(".how").textContent)];
     return ["", "Ready", this.find(".how").textContent];
   }
