@@ -66,10 +66,17 @@ def _told(clip: Path, exercise: str) -> Counting:
 
 
 def get_ready() -> None:
-    """Have a process load what reading a film needs, so that nobody in front of a screen waits for that."""
-    with _TURN:
+    """Have a process load what reading a film needs, so that nobody in front of a screen waits for that.
+
+    Where a film is being counted, that is done after it.
+    """
+    if not _TURN.acquire(blocking=False):
+        return
+    try:
         if not _READY:
             _READY.append(Child(lambda: started(*_HEAVY)))
+    finally:
+        _TURN.release()
 
 
 def count(clip: Path, exercise: str, say: Say) -> Counting:
