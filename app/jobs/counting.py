@@ -48,10 +48,11 @@ def counted(clip: Path, exercise: str) -> Counting:
     ------
     InputError : it cannot be read. InternalError : reading it failed on our side.
     """
-    with _TURN:
-        told = _told(clip, exercise)
-    get_ready()
-    return told
+    try:
+        with _TURN:
+            return _told(clip, exercise)
+    finally:
+        get_ready()
 
 
 def _told(clip: Path, exercise: str) -> Counting:

@@ -16,6 +16,7 @@ from app.jobs.contained import quiet
 from app.jobs.counting import Counting
 from app.page.still import card_in
 from sample_clips.recordings import card_picture
+from shared.errors import InternalError
 from shared.exercise import find_exercise
 from shared.report import ProblemPart, SetReport, Spread, TempoPart
 from tests.samples import looked
@@ -69,6 +70,27 @@ def test_a_fit_clip_gives_count_and_tempo_in_words(monkeypatch: pytest.MonkeyPat
     report = handmade.analysis().report.model_copy(update={"tempo": tempo})
     assert _count(report, monkeypatch) == Counting(12, "about 1.5 s up and 2 s down")
     assert _count(report.model_copy(update={"tempo": None}), monkeypatch) == Counting(12)
+
+
+class _Died:
+    """A process that died while it waited for a film."""
+
+    def __enter__(self) -> _Died:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        counting._READY.append("ended")  # type: ignore[arg-type]
+
+    def ask(self, *_: object) -> Counting:
+        raise InternalError("The system stopped it.")
+
+
+def test_a_process_that_died_while_it_waited_costs_no_set(monkeypatch: pytest.MonkeyPatch) -> None:
+    waiting: list[Any] = [_Died()]
+    monkeypatch.setattr(counting, "_READY", waiting)
+    monkeypatch.setattr(counting, "run_contained", lambda *_: Counting(5))
+    assert counting.counted(Path("set.mp4"), "leg-extension") == Counting(5)
+    assert waiting == ["ended"]
 
 
 def _spread(mean: float) -> Spread:
