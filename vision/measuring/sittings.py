@@ -137,9 +137,13 @@ def _bent_over(survey: Landmarks, sitting: Sitting, bout: Bout) -> bool:
     """Whether most of a bout is done with the trunk leaning further over than anybody's who trains."""
     points = survey.image_px[sitting.rows, sitting.slots][..., :2]
     time_s = survey.time_s[sitting.rows]
-    during = points[(bout.start_s <= time_s) & (time_s <= bout.end_s)]
-    hips, shoulders = during[:, _HIPS].mean(axis=1), during[:, _SHOULDERS].mean(axis=1)
-    return float(np.median(np.abs(from_vertical(hips, shoulders, facing=1)))) > BENT_DEG
+    return mostly_bent_over(points[(bout.start_s <= time_s) & (time_s <= bout.end_s)])
+
+
+def mostly_bent_over(poses_px: Floats) -> bool:
+    """Whether most of the poses (M, 33, 2) px lean over further than anybody who trains does."""
+    hips, shoulders = (poses_px[:, ends].mean(axis=1) for ends in (_HIPS, _SHOULDERS))
+    return bool(np.nanmedian(np.abs(from_vertical(hips, shoulders, facing=1))) > BENT_DEG)
 
 
 def _signal(survey: Landmarks, sitting: Sitting) -> tuple[Floats, Floats]:
