@@ -44,15 +44,21 @@ function moment(at) {
 class Board {
   constructor(root, outbox, say) {
     Object.assign(this, { root, outbox, say });
-    this.draw = () => this.root.replaceChildren(...this.lines());
+    this.draw = () => {
+      this.far = [];
+      this.root.replaceChildren(...this.lines());
+    };
+    this.move = () => this.far.forEach((draw) => draw());
     this.tell = (event) => this.say(event.detail);
     outbox.addEventListener("change", this.draw);
+    outbox.addEventListener("progress", this.move);
     outbox.addEventListener("sent", this.tell);
     this.draw();
   }
 
   close() {
     this.outbox.removeEventListener("change", this.draw);
+    this.outbox.removeEventListener("progress", this.move);
     this.outbox.removeEventListener("sent", this.tell);
   }
 
@@ -75,7 +81,7 @@ class Board {
   }
 
   waits(clip) {
-    const line = made("div", "", clip.stopped ? "line stopped" : "line");
+    const line = made("div", "", clip.stopped || clip.against ? "line stopped" : "line");
     const head = made("p", "");
     head.append(made("b", clip.title));
     line.append(head);
@@ -85,15 +91,29 @@ class Board {
       line.append(button("Throw this clip away", () => this.outbox.throwAway(clip)));
       return line;
     }
-    const part = clip.part || 0;
-    head.append(`: ${Math.floor(100 * part)} % sent${clip.later ? "" : left(clip.left_s)}`);
-    const bar = made("progress", "");
+    const [far, bar] = [made("span", ""), made("progress", "")];
+    head.append(far);
     bar.max = 1;
-    bar.value = part;
     bar.setAttribute("aria-label", `${clip.title}: how much is sent`);
+    this.far.push(() => {
+      bar.value = clip.part || 0;
+      far.textContent = `: ${Math.floor(100 * bar.value)} % sent${clip.later ? "" : left(clip.left_s)}`;
+    });
+    this.far.at(-1)();
     const waits = clip.later || !navigator.onLine;
     line.append(bar, made("p", waits ? "No connection just now. It goes on by itself; the clip is safe here." : "The clip stays on this phone until the studio has it."));
+    if (clip.against) line.append(...this.against(clip));
+    if (clip.against && !clip.pointed) requestAnimationFrame(() => line.scrollIntoView({ block: "nearest" }));
+    clip.pointed = Boolean(clip.against);
     return line;
+  }
+
+  // What is certain before the whole clip is there; whoever sent it decides what becomes of it.
+  against(clip) {
+    const title = made("p", "");
+    title.append(made("b", "This clip cannot be judged."));
+    const away = button("Throw this clip away", () => this.outbox.throwAway(clip));
+    return [title, ...clip.against.map((words) => made("p", words)), made("p", "Or let it go on: it is kept as it is."), away];
   }
 
   sent(one) {

@@ -234,6 +234,7 @@ class Outbox extends EventTarget {
         onAfterResponse: (request, response) => {
           const set = response.getHeader("Plumbset-Set");
           if (set) clip.set = { number: Number(set), known: response.getHeader("Plumbset-Known") === "1" };
+          this.hear(clip, response.getHeader("Plumbset-So-Far") || "");
         },
         onSuccess: () => this.arrived(clip).then(resolve),
         onError: (error) => this.failed(clip, error).then(resolve),
@@ -242,13 +243,20 @@ class Outbox extends EventTarget {
     });
   }
 
+  // What the studio says of a clip of which a part has arrived, in paragraphs.
+  hear(clip, said) {
+    if (said === (clip.heard || "")) return;
+    Object.assign(clip, { heard: said, against: said && JSON.parse(decodeURIComponent(said)) });
+    this.tell();
+  }
+
   progress(clip, start, bytes, all) {
     if (start.bytes === null) Object.assign(start, { bytes, at: performance.now() });
     const seconds = (performance.now() - start.at) / 1000;
     const pace = seconds > 2 ? (bytes - start.bytes) / seconds : 0;
     clip.part = bytes / all;
     clip.left_s = pace > 0 ? (all - bytes) / pace : null;
-    this.tell();
+    this.dispatchEvent(new Event("progress"));
   }
 
   // Only an answer that names the set lets a clip go.

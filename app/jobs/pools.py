@@ -40,7 +40,7 @@ class LocalPool(ThreadPoolExecutor):
     NAME = "clip"
 
     def __init__(self, workers: int, held: Callable[[], bool] = lambda: False):
-        super().__init__(workers, thread_name_prefix=self.NAME, initializer=_give_way)
+        super().__init__(workers, thread_name_prefix=self.NAME, initializer=give_way)
         self._held, self._over = held, threading.Event()
 
     def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
@@ -63,7 +63,7 @@ class LocalPool(ThreadPoolExecutor):
             busy[0].join(0.1)
 
 
-def _give_way() -> None:
+def give_way() -> None:
     """Have this thread, and the processes that it starts, come after others on a busy core."""
     if hasattr(os, "nice"):
         os.nice(NICE)

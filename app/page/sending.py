@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,11 +10,14 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 from starlette.requests import Request
 
+from app.jobs.early import Here, early_reader
 from app.page.studio import acting, this_studio
 from app.page.tus import tus_routes
 from app.page.uploads import SEND
 from app.store.access import Access, NewSet
 from app.store.arriving import Arriving, Clip, arriving
+from app.store.files import Files
+from shared.exercise import find_exercise
 
 
 class Told(BaseModel):
@@ -46,6 +50,7 @@ class _Sender:
 
     access: Access
     clips: Arriving
+    files: Files
 
     @property
     def owner(self) -> int:
@@ -62,6 +67,22 @@ class _Sender:
         access.may_send(told.new_set())
         return told.model_dump_json()
 
+    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+        """Why the clip will not do and how to film it again, where that is certain before its end is here.
+
+        Pain goes before it: nothing is said of the clip of somebody who is to see the trainer first.
+        """
+        told = Told.model_validate_json(clip.told)
+        if told.second_of is not None or told.pain_before or self.access.pain(told.person).stops:
+            return ()
+        share = here / clip.length
+        against = early_reader().came(name, told.exercise, Here(self.clips.path(name), share))
+        if not against:
+            return ()
+        views = find_exercise(told.exercise).views
+        how = (f"{'Or' if i else 'Film it again'} from the {v.name}. {v.film}" for i, v in enumerate(views))
+        return [*against, *how]
+
     def take(self, name: str) -> Clip:
         """A set of a whole clip. Taken twice it is the same set: the store knows the clip again."""
         access, clips = self.access, self.clips
@@ -74,13 +95,18 @@ class _Sender:
                 access.add_second(told.second_of, stream, clip.name)
                 return clips.close(name, clip, told.second_of, known=False)
             set_id, known = access.add_set(told.new_set(), stream, clip.name)
+            address = access.set(set_id).clip
+            if address and not known:
+                early_reader().whole(name, Here(self.files.path(address), 1.0, set_id))
             return clips.close(name, clip, set_id, known)
 
 
 def _sender(request: Request) -> _Sender | None:
     studio = this_studio()
     actor = acting(studio, request.cookies, request.headers)
-    return None if actor is None else _Sender(studio.access(actor), arriving(studio.files.folder))
+    if actor is None:
+        return None
+    return _Sender(studio.access(actor), arriving(studio.files.folder), studio.files)
 
 
 def routes() -> list[Any]:

@@ -7,7 +7,7 @@ that was killed had not counted yet (``take_up``), and the screen reads the coun
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
@@ -117,6 +117,10 @@ class Filmed:
         card = seats(self.studio.files.folder).card(self.station.key, shown) if shown else None
         self.clips.tidy()
         return Kept(card=card, moment=now()).model_dump_json()
+
+    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+        """Nothing: a set is counted as soon as it is here."""
+        return ()
 
     def take(self, name: str) -> Clip:
         """Have a whole film counted; whoever asks twice has it counted once."""

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import base64
 import binascii
-from collections.abc import Awaitable, Callable, Mapping
+import json
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from typing import Any, Protocol
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
@@ -27,6 +29,8 @@ OFFERED = {"Tus-Version": "1.0.0", "Tus-Extension": "creation,termination",
            "Tus-Max-Size": str(LARGEST_CLIP_MB * 1_000_000)}  # fmt: skip
 #: What a clip became: the number of its set, and that the very same one had been sent before.
 SET, KNOWN = "Plumbset-Set", "Plumbset-Known"
+#: What can be said of a clip of which a part is here: paragraphs as JSON, percent-encoded.
+SO_FAR = "Plumbset-So-Far"
 _PIECE = 1 << 20
 NOT_READ = "What was told with the clip cannot be read; load the page anew and send it again."
 TOO_MUCH = "Too many clips are on their way at once; wait until one has arrived, or throw one away."
@@ -50,6 +54,9 @@ class Taker(Protocol):
         ------
         ValueError : the words cannot be read. PlumbsetError : the clip would be refused.
         """
+
+    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+        """What can be said of a clip of which so many bytes are here, in paragraphs; mostly nothing."""
 
     def take(self, name: str) -> Clip:
         """Make of a whole clip what it is to become; done twice it becomes the same."""
@@ -118,7 +125,7 @@ async def _look(request: Request, taker: Taker) -> Response:
         await run_in_threadpool(clips.take_turn, name)
         here = await run_in_threadpool(clips.settle, name)
         if here < clip.length:
-            return _here(clip, here)
+            return _here(clip, here, await run_in_threadpool(taker.so_far, name, clip, here))
         clip = await run_in_threadpool(taker.take, name)
     return _here(clip, clip.length)
 
@@ -154,9 +161,9 @@ async def _go_on(request: Request, taker: Taker) -> Response:
         return Response(status_code=204)
     await keep()
     here = await run_in_threadpool(clips.settle, name)
-    if here == clip.length:
-        clip = await run_in_threadpool(taker.take, name)
-    return _here(clip, here)
+    if here < clip.length:
+        return _here(clip, here, await run_in_threadpool(taker.so_far, name, clip, here))
+    return _here(await run_in_threadpool(taker.take, name), here)
 
 
 async def _throw_away(request: Request, taker: Taker) -> Response:
@@ -166,10 +173,12 @@ async def _throw_away(request: Request, taker: Taker) -> Response:
     return Response(status_code=204, headers=VERSION)
 
 
-def _here(clip: Clip, here: int) -> Response:
+def _here(clip: Clip, here: int, said: Sequence[str] = ()) -> Response:
     headers = {**VERSION, "Upload-Offset": str(here), "Upload-Length": str(clip.length)}
     if clip.set_id is not None:
         headers |= {SET: str(clip.set_id), **({KNOWN: "1"} if clip.known else {})}
+    if said:
+        headers[SO_FAR] = quote(json.dumps(list(said)))
     return Response(status_code=204, headers=headers)
 
 

@@ -110,6 +110,10 @@ class Arriving:
         with self._locks[name], self._bytes(name).open("rb") as stream:
             yield stream
 
+    def path(self, name: str) -> Path:
+        """Where a clip grows; from when it is closed on it lies there no more."""
+        return self._bytes(name)
+
     def close(self, name: str, clip: Clip, set_id: int, known: bool) -> Clip:
         """Remember the set that a clip became; its bytes are the store's from now on."""
         closed = replace(clip, set_id=set_id, known=known)

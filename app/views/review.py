@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 from markupsafe import escape
 
+from app.jobs.early import early_reader
 from app.page.cards import cannot_tell
 from app.page.typeface import with_typeface
 from app.rules import told
@@ -22,6 +23,7 @@ from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
 from vision.telling.files import HANDOUT
+from vision.telling.first_look import BEGIN
 from vision.telling.groups import unseen
 from vision.telling.setting_up import setup_questions
 
@@ -92,11 +94,12 @@ def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
 
 @st.fragment(run_every=1.0)
 def progress(access: Access, set_id: int) -> None:
-    """How far the check has come; the page is shown anew when it is over."""
+    """How far the check has come, and its first words; the page is shown anew when it is over."""
     job = access.job(set_id)
     if job is None or job.state not in ("queued", "running"):
         st.rerun()
-    st.progress(min(1.0, job.progress), text=parts.plain(job.step))
+    early = "" if job.step.startswith(BEGIN) else early_reader().first_words(set_id)
+    st.progress(min(1.0, job.progress), text=parts.plain(early or job.step))
 
 
 def _with_report(access: Access, row: TrainingSet, member: Person, report: SetReport) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from app.jobs import queue
+from app.jobs.early import EarlyReader
 from app.rules import told
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
@@ -115,3 +117,27 @@ def test_the_review_tells_all_that_was_told_in_its_order(studio: Studio, open_pa
     assert text.index("pain, &lt;i&gt;knee&lt;/i&gt;, felt: hard") < text.index(
         "no pain, felt: easy (told by"
     )
+
+
+def test_the_first_words_of_a_set_are_told_while_it_is_checked_but_to_nobody_whom_pain_stops(
+    studio: Studio, open_page: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_id = new_set(studio.ilse)
+    monkeypatch.setattr(EarlyReader, "first_words", lambda _, of: {set_id: "First look: 9 reps."}[of])
+    (bar,) = open_page(studio.ilse, "results", set=str(set_id)).get("progress")
+    assert bar.proto.text == "First look: 9 reps."
+    studio.ilse.tell_pain(studio.ilse.actor.id, "knee")
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    assert told.STOP in read(page) and not page.get("progress")
+
+
+def test_the_checks_own_first_words_go_before_those_of_a_clip_on_its_way(
+    studio: Studio, open_page: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_id = new_set(studio.ilse)
+    monkeypatch.setattr(EarlyReader, "first_words", lambda *_: "First look: 9 reps.")
+    job = queue.claim(studio.database)
+    assert job is not None
+    queue.beat(studio.database, job, "First look: 10 reps.", 0.2)
+    (bar,) = open_page(studio.ilse, "results", set=str(set_id)).get("progress")
+    assert bar.proto.text == "First look: 10 reps."

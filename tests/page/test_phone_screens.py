@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
 from app.page.studio import COOKIE
-from app.store.models import Job, Report, TrainingSet
+from app.store.models import Job, Report, TrainingSet, now
 from app.store.rules import Actor
 from app.store.signin import session_for
 from shared.exercise import exercise_names, find_exercise
@@ -152,3 +154,33 @@ def test_what_is_filmed_lies_there_piece_by_piece_for_its_owner_alone(
     assert other.evaluate(OFFERED, member.id + 1) == [], "it is another person's"
     other.reload()
     assert other.evaluate(OFFERED, member.id) == ["fourmore"]
+
+
+@pytest.mark.browser
+def test_what_is_certain_before_the_end_stands_beside_the_clip_that_may_be_thrown_away(
+    phone: tuple[DeskStudio, Actor, Any],
+) -> None:
+    _, member, page = phone
+    page.goto("/ours/plumbset.webmanifest")
+    told = {"person": member.id, "exercise": "leg-extension", "done_on": str(now().date()), "agreed": True}
+    page.evaluate(FILMING, [member.id, told])
+    said = quote(json.dumps(["The picture is too dark.", "From the side: stand the phone at hip height."]))
+    offsets = iter(["2"])
+
+    def half_arrived(route: Any) -> None:
+        if route.request.method != "PATCH":
+            route.continue_()
+        elif offset := next(offsets, ""):  # the rest is on its way for ever
+            headers = {"Tus-Resumable": "1.0.0", "Upload-Offset": offset, "Plumbset-So-Far": said}
+            route.fulfill(status=204, headers=headers)
+
+    page.route("**/kept/sending/**", half_arrived)
+    page.goto("/results")
+    page.get_by_role("button", name="Send", exact=True).click()
+    expect(page.get_by_text("This clip cannot be judged")).to_be_visible()
+    expect(page.get_by_text("The picture is too dark.")).to_be_visible()
+    expect(page.get_by_text("From the side: stand the phone at hip height.")).to_be_visible()
+    expect(page.get_by_text("25 % sent")).to_be_visible()
+    page.get_by_role("button", name="Throw this clip away").click()
+    expect(page.get_by_text("This clip cannot be judged")).to_have_count(0)
+    assert page.wrong == []

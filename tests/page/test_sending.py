@@ -7,13 +7,16 @@ import base64
 import hashlib
 import json
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from starlette.applications import Starlette
 
+from app.jobs.early import Here
 from app.page import sending
 from app.page.studio import Studio as Store
 from app.page.theme import ASSETS, LARGEST_CLIP_MB
@@ -226,6 +229,56 @@ def test_pain_told_on_the_way_stops_the_clip_and_lets_it_in_when_cleared(studio:
     pain = studio.trainer.pain(studio.ilse.actor.id)
     studio.trainer.clear_pain(studio.ilse.actor.id, pain.last)
     assert "plumbset-set" in send(studio.ilse, "HEAD", path)[1]
+
+
+class Early:
+    """Reads clips while they come, and finds each too dark."""
+
+    def __init__(self) -> None:
+        self.came_of: list[tuple[str, float]] = []
+        self.whole_of: list[tuple[Path, int | None]] = []
+
+    def came(self, name: str, exercise: str, here: Here) -> tuple[str, ...]:
+        self.came_of.append((exercise, here.share))
+        assert here.path.is_file()
+        return ("Too dark.",)
+
+    def whole(self, name: str, here: Here) -> None:
+        self.whole_of.append((here.path, here.set_id))
+
+
+@pytest.fixture
+def early(monkeypatch: pytest.MonkeyPatch) -> Early:
+    reader = Early()
+    monkeypatch.setattr(sending, "early_reader", lambda: reader)
+    return reader
+
+
+def test_what_is_certain_of_a_part_is_told_with_how_to_film_it_again(
+    studio: Studio, send: Send, early: Early
+) -> None:
+    path = _begin(send, studio.ilse, 8)[1]["location"]
+    answers = [_go_on(send, studio.ilse, path, 0, [b"clip"])[1], send(studio.ilse, "HEAD", path)[1]]
+    for answer in answers:
+        why, how = json.loads(unquote(answer["plumbset-so-far"]))
+        assert why == "Too dark." and how.startswith("Film it again from the side. ")
+    assert early.came_of == [("leg-curl", 0.5)] * 2
+    set_id = int(_go_on(send, studio.ilse, path, 4, [b"more"])[1]["plumbset-set"])
+    ((kept, number),) = early.whole_of
+    assert number == set_id and kept.read_bytes() == b"clipmore"
+
+
+def test_nothing_is_told_of_the_clip_of_somebody_whom_pain_stops(
+    studio: Studio, send: Send, early: Early
+) -> None:
+    path = _begin(send, studio.ilse, 12)[1]["location"]
+    assert "plumbset-so-far" in _go_on(send, studio.ilse, path, 0, [b"clip"])[1]
+    studio.ilse.tell_pain(studio.ilse.actor.id, "knee")
+    for answer in (_go_on(send, studio.ilse, path, 4, [b"more"])[1], send(studio.ilse, "HEAD", path)[1]):
+        assert "plumbset-so-far" not in answer
+    with_pain = _begin(send, studio.odo, 8, pain_before=True)[1]["location"]
+    assert "plumbset-so-far" not in _go_on(send, studio.odo, with_pain, 0, [b"clip"])[1]
+    assert len(early.came_of) == 1
 
 
 def test_a_clip_on_its_way_is_nobody_elses(studio: Studio, send: Send) -> None:

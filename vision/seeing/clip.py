@@ -195,8 +195,10 @@ class ClipSource:
         return np.ascontiguousarray(image)
 
 
-def open_clip(path: Path) -> ClipSource:
+def open_clip(path: Path, coming: bool = False) -> ClipSource:
     """A video file as a source of frames.
+
+    coming: it is still being sent, and however little of it is here will do.
 
     Times are the container's presentation timestamps (edit lists applied), counted from the first
     picture that can be shown, in rising order; of pictures with the same timestamp the first one in
@@ -212,7 +214,7 @@ def open_clip(path: Path) -> ClipSource:
     with open_container(path) as container:
         stream = video_stream(container, path)
         check_size(stream.codec_context.width, stream.codec_context.height, path)
-        scan = scan_packets(container, stream, path)
+        scan = scan_packets(container, stream, path, least=0.0 if coming else MIN_SHARE)
     with open_container(path) as container:
         stream = video_stream(container, path)
         codec, aspect = stream.codec_context.name, exact(stream.sample_aspect_ratio)

@@ -130,8 +130,11 @@ def check_size(width: int, height: int, path: Path) -> None:
         raise fault(path, f"claims {width} x {height} pixels, which is too large; film in 1080p or 4K.")
 
 
-def scan_packets(container: InputContainer, stream: VideoStream, path: Path) -> Scan:
-    """Read all packets of the stream without decoding; pts are decoded only where packets lack them."""
+def scan_packets(container: InputContainer, stream: VideoStream, path: Path, least: float) -> Scan:
+    """Read all packets of the stream without decoding; pts are decoded only where packets lack them.
+
+    least: with a smaller share of what its index promises the clip is refused.
+    """
     base = exact(stream.time_base) or Fraction(1, av.time_base)
     pts: list[int] = []
     keys: list[tuple[int, int]] = []
@@ -154,7 +157,7 @@ def scan_packets(container: InputContainer, stream: VideoStream, path: Path) -> 
     counts = "mp4" in container.format.name  # other containers have no index of all their packets
     promised = len(stream.index_entries) if counts else read
     share = min(1.0, read / promised) if promised else 0.0
-    if share < MIN_SHARE:
+    if share < least:
         raise fault(path, DAMAGED)
     times = np.unique(np.array(pts, dtype=np.int64))
     return Scan(stream.index, base, times, tuple(sorted(keys)), share, float(last[1] * base))

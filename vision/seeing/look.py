@@ -173,11 +173,11 @@ def _in_halves(
     late = _until(stop, source.frames(start_s=middle - WARM_UP_S, min_step_s=step_s))
     if threads < 2:
         first = work(_told(early, clip.duration_s, report))
-        return _joined(first, work(_told(late, clip.duration_s, report)), middle)
+        return joined(first, work(_told(late, clip.duration_s, report)), middle)
     with ThreadPoolExecutor(1) as beside:
         second = beside.submit(work, late)
         try:
-            return _joined(work(_told(early, middle, report)), second.result(), middle)
+            return joined(work(_told(early, middle, report)), second.result(), middle)
         finally:
             stop.set()
 
@@ -195,7 +195,8 @@ def _until(stop: threading.Event, frames: Iterator[Frame]) -> Iterator[Frame]:
         yield frame
 
 
-def _joined(first: Landmarks, second: Landmarks, middle: float) -> Landmarks:
+def joined(first: Landmarks, second: Landmarks, middle: float) -> Landmarks:
+    """Two looks at a clip as one: of the second one what comes after the middle (s) and after the first."""
     late = second.time_s > max(middle, float(first.time_s[-1]) if len(first.time_s) else 0.0)
 
     def both(name: str) -> np.ndarray:

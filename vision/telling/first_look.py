@@ -11,6 +11,9 @@ from shared.exercise import Motion
 from shared.report import SetReport
 from vision.telling.words import counted
 
+#: With this the first words begin, so that nobody takes them for the last.
+BEGIN = "First look: "
+
 
 @dataclass(frozen=True)
 class FirstLook:
@@ -30,9 +33,9 @@ class FirstLook:
         tempo = report.tempo
         if not report.quality.usable or tempo is None or tempo.lift_s is None or tempo.lower_s is None:
             why = report.quality.problems[0].text if report.quality.problems else "No repetition was seen."
-            return cls(None, None, None, f"First look: {why}")
+            return cls(None, None, None, f"{BEGIN}{why}")
         lift, lower = tempo.lift_s.mean, tempo.lower_s.mean
-        words = f"First look: {counted(report.count or 0, 'rep')}, {pace(lift, lower, motion)}."
+        words = f"{BEGIN}{counted(report.count or 0, 'rep')}, {pace(lift, lower, motion)}."
         return cls(report.count, lift, lower, words)
 
 
