@@ -111,3 +111,12 @@ def test_an_angle_that_is_unknown_stays_unknown() -> None:
     out = unfolded(angle, np.zeros((len(angle), 4)), False)
     np.testing.assert_array_equal(np.isnan(out), np.isnan(angle))
     assert np.isnan(unfolded(np.full(50, np.nan), np.zeros((50, 4)), False)).all()
+
+
+def test_a_whole_set_that_is_seen_small_is_no_fold():
+    """Hands that seem to go 28 degrees only, each time to where they are nearest."""
+    time_s = np.arange(0.0, 40.0, 1 / RATE)
+    other = (time_s // 5.0) % 2
+    angle = 38.0 - (14.0 - 0.5 * other) * (1.0 - np.cos(2.0 * np.pi * time_s / 5.0))
+    depth = np.column_stack([0.2 * other] * 6)
+    assert np.array_equal(unfolded(angle, depth, lifts_wide=False), angle)

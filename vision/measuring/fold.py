@@ -4,7 +4,8 @@ From the front or the rear a hand that goes on behind the body comes nearer to i
 came back: the angle read from the hands' gap turns round at 90 degrees, and one repetition looks like two.
 Such a dip lies between two peaks at the widest that is seen, and the landmarks in space show the arms in it
 at another depth than when they passed the same gap on the way out and on the way back. Only then is the dip
-turned over. A dip in which they lie where they lay is what it seems, arms that came back. Where a machine's
+turned over. A dip in which they lie where they lay is what it seems, arms that came back; so is one that goes
+more than half of the way to where the hands are nearest in the set, which is a repetition. Where a machine's
 lift ends with the arms wide, a dip too shallow for a repetition is a fold without being asked.
 """
 
@@ -20,7 +21,7 @@ from vision.measuring.turns import turning_points
 LEAST_DEG, SHALLOW_DEG, DEEPEST_DEG = 5.0, 25.0, 40.0
 #: Both peaks lie within this of the widest seen.
 NEAR_WIDEST_DEG = 10.0
-WIDEST_PERCENTILE = 98
+WIDEST_PERCENTILE, NARROWEST_PERCENTILE = 98, 10
 #: Two looks at one pose differ by this much in trunk lengths; arms are elsewhere from so many times that on.
 SAME_POSE, ELSEWHERE = 0.012, 1.0
 
@@ -35,14 +36,15 @@ def unfolded(angle: Floats, depth: Floats, lifts_wide: bool) -> Floats:
     known = ~np.isnan(angle)
     if not known.any():
         return out
-    widest = float(np.percentile(angle[known], WIDEST_PERCENTILE)) - NEAR_WIDEST_DEG
+    narrowest, widest = np.percentile(angle[known], [NARROWEST_PERCENTILE, WIDEST_PERCENTILE])
     for start, stop in runs(known):
         seen, where = angle[start:stop], depth[start:stop]
         turns = turning_points(seen, LEAST_DEG)
         for before, low, after in zip(turns, turns[1:], turns[2:], strict=False):
             peaks = seen[[before, after]]
             dip = float(peaks.min() - seen[low])
-            if not (LEAST_DEG <= dip <= DEEPEST_DEG and peaks.min() >= widest):
+            high = peaks.min() >= widest - NEAR_WIDEST_DEG and seen[low] >= (narrowest + widest) / 2
+            if not (high and LEAST_DEG <= dip <= DEEPEST_DEG):
                 continue
             shallow = lifts_wide and dip <= SHALLOW_DEG
             if shallow or _elsewhere(seen, where, (before, low, after)):
