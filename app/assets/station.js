@@ -27,7 +27,7 @@ const TOO_LATE = "The count of this set did not come in time.";
 
 const wait = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
-class Station {
+export class Station {
   seat = new Seat();
   card = new Card();
   part = { x: 0.5, y: 0.5 };

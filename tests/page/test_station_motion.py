@@ -1,7 +1,8 @@
-"""What a station makes of small grey pictures of the seat: the page's own module, in Chromium."""
+"""What a station makes of small grey pictures of the seat, and whose count it shows; in Chromium."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -53,12 +54,18 @@ def _trains(seconds: float) -> list[Tick]:
 @pytest.fixture
 def page(browser: Any) -> Any:
     page = browser.new_page()
-    files = {f"/ours/{path.name}": path.read_text(encoding="utf-8") for path in ASSETS.glob("station-*.js")}
+    files = {f"/ours/{path.name}": path.read_text(encoding="utf-8") for path in ASSETS.glob("*.js")}
+    board = re.sub(r"<(link|script).*", "", (ASSETS / "station.html").read_text(encoding="utf-8"))
 
     def give(route: Any) -> None:
         path = "/" + route.request.url.split("/", 3)[3]
-        kind = "text/javascript" if path in files else "text/html"
-        route.fulfill(body=files.get(path, "<p>"), content_type=kind)
+        if path.startswith("/station/set/"):
+            route.fulfill(
+                json={"state": "done", "count": 7, "tempo": "", "why": "", "cue": "", "more": False}
+            )
+        else:
+            kind = "text/javascript" if path in files else "text/html"
+            route.fulfill(body=files.get(path, board), content_type=kind)
 
     page.route("**/*", give)
     page.goto("http://studio.test/")
@@ -83,6 +90,20 @@ NAMED = """async ([before, after]) => {
   const waited = before.map(named);
   Object.assign(card, { shown: { name: "Ilse" }, shown_at: 0, trained: true });
   return [waited, after.map(named)]; }"""
+
+
+#: What stands on the board once the count of a film is there: film shows [word, name], another one may have
+#: been handed in since, and the card of another may have been read.
+COUNTED = """async ([shown, later, read]) => {
+  const { Station } = await import("/ours/station.js");
+  const station = new Station(document.querySelector("main"));
+  const film = { shown: shown && { shown: shown[0], name: shown[1] } };
+  Object.assign(station, { checking: 1, newest: later ? { ...film } : film });
+  station.card.shown = read && { shown: read[0], name: read[1] };
+  const before = station.words(station.card.shown);
+  await station.counted("film", film);
+  return [before, station.words(station.card.shown)].map(([name, big]) => [name, big]); }"""
+MARA, ILSE = ["a", "Mara"], ["b", "Ilse"]
 
 
 def _news(said: list[list[Any]]) -> list[str]:
@@ -134,3 +155,20 @@ def test_nothing_is_filmed_for_longer_than_three_minutes(play: Any) -> None:
 
 def test_a_name_waits_for_its_owner_to_sit_down_and_goes_when_they_get_up_after_a_set(page: Any) -> None:
     assert page.evaluate(NAMED, [[1000, 44_000, 46_000], [1000]]) == [[True, True, False], [False]]
+
+
+@pytest.mark.parametrize(
+    ("shown", "later", "read", "board"),
+    [
+        (MARA, False, MARA, [["Mara", "Checking"], ["Mara", "7 reps"]]),
+        (MARA, False, None, [["", "Checking"], ["Mara", "7 reps"]]),
+        (None, False, None, [["", "Checking"], ["", "7 reps"]]),
+        (MARA, False, ILSE, [["Ilse", "Start when you like"], ["Ilse", "Start when you like"]]),
+        (MARA, True, MARA, [["Mara", "Checking"], ["Mara", "Checking"]]),
+    ],
+    ids=["who stayed", "who got up", "no card", "somebody else's card", "the set before the last"],
+)
+def test_a_count_is_shown_to_nobody_else_and_of_the_last_set_alone(
+    page: Any, shown: list[str] | None, later: bool, read: list[str] | None, board: list[list[str]]
+) -> None:
+    assert page.evaluate(COUNTED, [shown, later, read]) == board
