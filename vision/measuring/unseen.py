@@ -28,9 +28,11 @@ def with_unseen_turns(drive: Floats, time_s: Floats, reps: RepSet) -> Floats:
     """
     out = drive.copy()
     for start, stop in runs(np.isnan(drive)):
-        if start == 0 or stop == len(drive) or time_s[stop] - time_s[start - 1] > LONGEST_S:
+        if start == 0 or stop == len(drive):
             continue
         edges, gap_s = drive[[start - 1, stop]], time_s[stop] - time_s[start - 1]
+        if gap_s > LONGEST_S:
+            continue
         slopes = _slope(drive[:start], time_s[:start]), _slope(drive[stop:], time_s[stop:], first=True)
         if (turn := _turn(edges, slopes, gap_s, reps)) is not None:
             moments = time_s[start - 1] + np.array([0.0, turn[0], gap_s])
@@ -50,11 +52,12 @@ def _turn(
     at_rest = np.abs(slopes) < LEAST_SPEED * reps.usual_range
     if at_rest.all():
         return None
-    inward = np.where(np.abs(edges - ends.max()) < np.abs(edges - ends.min()), -1.0, 1.0)
-    at_end = np.abs(edges[:, None] - ends).min(axis=1) <= NEAR_END * reps.usual_range
-    if (at_rest & ~at_end).any():
+    off = np.abs(edges[:, None] - [ends.min(), ends.max()])
+    if (at_rest & (off.min(axis=1) > NEAR_END * reps.usual_range)).any():
         return None
-    # In the middle of a phase a limb is about twice as fast as it is on the whole.
+    inward = np.where(off[:, 1] < off[:, 0], -1.0, 1.0)
+    # In the middle of a phase a limb is about twice as fast as it is on the whole. From a rest before the gap
+    # it goes, to one after it it came.
     from_rest = 2.0 * reps.usual_range / phase_s * inward * [1.0, -1.0]
     before, after = np.where(at_rest, from_rest, slopes)
     level = ends.max() if before > 0 else ends.min()
