@@ -28,7 +28,7 @@ from vision.telling.report import build_report
 
 #: Said where tags are seen, and none of the machine that was named.
 OTHER_TAGS = "The printed tags in the clip are those of another machine: {title}. Check which one it is."
-#: A clip is looked at once more where the first look saw the person in less than the rest of this share.
+#: A clip is looked at once more where more than this share of the first look shows somebody else, or nobody.
 LOST_SHARE = 0.1
 
 
@@ -132,10 +132,10 @@ def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
-    """From landmarks to the report, by the mean of two looks where the first one raises anything grave.
+    """From landmarks to the report, by the mean of two looks where the first one is not enough.
 
-    Or where it lost the person. A flag must then show in each of the two looks as well. again: what
-    ``look_again`` gives. See ``analyse`` for the errors.
+    That is, where it raises anything grave, or lost the person. A flag must then show in each of the two as
+    well. again: what ``look_again`` gives. See ``analyse`` for the errors.
     """
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:
