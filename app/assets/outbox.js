@@ -113,7 +113,7 @@ class Board {
     const title = made("p", "");
     title.append(made("b", "This clip cannot be judged."));
     const away = button("Throw this clip away", () => this.outbox.throwAway(clip));
-    return [title, ...clip.against.map((words) => made("p", words)), made("p", "Or let it go on: it is kept as it is."), away];
+    return [title, ...clip.against.map((words) => made("p", words)), made("p", "Or let it be sent: the clip is kept as it is."), away];
   }
 
   sent(one) {

@@ -79,9 +79,8 @@ class _Sender:
         against = early_reader().came(name, told.exercise, Here(self.clips.path(name), share))
         if not against:
             return ()
-        views = find_exercise(told.exercise).views
-        how = (f"{'Or' if i else 'Film it again'} from the {v.name}. {v.film}" for i, v in enumerate(views))
-        return [*against, *how]
+        how = [f"From the {view.name}. {view.film}" for view in find_exercise(told.exercise).views]
+        return [*against, "Film it again like this:", *how]
 
     def take(self, name: str) -> Clip:
         """A set of a whole clip. Taken twice it is the same set: the store knows the clip again."""

@@ -260,8 +260,8 @@ def test_what_is_certain_of_a_part_is_told_with_how_to_film_it_again(
     path = _begin(send, studio.ilse, 8)[1]["location"]
     answers = [_go_on(send, studio.ilse, path, 0, [b"clip"])[1], send(studio.ilse, "HEAD", path)[1]]
     for answer in answers:
-        why, how = json.loads(unquote(answer["plumbset-so-far"]))
-        assert why == "Too dark." and how.startswith("Film it again from the side. ")
+        why, title, how = json.loads(unquote(answer["plumbset-so-far"]))
+        assert (why, title) == ("Too dark.", "Film it again like this:") and how.startswith("From the side. ")
     assert early.came_of == [("leg-curl", 0.5)] * 2
     set_id = int(_go_on(send, studio.ilse, path, 4, [b"more"])[1]["plumbset-set"])
     ((kept, number),) = early.whole_of
