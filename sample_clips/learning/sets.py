@@ -1,4 +1,4 @@
-"""Exact sets by any law of motion, and what looking at them ten times a second would measure.
+"""Exact sets by any law of motion, and what looking at them five times a second would measure.
 
 No picture is needed: the limb is eight coordinates that each follow the drive in their own way, the first
 of them the drive's angle, which now and then hardly changes near an end. Lag, noise and its memory are those

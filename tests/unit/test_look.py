@@ -93,6 +93,17 @@ def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float) -
         assert view.time_s[-1] > 20.0 - step - 1.01 / rate
 
 
+@pytest.mark.parametrize("rate", [24.0, 30.0, 59.94])
+def test_a_second_look_is_taken_midway_between_two_of_the_first(rate: float) -> None:
+    source, pose = GreySource(24.0, rate), SteadyPose()
+    seen = look(source, pose)
+    assert seen.dense is not None
+    before = seen.dense.time_s
+    again = look_again(source, pose, seen).time_s[:-1]
+    since = again - before[np.searchsorted(before, again, side="right") - 1]
+    assert np.abs(since - LANDMARK_STEP_S / 2).max() < 1.6 / rate
+
+
 def test_the_second_half_begins_early_to_find_the_person() -> None:
     pose = SteadyPose()
     look(GreySource(20.0), pose)

@@ -53,8 +53,8 @@ def test_swapped_legs_are_put_back():
     assert np.allclose(image, truth.image_px[:, 0, :, :2])
 
 
-@pytest.mark.parametrize(("frames", "known"), [(8, True), (12, False)])
-def test_gaps_up_to_three_tenths_of_a_second_are_bridged(frames, known):
+@pytest.mark.parametrize(("frames", "known"), [(11, True), (17, False)])
+def test_a_look_that_was_missed_is_bridged_and_two_are_not(frames, known):
     points = seated(KNEE)
     points[100 : 100 + frames] = np.nan
     track = build_track(landmarks(points), CLIP, LIMBS)

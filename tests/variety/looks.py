@@ -17,8 +17,13 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks
 from shared.keypoints import INDEX, KEYPOINTS
 from tests.variety.body import Body, joints
+from vision.seeing.look import LANDMARK_STEP_S
 
+#: Noise and slips are made this often, s; of what they give a part is looked at.
 LOOK_S = 0.1
+#: How much the noise of a second look is that of the first: on real looks the mean of two leaves 0.96 of it.
+ALIKE = 0.84
+HIDDEN = "a-limb-hidden"
 #: Spread in trunk lengths of what does not come back, near and far, and of what goes with the pose; measured.
 NOISE = {
     "shoulder": (0.005, 0.006, 0.014), "elbow": (0.01, 0.011, 0.027), "wrist": (0.009, 0.011, 0.025),
@@ -185,31 +190,45 @@ def a_spell_of_noise(look: Look) -> None:
 def landmarks_of(
     poses: Floats, step_s: float, body: Body, camera: Camera, limb: str,
     reps: tuple[tuple[float, float], ...], slips: tuple[str, ...], rng: np.random.Generator,
-) -> Landmarks:  # fmt: skip
-    """The landmarks of one person at ten looks a second. reps: start and end of each, s."""
+) -> tuple[Landmarks, Landmarks]:  # fmt: skip
+    """The landmarks of one person in two looks, as often as a clip is looked at.
+
+    reps: start and end of each, s.
+    """
     time_s = np.arange(0.0, (len(poses) - 1) * step_s, LOOK_S)
     rows = np.minimum(np.round(time_s / step_s).astype(int), len(poses) - 1)
     px, space = seen_by(camera, joints(poses[rows], body), body.trunk)
     side_on = abs(abs(camera.yaw) - 90.0) < 45.0
     near = "right" if camera.yaw > 0 else "left"
     far = {"left": "right", "right": "left"}[near] if side_on else None
-    small = max(1.0, 1.6 * 60.0 / camera.trunk_px)
-    look = Look(
-        rng,
-        time_s,
-        noise(rng, space[..., :2] / body.trunk, far, small),
-        _visible(len(rows), far),
-        near,
-        limb,
-        reps,
-    )
-    for name in slips:
-        SLIPS[name][1](look)
-    px[..., :2] += camera.trunk_px * look.error
-    space[..., :2] += body.trunk * look.error
-    frame = np.round(time_s * 30).astype(int)
-    shape = look.seen[:, None]
-    return Landmarks(frame, time_s, px[:, None], space[:, None], shape, shape.copy(), "stick")
+
+    def erred(rng: np.random.Generator) -> Floats:
+        return noise(rng, space[..., :2] / body.trunk, far, max(1.0, 1.6 * 60.0 / camera.trunk_px))
+
+    def looked(error: Floats, rng: np.random.Generator) -> Look:
+        look = Look(rng, time_s, error, _visible(len(rows), far), near, limb, reps)
+        for name in slips:
+            SLIPS[name][1](look)
+        return look
+
+    own = np.random.default_rng(rng.bit_generator.seed_seq.spawn(1)[0])  # type: ignore[attr-defined]
+    error = erred(rng)
+    another = ALIKE * error + np.sqrt(1 - ALIKE**2) * erred(own)
+    first, second = looked(error, rng), looked(another, own)
+    if HIDDEN in slips:
+        second.seen = first.seen
+    between = round(LANDMARK_STEP_S / LOOK_S)
+
+    def told(look: Look, start: int) -> Landmarks:
+        some = slice(start, None, between)
+        at, shape = time_s[some], look.seen[some, None]
+        image, world = px.copy(), space.copy()
+        image[..., :2] += camera.trunk_px * look.error
+        world[..., :2] += body.trunk * look.error
+        frame = np.round(at * 30).astype(int)
+        return Landmarks(frame, at, image[some, None], world[some, None], shape, shape.copy(), "stick")
+
+    return told(first, 0), told(second, between // 2)
 
 
 def _visible(looks: int, far: str | None) -> Floats:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from shared.report import FindingPart
-from tests.variety.looks import HIDDEN_SEEN
+from tests.variety.looks import HIDDEN, HIDDEN_SEEN
 from tests.variety.script import DoneRep
 from tests.variety.sets import MadeSet
 from vision.telling.analysis import Analysis
@@ -94,7 +94,7 @@ def _shortened(made: MadeSet) -> set[int]:
 
 def _hidden(made: MadeSet) -> set[int]:
     """Repetitions of which more than a tenth was hidden."""
-    if "a-limb-hidden" not in made.slips:
+    if HIDDEN not in made.slips:
         return set()
     people = made.people
     unseen = (people.visibility[:, 0] == HIDDEN_SEEN).any(axis=-1)

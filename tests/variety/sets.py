@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from tests.variety.machines import MACHINES, Machine
 from tests.variety.script import STEP_S, DoneRep, Script
 from tests.variety.ways import Part, ways
 from vision.judging.options import Options
-from vision.pipeline import judge_seen
+from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
 from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
@@ -39,7 +39,7 @@ SLIP_SHARE, SMALL_SHARE, BETWEEN_SHARE = 0.5, 0.15, 0.3
 
 @dataclass(frozen=True)
 class MadeSet:
-    """One set and what was done in it."""
+    """One set and what was done in it; people, again: what two looks tell of it."""
 
     exercise: str
     way_in: str
@@ -50,6 +50,7 @@ class MadeSet:
     reps: tuple[DoneRep, ...]
     leaned: tuple[int, ...]
     people: Landmarks
+    again: Landmarks
     clip: Clip
 
     @property
@@ -77,10 +78,10 @@ def make(seed: int, part: Part = "design", exercise: str | None = None, slips: b
     camera = _camera(machine, rng, part)
     spoilt = _slips(rng, part) if slips else ()
     times = tuple((r.start_s, r.end_s) for r in script.reps)
-    people = landmarks_of(script.finished(), STEP_S, body, camera, machine.limb, times, spoilt, rng)
+    people, again = landmarks_of(script.finished(), STEP_S, body, camera, machine.limb, times, spoilt, rng)
     return MadeSet(
         machine.name, way_in.name, between.name if between else "", way_out.name, spoilt, camera,
-        tuple(script.reps), leaned, people, clip_of(people, camera),
+        tuple(script.reps), leaned, people, again, clip_of(people, camera),
     )  # fmt: skip
 
 
@@ -148,18 +149,12 @@ def _slips(rng: np.random.Generator, part: Part) -> tuple[str, ...]:
 
 def analysed(made: MadeSet) -> Analysis:
     """What the pipeline makes of it, raw: corrections were not learnt on stick people."""
-    survey = _every_second(made.people)
     seen = Seen(
-        clip=made.clip, luma=120.0, sharpness=0.2, survey=survey, subject=find_subject(survey, made.clip),
-        dense=made.people, model="stick",
+        clip=made.clip, luma=120.0, sharpness=0.2, survey=made.people,
+        subject=find_subject(made.people, made.clip), dense=made.people, model="stick",
     )  # fmt: skip
-    return judge_seen(seen, find_exercise(made.exercise), Options(raw=True, cleared=True))
+    exercise, options = find_exercise(made.exercise), Options(raw=True, cleared=True)
+    return judge_twice(seen, exercise, options, lambda: made.again)
 
 
-def _every_second(people: Landmarks) -> Landmarks:
-    """The survey: half as many looks."""
-    return Landmarks(model=people.model, **{f.name: getattr(people, f.name)[::2] for f in _ARRAYS})
-
-
-_ARRAYS = [f for f in fields(Landmarks) if f.name != "model"]
 __all__ = ["MadeSet", "analysed", "make"]

@@ -59,7 +59,7 @@ def test_what_surrounds_a_set_is_neither_counted_nor_listed(seed):
     assert (found.off, found.outside, found.missed) == (0, 0, 0)
 
 
-@pytest.mark.parametrize("seed", [2009, 2012, 2018, 2022, 2034, 2035])
+@pytest.mark.parametrize("seed", [2009, 2018, 2022, 2034, 2035, 2044])
 def test_a_movement_between_repetitions_or_about_the_set_is_none_of_it(seed):
     made = make(seed, "wide", slips=False)
     found = score(made, analysed(made))

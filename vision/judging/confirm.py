@@ -8,13 +8,14 @@ a flag that either of them does not show is doubtful.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from shared.domain import Floats, Landmarks, Rep
 from shared.faults import is_grave
 from shared.report import FindingPart
+from vision.common.between import between
 from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
@@ -22,6 +23,8 @@ LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
 #: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
 AGREE_TRUNKS = 0.25
+#: The next look is no further away than this, s; where it was missed the other look alone tells.
+NEXT_LOOK_S = 0.3
 
 
 def worth_another_look(findings: Iterable[FindingPart]) -> bool:
@@ -33,30 +36,43 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
 
 
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
-    """The mean of two looks at one person, on the first one's frames, without the slips of either.
+    """The mean of two looks at one person, at the moments of both, without the slips of either.
 
-    Where they do not agree the first stands; what one of them did not see, or read elsewhere, the other
-    tells.
+    Between its own moments a look goes straight on. Where they do not agree the first stands; what one of
+    them did not see, or read elsewhere, the other tells.
     """
-    first, second = without_slips(first), without_slips(second)
-    _, here, there = np.intersect1d(first.frame, second.frame, return_indices=True)
-    ours, theirs = first.image_px[here, :, :, :2], second.image_px[there, :, :, :2]
-    agree = _apart(ours, theirs) < AGREE_TRUNKS
-    unknown = np.isnan(ours).any(axis=-1)
+    frame, at = np.unique(np.concatenate([first.frame, second.frame]), return_index=True)
+    time_s = np.concatenate([first.time_s, second.time_s])[at]
+    ours, theirs = (_at(without_slips(look), time_s) for look in (first, second))
+    agree = _apart(ours["image_px"][..., :2], theirs["image_px"][..., :2]) < AGREE_TRUNKS
+    unseen = np.isnan(ours["image_px"][..., 0])
+    alone = unseen.all(axis=-1)
 
-    def both(name: str) -> np.ndarray:
-        out = getattr(first, name).copy()
-        mine, other = out[here], getattr(second, name)[there]
-        alone = np.isnan(ours).all(axis=(-2, -1))
-        other = np.where(np.isnan(other), mine, other)
-        mine[agree] = (mine[agree] + other[agree]) / 2.0
-        from_other = unknown & (agree | alone)[..., None]
-        mine[from_other] = other[from_other]
-        out[here] = mine
-        return np.asarray(out)
+    def both(name: str) -> Floats:
+        mine, other = ours[name], theirs[name]
+        out = mine.copy()
+        out[agree] = (mine[agree] + np.where(np.isnan(other), mine, other)[agree]) / 2.0
+        from_other = unseen & (agree | alone)[..., None]
+        out[from_other] = other[from_other]
+        return out
 
-    arrays = {f.name: both(f.name) for f in fields(Landmarks) if f.name not in ("frame", "time_s", "model")}
-    return Landmarks(frame=first.frame, time_s=first.time_s, model=f"{first.model}, mirrored too", **arrays)
+    return Landmarks(
+        frame, time_s, both("image_px"), both("world_m"), both("visibility"), both("presence"),
+        f"{first.model}, mirrored too",
+    )  # fmt: skip
+
+
+def _at(look: Landmarks, time_s: Floats) -> dict[str, Floats]:
+    """What a look of one person tells at other moments (s), by name."""
+
+    def on(values: Floats) -> Floats:
+        return between(values[:, 0], look.time_s, time_s, NEXT_LOOK_S)[:, None]
+
+    return {
+        "image_px": on(look.image_px), "world_m": on(look.world_m),
+        "visibility": on(look.visibility[..., None])[..., 0],
+        "presence": on(look.presence[..., None])[..., 0],
+    }  # fmt: skip
 
 
 def _apart(ours: Floats, theirs: Floats) -> Floats:

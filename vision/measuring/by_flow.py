@@ -1,6 +1,6 @@
 """The four moments of a repetition by optical flow: when the limb itself starts and stops, to a frame.
 
-Landmarks ten times a second are too rare and too restless for the slow tail of a soft movement. The flow of
+Landmarks five times a second are too rare and too restless for the slow tail of a soft movement. The flow of
 the same limb is not: summed up from a stay at an end it says how far the limb has come, and the set's own
 landmarks say how much of the drive that is, pooled over all repetitions. A moment is where the drive so read
 passes 5 % of its phase's peak speed. Where a limb comes towards the camera the picture cannot tell: there the

@@ -11,7 +11,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from scipy.ndimage import median_filter
 from scipy.signal import butter, sosfilt, sosfilt_zi
 
 from shared.domain import Floats
@@ -19,8 +18,6 @@ from shared.domain import Floats
 DUAL_PASS = (2.0**0.5 - 1.0) ** 0.25
 #: Bounds of a sane cut-off for lifting in Hz: 4 to 6 is usual (from memory of the handbooks).
 CUTOFF_BOUNDS_HZ = (3.0, 6.0)
-_HAMPEL_WINDOW_S = 0.35
-_HAMPEL_SPREADS = 4.0
 _SHORTEST = 12
 
 
@@ -93,21 +90,6 @@ def residual_cutoff(values: Floats, rate_hz: float, bounds: tuple[float, float] 
     below = np.flatnonzero(residual <= intercept)
     found = float(candidates[below[0]]) if len(below) and slope < 0 else bounds[1]
     return float(np.clip(found, *bounds))
-
-
-def hampel(values: Floats, rate_hz: float) -> Floats:
-    """Replace lone outliers by NaN: further than 4 robust spreads from the running median. values (T,)."""
-    known = ~np.isnan(values)
-    if np.count_nonzero(known) < _SHORTEST:
-        return values.copy()
-    filled = np.interp(np.arange(len(values)), np.flatnonzero(known), values[known])
-    width = 2 * max(1, round(_HAMPEL_WINDOW_S * rate_hz / 2)) + 1
-    middle = median_filter(filled, size=width, mode="nearest")
-    spread = 1.4826 * median_filter(np.abs(filled - middle), size=width, mode="nearest")
-    floor = 1.4826 * float(np.median(np.abs(filled - middle))) + 0.5
-    out = values.copy()
-    out[np.abs(filled - middle) > _HAMPEL_SPREADS * np.maximum(spread, floor)] = np.nan
-    return out
 
 
 def known_percentile(values: Floats, q: float) -> float:

@@ -1,7 +1,7 @@
 """landmarks -> track: the subject's points, mended, on a uniform clock, low-passed.
 
 In order: left and right swaps mended, slips left out, points outside the picture or hardly visible made
-unknown, lone outliers removed, gaps up to 0.3 s bridged, resampled, low-passed without lag. Longer gaps
+unknown, gaps up to 0.45 s bridged, resampled, low-passed without lag. Longer gaps
 stay NaN and are carried through to "cannot tell".
 """
 
@@ -10,13 +10,15 @@ from __future__ import annotations
 import numpy as np
 
 from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName
-from shared.keypoints import INDEX, KEYPOINTS, MIRRORED, Side
+from shared.keypoints import INDEX, MIRRORED, Side
+from vision.common.between import between, known_together
 from vision.common.geometry import distance
 from vision.common.poses import torso
-from vision.measuring.filters import filter_known, hampel, known_percentile, residual_cutoff, runs
+from vision.measuring.filters import filter_known, known_percentile, residual_cutoff, runs
 from vision.measuring.slips import slipped
 
-MAX_BRIDGE_S = 0.3
+#: Over a look left out, or missed, the points are taken to go straight on.
+MAX_BRIDGE_S = 0.45
 RATE_HZ = 30.0
 #: The low-pass is chosen from this many seconds at most.
 CUTOFF_S = 120.0
@@ -24,8 +26,6 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
-#: So many points are worked on together: all 33 took 0.2 GB more at the peak of an hour's clip.
-AT_ONCE = 6
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
 _ARM = ("shoulder", "elbow", "wrist", "pinky", "index", "thumb")
@@ -58,11 +58,11 @@ def build_track(
     guessed = [INDEX[f"{s}_{part}"] for s in ("left", "right") for part in may_hide]
     usable = seen >= SEEN
     usable[:, guessed] = ~np.isnan(seen[:, guessed])
-    points = _known_points(image, usable, clip=clip, time_s=subject.time_s)
+    points = _known_points(image, usable, clip)
     time_s = np.arange(0.0, float(subject.time_s[-1]) + 1e-9, 1.0 / RATE_HZ)
-    points = _resample(points, subject.time_s, time_s)
-    world = _resample(world, subject.time_s, time_s)
-    visibility = _resample(seen[..., None], subject.time_s, time_s)[..., 0]
+    points = between(points, subject.time_s, time_s, MAX_BRIDGE_S)
+    world = between(world, subject.time_s, time_s, MAX_BRIDGE_S)
+    visibility = between(seen[..., None], subject.time_s, time_s, MAX_BRIDGE_S)[..., 0]
     cutoff = _cutoff(points, near, limbs)
     smooth = _smooth(points, cutoff)
     trunk_px = _trunk_px(smooth)
@@ -156,53 +156,10 @@ def _swapped(points: Floats) -> np.ndarray:
     return ~state & seen if state[seen].mean() > 0.5 else state
 
 
-def _known_points(image: Floats, usable: np.ndarray, clip: Clip, time_s: Floats) -> Floats:
-    """Points made NaN where they lie outside the picture, are unseen, or are lone outliers."""
-    rate = 1.0 / float(np.median(np.diff(time_s)))
+def _known_points(image: Floats, usable: np.ndarray, clip: Clip) -> Floats:
+    """Points made NaN where they lie outside the picture or are unseen."""
     inside = (image >= 0).all(axis=-1) & (image[..., 0] < clip.width) & (image[..., 1] < clip.height)
-    with np.errstate(invalid="ignore"):
-        points = np.where((inside & usable)[..., None], image, np.nan)
-    for k in range(len(KEYPOINTS)):
-        clean = np.stack([hampel(points[:, k, axis], rate) for axis in (0, 1)], axis=-1)
-        clean[np.isnan(clean).any(axis=-1)] = np.nan
-        points[:, k] = clean
-    return points
-
-
-def _resample(values: Floats, from_s: Floats, to_s: Floats) -> Floats:
-    """Linear interpolation onto a uniform clock, over gaps up to MAX_BRIDGE_S; NaN elsewhere.
-
-    values (N, K, D) at from_s (N,) -> (T, K, D).
-    """
-    out = np.full((len(to_s), *values.shape[1:]), np.nan)
-    for known, points in _known_together(values):
-        rows = np.flatnonzero(known)
-        if len(rows) < 2:
-            continue
-        known_s = from_s[rows]
-        after = np.clip(np.searchsorted(known_s, to_s), 1, len(rows) - 1)
-        gap = known_s[after] - known_s[after - 1]
-        usable = (gap <= MAX_BRIDGE_S + 1e-6) & (to_s >= known_s[0] - 1e-6) & (to_s <= known_s[-1] + 1e-6)
-        share = np.clip((to_s - known_s[after - 1]) / gap, 0.0, 1.0)[usable, None, None]
-        first, second = values[rows[after[usable] - 1]][:, points], values[rows[after[usable]]][:, points]
-        out[np.ix_(usable, points)] = first + share * (second - first)
-    return out
-
-
-def _known_together(values: Floats) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Which samples (N,) are known, and of which points: those known at the same moments, a few together.
-
-    values (N, K, D).
-    """
-    known = np.asarray(~np.isnan(values).any(axis=-1))
-    together: dict[bytes, list[int]] = {}
-    for k in range(known.shape[1]):
-        together.setdefault(known[:, k].tobytes(), []).append(k)
-    return [
-        (known[:, points[0]], np.array(points[i : i + AT_ONCE]))
-        for points in together.values()
-        for i in range(0, len(points), AT_ONCE)
-    ]
+    return np.where((inside & usable)[..., None], image, np.nan)
 
 
 def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
@@ -221,7 +178,7 @@ def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
 def _smooth(values: Floats, cutoff_hz: float) -> Floats:
     """Low-passed points (T, K, D)."""
     out = np.empty_like(values)
-    for _, points in _known_together(values):
+    for _, points in known_together(values):
         side_by_side = values[:, points].reshape(len(values), -1)
         smooth = filter_known(side_by_side, RATE_HZ, cutoff_hz)
         out[:, points] = smooth.reshape(len(values), len(points), -1)

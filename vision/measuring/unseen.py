@@ -58,10 +58,12 @@ def _turn(
     inward = np.where(off[:, 1] < off[:, 0], -1.0, 1.0)
     # In the middle of a phase a limb is about twice as fast as it is on the whole. From a rest before the gap
     # it goes, to one after it it came.
-    from_rest = 2.0 * reps.usual_range / phase_s * inward * [1.0, -1.0]
+    usual_speed = reps.usual_range / phase_s
+    from_rest = 2.0 * usual_speed * inward * [1.0, -1.0]
     before, after = np.where(at_rest, from_rest, slopes)
     level = ends.max() if before > 0 else ends.min()
-    needed = np.maximum(0.0, np.sign(before) * (level - edges)) / np.abs([before, after])
+    speeds = np.maximum(np.abs([before, after]), usual_speed)
+    needed = np.maximum(0.0, np.sign(before) * (level - edges)) / speeds
     if before * after >= 0 or not 0.0 < needed.sum() <= gap_s:
         return None
     return gap_s * needed[0] / needed.sum(), float(level)

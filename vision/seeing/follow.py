@@ -18,7 +18,7 @@ ACCEPT_STEP = 0.5
 ACCEPT_GAP_S = 0.5
 #: Or when it goes on from the last accepted pose, this near and this soon.
 CONTINUE_STEP = 0.25
-CONTINUE_GAP_S = 0.15
+CONTINUE_GAP_S = 0.25
 #: Others are painted over this long in s before and after they were seen.
 PAINT_GAP_S = 3.0
 

@@ -1,6 +1,6 @@
 """frames -> flow: how far the limbs move from picture to picture, by optical flow about their landmarks.
 
-Ten looks a second tell where a limb is, but not to a frame when it starts and stops. Between two looks the
+Five looks a second tell where a limb is, but not to a frame when it starts and stops. Between two looks the
 picture itself is followed about each landmark, from every picture to the next (OpenCV's pyramidal
 Lucas-Kanade), and every look begins anew, so that nothing adds up.
 """

@@ -22,9 +22,9 @@ from vision.seeing.follow import without_others
 from vision.seeing.marks import MarkPoint, Marks
 from vision.seeing.subject import SURVEY_PEOPLE, SURVEY_STEP_S, Subject, SubjectPoint, find_subject
 
-#: Landmarks are taken about this often, in s. On rendered sets a look at every frame was no better for
-#: any figure of the bench, so the time goes into the heavier model instead.
-LANDMARK_STEP_S = 0.1
+#: Landmarks are taken about this often, in s; those of a second look midway between two of the first. On
+#: rendered sets looks twice as often were no better: the limbs' optical flow tells the moments.
+LANDMARK_STEP_S = 0.2
 #: Shorter clips are not halved.
 SHORT_S = 10.0
 #: The second half is begun this much early, so that the model has found the person when it counts.
@@ -36,7 +36,7 @@ class Seen:
     """What looking at a clip gave: all that judging needs, without its pictures.
 
     survey: everyone, at a few frames a second; subject: the one to judge; dense: the subject's part of the
-    picture at the full rate, None when nobody was found. luma and sharpness: see
+    picture, looked at closely, None when nobody was found. luma and sharpness: see
     ``vision.seeing.light.PictureMeter``; NaN when the clip gave no picture. marks: points of the machine
     that a person marked, followed. flow: how the subject's limbs moved from picture to picture, if that
     was looked at.
@@ -63,7 +63,7 @@ def look(
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Seen:
-    """A survey of everyone, then the subject at the full rate: who is at ``point``, or who trains.
+    """A survey of everyone, then a close look at the subject: who is at ``point``, or who trains.
 
     Raises ClipError and UsageError as ``analyse`` does.
     """
@@ -104,7 +104,7 @@ def look_closely(
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Seen:
-    """A surveyed clip with the subject at the full rate, and with the marks followed. Raises as ``look``."""
+    """A surveyed clip with the subject looked at closely, and with the marks followed. Raises as ``look``."""
     report = progress or (lambda share: None)
     dense = None
     if seen.subject is not None:
@@ -121,7 +121,7 @@ def look_again(
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Landmarks:
-    """The subject at the full rate once more, in mirrored pictures; as it lies in the clip's own.
+    """The subject once more, in mirrored pictures midway between the first; as it lies in the clip's own.
 
     Raises ClipError as ``look`` does; UsageError when nobody was seen.
     """
@@ -138,9 +138,10 @@ def _follow(
     threads: int,
     mirrored: bool = False,
 ) -> Landmarks:
+    step_s = landmark_step_s(source.clip)
     return _in_halves(
         lambda frames: pose.follow(without_others(frames, subject), subject.box, mirrored),
-        source, landmark_step_s(source.clip), report, threads,
+        source, step_s, report, threads, from_s=step_s / 2 if mirrored else 0.0,
     )  # fmt: skip
 
 
@@ -163,14 +164,15 @@ def _in_halves(
     step_s: float,
     report: Progress,
     threads: int,
+    from_s: float = 0.0,
 ) -> Landmarks:
     """What ``work`` makes of a clip's frames, half by half; progress is told from the calling thread."""
     clip, stop = source.clip, threading.Event()
     if clip.duration_s < SHORT_S:
-        return work(_told(source.frames(min_step_s=step_s), clip.duration_s, report))
+        return work(_told(source.frames(from_s, min_step_s=step_s), clip.duration_s, report))
     middle = clip.duration_s / 2
-    early = source.frames(end_s=middle, min_step_s=step_s)
-    late = _until(stop, source.frames(start_s=middle - WARM_UP_S, min_step_s=step_s))
+    early = source.frames(from_s, end_s=middle, min_step_s=step_s)
+    late = _until(stop, source.frames(middle - WARM_UP_S + from_s, min_step_s=step_s))
     if threads < 2:
         first = work(_told(early, clip.duration_s, report))
         return joined(first, work(_told(late, clip.duration_s, report)), middle)

@@ -154,7 +154,7 @@ def rest_at_load_down(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterab
 def turn_deceleration(ctx: Context, spec: CheckSpec, params: TurnParams) -> Iterable[Answer]:
     """Hardest deceleration at the load-down turn over the median of the set's turns.
 
-    Ten looks a second show a hard turn, not how hard: it is at most a question.
+    A few looks a second show a hard turn, not how hard: it is at most a question.
     """
     turns = {
         r.number: (r, _deceleration(ctx.drive, r.end_s)) for r in ctx.judged(spec) if r.rest_s is not None
