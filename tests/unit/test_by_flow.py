@@ -61,6 +61,15 @@ def test_a_hand_that_reaches_is_read_by_the_elbows_sine() -> None:
     assert turns(ELBOW) < 0.04 < turns(KNEE)
 
 
+def test_an_angle_that_rushes_and_then_rests_while_the_hand_goes_on_ends_no_phase_early() -> None:
+    """An elbow that turns past the line of sight shows so: the hand is still on its way."""
+    low, size = float(DRIVE.values.min()), float(np.ptp(DRIVE.values))
+    rushing = low + size / (1 + np.exp(-12 * ((DRIVE.values - low) / size - 0.5)))
+    found = [tuple(b) for b in TRUE + np.array([0.15, -0.15, 0.15, -0.15])]
+    told = refined(_path(KNEE), found, load=rushing, time_s=DRIVE.time_s, hinge=KNEE)
+    assert _off(told) < 0.06
+
+
 def test_while_the_camera_shakes_the_moments_stay_as_the_looks_told_them() -> None:
     found = _looked(1)
     path = _path(KNEE, shake=0.006)

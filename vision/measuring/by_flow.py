@@ -3,7 +3,8 @@
 Landmarks five times a second are too rare and too restless for the slow tail of a soft movement. The flow of
 the same limb is not: summed up from a stay at an end it says how far the limb has come, and the set's own
 landmarks say how much of the drive that is, pooled over all repetitions. A moment is where the drive so read
-passes 5 % of its phase's peak speed. Where a limb comes towards the camera the picture cannot tell: there the
+passes 5 % of its own peak speed on that way, since an angle in the picture may rush and then rest while the
+limb goes on. Where a limb comes towards the camera the picture cannot tell: there the
 moment stays as it was.
 """
 
@@ -37,12 +38,12 @@ WAY_SHARE, AIM_SHARE = 0.5, 0.35
 #: From the first and after the last phase a stay is taken to last so long, s.
 STAY_S = 0.4
 #: Flow and landmarks must agree at least so well (correlation) about the way out of an end.
-AGREES = 0.9
+AGREES = 0.75
 #: In the middle of a stay, so long in s to each side of it, the flow may not read more than this share of a
-#: phase's peak speed, or the camera shakes too much for it.
+#: phase's peak speed in the landmarks, or the camera shakes too much for it.
 STAY_MIDDLE_S, RESTLESS = 0.05, 3 * SPEED_SHARE
 #: No moment is moved further than this, in s and in shares of its phase.
-FURTHEST_S, FURTHEST_SHARE = 0.4, 0.3
+FURTHEST_S, FURTHEST_SHARE = 0.6, 0.4
 
 
 @dataclass(frozen=True)
@@ -179,14 +180,14 @@ def refined(
             about = _within(path.time_s, way.about)
             clock, grown = path.time_s[about], along[about] - np.interp(way.stay_s, path.time_s, along)
             begun = hinge.way(np.interp([way.stay_s], time_s, drive))
-            peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
-            read = np.abs(np.gradient(hinge.load(begun + grown / scale), clock)) / peak
-            moment = _moment(way, clock, read)
+            read = np.abs(np.gradient(hinge.load(begun + grown / scale), clock))
+            moment = _moment(way, clock, read / max(float(read.max()), 1e-6))
             most = min(FURTHEST_S, FURTHEST_SHARE * (way.phase[1] - way.phase[0]))
             if abs(moment - way.end_s) <= most:
                 moved[way.rep, way.which] = moment
             stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
-            stirred.append(float(read[_within(clock, stay)].mean()))
+            peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
+            stirred.append(float(read[_within(clock, stay)].mean()) / peak)
         restless.append(float(np.median(stirred)))
     if max(restless) > RESTLESS:
         return list(found)

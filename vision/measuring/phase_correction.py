@@ -2,8 +2,8 @@
 
 What is left then depends on how the person moves: the end of a soft movement is told too early, and the
 filter and a few looks a second blur a hard one. Small boosted trees learnt how much from the load's own
-course about each moment, on exact sets by many laws of motion and on rendered clips that were moved by them, so
-that they lean on no single one. ``python -m sample_clips.learning.bounds`` makes
+course about each moment, on exact sets by many laws of motion and on rendered clips that were moved by
+them, so that they lean on no single one. ``python -m sample_clips.learning.bounds`` makes
 ``vision/data/bounds-*.npz`` anew; ``--raw`` leaves them out.
 """
 
