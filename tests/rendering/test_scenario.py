@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from sample_clips.rendering import ScenarioError, load_scenario
+from sample_clips.rendering.make_varied import scenario_text
+from sample_clips.rendering.scenario import SETS
 
 FOLDER = Path(__file__).parents[2] / "sample_clips"
 SCENARIOS = sorted([*FOLDER.glob("scenarios/*.toml"), *FOLDER.glob("bench/*/*.toml")])
@@ -47,3 +49,13 @@ def test_every_committed_scenario_loads_and_is_named_as_its_file():
         except ScenarioError as problem:
             wrong[path.name] = str(problem)
     assert wrong == {} and len(SCENARIOS) > 200
+
+
+@pytest.mark.parametrize("exercise", SETS)
+def test_a_set_drawn_at_random_can_be_rendered_and_is_always_the_same(exercise, tmp_path):
+    for number in range(1, 6):
+        text = scenario_text(exercise, number)
+        assert text == scenario_text(exercise, number)
+        path = tmp_path / "drawn.toml"
+        path.write_text(text, encoding="utf-8")
+        assert load_scenario(path).part == "tune", "what anybody may learn from"

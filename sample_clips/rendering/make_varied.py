@@ -1,0 +1,123 @@
+"""Writes whole sets of people, cameras, tempo, faults and company drawn at random, to measure on.
+
+python -m sample_clips.rendering.make_varied --out FOLDER [--each 5]
+
+Beside the bench, whose people and faults are planned, and beside ``make_wide``, whose quick repetitions only
+teach the drive's angle. The same numbers give the same files.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import numpy as np
+
+from sample_clips.rendering import make_wide
+from sample_clips.rendering.bench_faults import hard_settings
+from sample_clips.rendering.make_bench import toml_table
+from sample_clips.rendering.scenario import SETS
+
+_MOST = "chest-drop lean-back too-fast dropped-load short-range hip-slide head-drop"
+FAULTS = {
+    "leg-extension": f"knee-lockout {_MOST}",
+    "leg-curl": f"knee-lockout {_MOST} partial",
+    "lat-pulldown": "hands-push-down lean-back elbow-lockout chest-drop head-level shrug too-fast "
+    "short-range partial",
+    "chest-press": "press-height elbow-lockout hands-behind chest-drop too-fast dropped-load short-range "
+    "shrug partial",
+    "chest-fly": "elbow-bend arm-level uneven-sides too-fast dropped-load short-range partial",
+    "reverse-fly": "past-body too-fast dropped-load short-range shrug partial",
+    "shoulder-press": "lean-back elbow-lockout hip-slide shrug dropped-load too-fast short-range "
+    "uneven-sides partial",
+}
+#: Two sets of three have so many faulty repetitions, from the third on; one set of three somebody else about.
+FAULTY, FIRST_FAULTY, COMPANY_SHARE, LANDSCAPE_SHARE, JITTER_SHARE = 3, 3, 0.35, 0.25, 0.3
+
+
+def scenario_text(exercise, number):
+    """TOML text of one such set; the number draws everything."""
+    rng = np.random.default_rng([SETS.index(exercise), number, 777])
+    views = make_wide.VIEWS.get(exercise, make_wide.SIDES)
+    camera = _camera(rng, views[number % len(views)], exercise)
+    plan, video = _plan(rng, exercise, number), _video(rng)
+    faults = _faults(rng, exercise, plan["reps"]) if number % 3 else {}
+    body, machine = make_wide._body(rng, number), make_wide._machine(rng, exercise)
+    tables = {"body": body, "camera": camera, "video": video, "set": plan, "machine": machine}
+    top = {"exercise": exercise, "run_as": exercise, "part": "tune", "fit": True, "conditions": ["varied"]}
+    text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
+    text += _company(rng)
+    text += "".join(toml_table(f"rep.{rep}", table) for rep, table in faults.items())
+    return "# Written by sample_clips/rendering/make_varied.py; everything drawn at random.\n" + text
+
+
+def _of(rng, low, high):
+    return round(float(rng.uniform(low, high)), 2)
+
+
+def _camera(rng, view, exercise):
+    camera = make_wide._camera(rng, view, exercise)
+    camera["yaw_deg"] = round(float(np.clip(rng.normal(0, 13), -27, 27)), 1)
+    camera["shake_deg"] = float(rng.choice([0.0, 0.0, 0.0, 0.4]))
+    wide = rng.random() < LANDSCAPE_SHARE
+    return camera | ({"width": 854, "height": 480} if wide else {})
+
+
+def _video(rng):
+    video = {
+        "fps": int(rng.choice([24, 25, 30, 30, 30])),
+        "crf": int(rng.integers(22, 32)),
+        "noise": _of(rng, 0.5, 4.0),
+        "light": _of(rng, 0.55, 1.35),
+    }
+    return video | ({"jitter": 0.2} if rng.random() < JITTER_SHARE else {})
+
+
+def _plan(rng, exercise, number):
+    return make_wide._plan(rng, exercise, number) | {
+        "reps": int(rng.integers(6, 10)),
+        "lift_s": _of(rng, 0.9, 2.6),
+        "hold_s": _of(rng, 0.0, 0.9),
+        "lower_s": _of(rng, 1.2, 3.4),
+        "rest_s": _of(rng, 0.1, 0.8),
+        "vary": _of(rng, 0.04, 0.12),
+        "vary_deg": _of(rng, 0.8, 3.0),
+        "get_in_s": _of(rng, 1.2, 5.0),
+        "get_out_s": _of(rng, 1.0, 4.0),
+        "fidget_deg": _of(rng, 2.0, 8.0),
+    }
+
+
+def _faults(rng, exercise, reps):
+    names = [str(rng.choice(FAULTS[exercise].split())) for _ in range(FAULTY)]
+    at = sorted(rng.choice(np.arange(FIRST_FAULTY, reps + 1), FAULTY, replace=False))
+    return {int(rep): hard_settings(name, exercise, rng) for rep, name in zip(at, names, strict=True)}
+
+
+def _company(rng):
+    if rng.random() >= COMPANY_SHARE:
+        return ""
+    kind = str(rng.choice(["bystander", "passer-by", "trainer"]))
+    place = [_of(rng, -1.6, 1.6), float(rng.choice([-1, 1])) * _of(rng, 1.1, 1.9)]
+    somebody = {"kind": kind, "place": place, "heading_deg": _of(rng, 0, 360)}
+    if kind == "passer-by":
+        somebody |= {"place": [-2.5, 1.6], "walk": [_of(rng, 0.6, 1.2), 0.0], "start_s": _of(rng, 6, 14)}
+    return toml_table("people", somebody).replace("[people]", "[[people]]")
+
+
+def main():
+    """Write the scenarios of all machines, or of those named."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.rendering.make_varied", description=__doc__)
+    parser.add_argument("exercise", nargs="*", default=SETS, help="machines, all if none is named")
+    parser.add_argument("--out", required=True, type=Path, help="folder for the scenario files")
+    parser.add_argument("--each", type=int, default=5, help="sets a machine")
+    chosen = parser.parse_args()
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    for exercise in chosen.exercise:
+        for number in range(1, chosen.each + 1):
+            path = chosen.out / f"{exercise}-varied-{number:02}.toml"
+            path.write_text(scenario_text(exercise, number), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
