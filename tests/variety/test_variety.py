@@ -85,6 +85,13 @@ def test_a_limb_read_elsewhere_for_a_moment_splits_no_repetition(seed):
     assert (found.off, found.outside, found.missed, found.false_flags) == (0, 0, 0, 0)
 
 
+def test_a_set_is_not_refused_for_a_limb_that_only_the_first_look_lost():
+    made = make(19, "wide")
+    assert "the-body-elsewhere" in made.slips
+    found = score(made, analysed(made))
+    assert (found.refused, found.off) == (False, 0)
+
+
 @pytest.mark.parametrize(("seed", "end"), [(10, "begins"), (13, "ends")])
 def test_a_clip_that_cuts_a_repetition_says_so(seed, end):
     made = make(seed, slips=False)
