@@ -134,8 +134,8 @@ def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
     """From landmarks to the report, by the mean of two looks where the first one is not enough.
 
-    That is, where it raises anything grave, or lost the person or a limb. A flag must then show in each of the
-    two as well. again: what ``look_again`` gives. See ``analyse`` for the errors.
+    That is, where it raises anything grave, or lost the person or a limb. A flag must then show in each of
+    the two as well. again: what ``look_again`` gives. See ``analyse`` for the errors.
     """
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:
