@@ -182,7 +182,7 @@ def test_every_file_of_ours_is_installed() -> None:
         for file in (ROOT / package).rglob("*"):
             if file.suffix == ".py":
                 assert (file.parent / "__init__.py").exists(), f"{file.parent} is no package"
-            elif file.is_file() and file.suffix != ".pyc":
+            elif file.is_file() and "__pycache__" not in file.parts:
                 assert file in data, f"{file}: name it under package-data"
 
 
