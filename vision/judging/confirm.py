@@ -15,7 +15,7 @@ import numpy as np
 from shared.domain import Floats, Landmarks, Rep
 from shared.faults import is_grave
 from shared.report import FindingPart
-from vision.common.between import between
+from vision.common.between import looked_at
 from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
@@ -43,36 +43,20 @@ def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     """
     frame, at = np.unique(np.concatenate([first.frame, second.frame]), return_index=True)
     time_s = np.concatenate([first.time_s, second.time_s])[at]
-    ours, theirs = (_at(without_slips(look), time_s) for look in (first, second))
-    agree = _apart(ours["image_px"][..., :2], theirs["image_px"][..., :2]) < AGREE_TRUNKS
-    unseen = np.isnan(ours["image_px"][..., 0])
-    alone = unseen.all(axis=-1)
+    ours, theirs = (looked_at(without_slips(look), frame, time_s, NEXT_LOOK_S) for look in (first, second))
+    agree = _apart(ours.image_px[..., :2], theirs.image_px[..., :2]) < AGREE_TRUNKS
+    unseen = np.isnan(ours.image_px[..., 0])
+    from_other = unseen & (agree | unseen.all(axis=-1))[..., None]
 
-    def both(name: str) -> Floats:
-        mine, other = ours[name], theirs[name]
+    def both(mine: Floats, other: Floats) -> Floats:
         out = mine.copy()
         out[agree] = (mine[agree] + np.where(np.isnan(other), mine, other)[agree]) / 2.0
-        from_other = unseen & (agree | alone)[..., None]
         out[from_other] = other[from_other]
         return out
 
-    return Landmarks(
-        frame, time_s, both("image_px"), both("world_m"), both("visibility"), both("presence"),
-        f"{first.model}, mirrored too",
-    )  # fmt: skip
-
-
-def _at(look: Landmarks, time_s: Floats) -> dict[str, Floats]:
-    """What a look of one person tells at other moments (s), by name."""
-
-    def on(values: Floats) -> Floats:
-        return between(values[:, 0], look.time_s, time_s, NEXT_LOOK_S)[:, None]
-
-    return {
-        "image_px": on(look.image_px), "world_m": on(look.world_m),
-        "visibility": on(look.visibility[..., None])[..., 0],
-        "presence": on(look.presence[..., None])[..., 0],
-    }  # fmt: skip
+    names = ("image_px", "world_m", "visibility", "presence")
+    arrays = {name: both(getattr(ours, name), getattr(theirs, name)) for name in names}
+    return Landmarks(frame=frame, time_s=time_s, model=f"{first.model}, mirrored too", **arrays)
 
 
 def _apart(ours: Floats, theirs: Floats) -> Floats:

@@ -10,8 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared.domain import Floats, Landmarks
-from vision.common.between import between
+from vision.common.between import looked_at
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen
 
@@ -31,14 +30,5 @@ def early(seen: Seen) -> Seen | None:
         return None
     time_s = own.time_s[found]
     clock = np.arange(time_s[0], time_s[-1], CLOCK_S)
-
-    def on_clock(values: Floats) -> Floats:
-        return between(values[:, 0], own.time_s, clock, GAP_S)[:, None]
-
-    dense = Landmarks(
-        np.interp(clock, own.time_s, own.frame).round().astype(np.int64), clock,
-        image_px=on_clock(own.image_px), world_m=on_clock(own.world_m),
-        visibility=on_clock(own.visibility[..., None])[..., 0],
-        presence=on_clock(own.presence[..., None])[..., 0], model=own.model,
-    )  # fmt: skip
-    return replace(seen, dense=dense)
+    frame = np.interp(clock, own.time_s, own.frame).round().astype(np.int64)
+    return replace(seen, dense=looked_at(own, frame, clock, GAP_S))
