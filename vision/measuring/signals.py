@@ -20,13 +20,16 @@ from shared.keypoints import INDEX, Side
 from vision.common.geometry import distance, from_vertical, included_angle, signed_included_angle
 from vision.measuring.correction import correct
 from vision.measuring.ends import TRUNK_M
-from vision.measuring.filters import known_percentile, runs
+from vision.measuring.filters import known_percentile
 from vision.measuring.fold import unfolded
 from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg, is_side
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.
 MAX_OFF_VIEW_DEG = 30.0
+#: Past straight no angle is told larger. What leaps by more than this from sample to sample is no limb's
+#: motion (1,800 degrees a second at the track's 30 samples), nor is what lies so many samples beside it.
+MOST_DEG, LEAP_DEG, LEAP_SAMPLES = 230.0, 60.0, 4
 
 
 class Params(BaseModel):
@@ -144,7 +147,7 @@ def joint_angle(track: Track, params: JointParams) -> Raw:
         bend = -facing(track) if params.joint == "elbow" else facing(track)
         if params.joint == "hip":
             return Raw(included_angle(a, vertex, b), "deg", names, off_view(in_space_off_deg(track), "side"))
-        values = _continuous(signed_included_angle(a, vertex, b, bend))
+        values = _without_leaps(signed_included_angle(a, vertex, b, bend))
         return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
     sides: tuple[Side, Side] = ("left", "right")
     both = [included_angle(*(track.xy(f"{s}_{p}") for p in parts)) for s in sides]
@@ -152,11 +155,11 @@ def joint_angle(track: Track, params: JointParams) -> Raw:
     return Raw((both[0] + both[1]) / 2.0, "deg", names, off_view(front_off_deg(track), "front"))
 
 
-def _continuous(values: Floats) -> Floats:
-    """A signed angle without jumps between 90 + x and 270 - x within each known run."""
-    out = values.copy()
-    for start, stop in runs(~np.isnan(values)):
-        out[start:stop] = np.minimum(out[start:stop], 230.0)
+def _without_leaps(values: Floats) -> Floats:
+    """A signed angle (T,) that is not known about a leap, where a limb folds past the line of sight."""
+    out = np.minimum(values, MOST_DEG)
+    for i in np.flatnonzero(np.abs(np.diff(values)) > LEAP_DEG):
+        out[max(i - LEAP_SAMPLES + 1, 0) : i + LEAP_SAMPLES + 1] = np.nan
     return out
 
 
