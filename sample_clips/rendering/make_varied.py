@@ -8,12 +8,9 @@ teach the drive's angle. The same numbers give the same files.
 
 from __future__ import annotations
 
-import argparse
-from pathlib import Path
-
 import numpy as np
 
-from sample_clips.rendering import make_wide
+from sample_clips.rendering import drawn
 from sample_clips.rendering.bench_faults import hard_settings
 from sample_clips.rendering.make_bench import toml_table
 from sample_clips.rendering.scenario import SETS
@@ -38,11 +35,10 @@ FAULTY, FIRST_FAULTY, COMPANY_SHARE, LANDSCAPE_SHARE, JITTER_SHARE = 3, 3, 0.35,
 def scenario_text(exercise, number):
     """TOML text of one such set; the number draws everything."""
     rng = np.random.default_rng([SETS.index(exercise), number, 777])
-    views = make_wide.VIEWS.get(exercise, make_wide.SIDES)
-    camera = _camera(rng, views[number % len(views)], exercise)
+    camera = _camera(rng, drawn.view_of(exercise, number), exercise)
     plan, video = _plan(rng, exercise, number), _video(rng)
     faults = _faults(rng, exercise, plan["reps"]) if number % 3 else {}
-    body, machine = make_wide._body(rng, number), make_wide._machine(rng, exercise)
+    body, machine = drawn.body(rng, number), drawn.machine(rng, exercise)
     tables = {"body": body, "camera": camera, "video": video, "set": plan, "machine": machine}
     top = {"exercise": exercise, "run_as": exercise, "part": "tune", "fit": True, "conditions": ["varied"]}
     text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
@@ -51,12 +47,8 @@ def scenario_text(exercise, number):
     return "# Written by sample_clips/rendering/make_varied.py; everything drawn at random.\n" + text
 
 
-def _of(rng, low, high):
-    return round(float(rng.uniform(low, high)), 2)
-
-
 def _camera(rng, view, exercise):
-    camera = make_wide._camera(rng, view, exercise)
+    camera = drawn.camera(rng, view, exercise)
     camera["yaw_deg"] = round(float(np.clip(rng.normal(0, 13), -27, 27)), 1)
     camera["shake_deg"] = float(rng.choice([0.0, 0.0, 0.0, 0.4]))
     wide = rng.random() < LANDSCAPE_SHARE
@@ -67,24 +59,26 @@ def _video(rng):
     video = {
         "fps": int(rng.choice([24, 25, 30, 30, 30])),
         "crf": int(rng.integers(22, 32)),
-        "noise": _of(rng, 0.5, 4.0),
-        "light": _of(rng, 0.55, 1.35),
+        "noise": drawn.between(rng, 0.5, 4.0),
+        "light": drawn.between(rng, 0.55, 1.35),
     }
     return video | ({"jitter": 0.2} if rng.random() < JITTER_SHARE else {})
 
 
 def _plan(rng, exercise, number):
-    return make_wide._plan(rng, exercise, number) | {
+    return {
+        "trunk_deg": drawn.trunk_deg(rng, exercise),
+        "seed": 5000 + number,
         "reps": int(rng.integers(6, 10)),
-        "lift_s": _of(rng, 0.9, 2.6),
-        "hold_s": _of(rng, 0.0, 0.9),
-        "lower_s": _of(rng, 1.2, 3.4),
-        "rest_s": _of(rng, 0.1, 0.8),
-        "vary": _of(rng, 0.04, 0.12),
-        "vary_deg": _of(rng, 0.8, 3.0),
-        "get_in_s": _of(rng, 1.2, 5.0),
-        "get_out_s": _of(rng, 1.0, 4.0),
-        "fidget_deg": _of(rng, 2.0, 8.0),
+        "lift_s": drawn.between(rng, 0.9, 2.6),
+        "hold_s": drawn.between(rng, 0.0, 0.9),
+        "lower_s": drawn.between(rng, 1.2, 3.4),
+        "rest_s": drawn.between(rng, 0.1, 0.8),
+        "vary": drawn.between(rng, 0.04, 0.12),
+        "vary_deg": drawn.between(rng, 0.8, 3.0),
+        "get_in_s": drawn.between(rng, 1.2, 5.0),
+        "get_out_s": drawn.between(rng, 1.0, 4.0),
+        "fidget_deg": drawn.between(rng, 2.0, 8.0),
     }
 
 
@@ -98,26 +92,16 @@ def _company(rng):
     if rng.random() >= COMPANY_SHARE:
         return ""
     kind = str(rng.choice(["bystander", "passer-by", "trainer"]))
-    place = [_of(rng, -1.6, 1.6), float(rng.choice([-1, 1])) * _of(rng, 1.1, 1.9)]
-    somebody = {"kind": kind, "place": place, "heading_deg": _of(rng, 0, 360)}
+    place = [drawn.between(rng, -1.6, 1.6), float(rng.choice([-1, 1])) * drawn.between(rng, 1.1, 1.9)]
+    somebody = {"kind": kind, "place": place, "heading_deg": drawn.between(rng, 0, 360)}
     if kind == "passer-by":
-        somebody |= {"place": [-2.5, 1.6], "walk": [_of(rng, 0.6, 1.2), 0.0], "start_s": _of(rng, 6, 14)}
+        somebody |= {
+            "place": [-2.5, 1.6],
+            "walk": [drawn.between(rng, 0.6, 1.2), 0.0],
+            "start_s": drawn.between(rng, 6, 14),
+        }
     return toml_table("people", somebody).replace("[people]", "[[people]]")
 
 
-def main():
-    """Write the scenarios of all machines, or of those named."""
-    parser = argparse.ArgumentParser(prog="python -m sample_clips.rendering.make_varied", description=__doc__)
-    parser.add_argument("exercise", nargs="*", default=SETS, help="machines, all if none is named")
-    parser.add_argument("--out", required=True, type=Path, help="folder for the scenario files")
-    parser.add_argument("--each", type=int, default=5, help="sets a machine")
-    chosen = parser.parse_args()
-    chosen.out.mkdir(parents=True, exist_ok=True)
-    for exercise in chosen.exercise:
-        for number in range(1, chosen.each + 1):
-            path = chosen.out / f"{exercise}-varied-{number:02}.toml"
-            path.write_text(scenario_text(exercise, number), encoding="utf-8")
-
-
 if __name__ == "__main__":
-    main()
+    drawn.write_sets("varied", scenario_text, each=5, about=__doc__)
