@@ -12,7 +12,7 @@ from shared.exercise import Exercise, tagged_exercise
 from shared.report import SetReport
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.bind import bind
-from vision.judging.confirm import Look, confirmed, mean_of_looks, worth_another_look
+from vision.judging.confirm import Look, confirmed, lost_a_limb, mean_of_looks, worth_another_look
 from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
@@ -140,9 +140,9 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:
         return _told(first)
-    lost = lost_share(seen.dense, seen.subject) > LOST_SHARE
-    lost = lost or any(problem.code == "limb-hidden" for problem in first.judged.problems)
-    if not (options.thorough or lost or worth_another_look(first.judged.findings)):
+    judged = first.judged
+    missed = lost_share(seen.dense, seen.subject) > LOST_SHARE or lost_a_limb(judged.problems)
+    if not (options.thorough or missed or worth_another_look(judged.findings)):
         return _told(first)
     second = again()
     alone = _stages(replace(seen, dense=second), exercise, options)

@@ -211,7 +211,7 @@ def landmarks_of(
             SLIPS[name][1](look)
         return look
 
-    own = np.random.default_rng(rng.bit_generator.seed_seq.spawn(1)[0])  # type: ignore[attr-defined]
+    [own] = rng.spawn(1)
     error = erred(rng)
     another = ALIKE * error + np.sqrt(1 - ALIKE**2) * erred(own)
     first, second = looked(error, rng), looked(another, own)

@@ -59,7 +59,10 @@ def test_what_surrounds_a_set_is_neither_counted_nor_listed(seed):
     assert (found.off, found.outside, found.missed) == (0, 0, 0)
 
 
-@pytest.mark.parametrize("seed", [2009, 2018, 2022, 2034, 2035, 2044])
+STANDS_UP = pytest.mark.xfail(strict=True, reason="standing up from a leg curl is counted: 0.2, not 0.6, odd")
+
+
+@pytest.mark.parametrize("seed", [2009, pytest.param(2012, marks=STANDS_UP), 2018, 2022, 2034, 2035, 2044])
 def test_a_movement_between_repetitions_or_about_the_set_is_none_of_it(seed):
     made = make(seed, "wide", slips=False)
     found = score(made, analysed(made))

@@ -31,8 +31,8 @@ def between(values: Floats, from_s: Floats, to_s: Floats, longest_s: float) -> F
     return out
 
 
-def looked_at(look: Landmarks, frame: NDArray[np.int64], time_s: Floats, longest_s: float) -> Landmarks:
-    """What a look at one person tells at other moments, frame (T,) and time_s (T,). See ``between``."""
+def at_moments(look: Landmarks, frame: NDArray[np.int64], time_s: Floats, longest_s: float) -> Landmarks:
+    """What a look at one person tells at the moments frame (T,), time_s (T,) s. See ``between``."""
 
     def on(values: Floats) -> Floats:
         return between(values[:, 0], look.time_s, time_s, longest_s)[:, None]

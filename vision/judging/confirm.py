@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, Landmarks, Rep
+from shared.domain import Floats, Landmarks, Problem, Rep
 from shared.faults import is_grave
 from shared.report import FindingPart
-from vision.common.between import looked_at
+from vision.common.between import at_moments
 from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
@@ -35,6 +35,11 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
     )
 
 
+def lost_a_limb(problems: Iterable[Problem]) -> bool:
+    """Whether a set would be refused for a limb that was not seen, and may be seen in another look."""
+    return any(problem.code == "limb-hidden" for problem in problems)
+
+
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     """The mean of two looks at one person, at the moments of both, without the slips of either.
 
@@ -43,7 +48,7 @@ def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     """
     frame, at = np.unique(np.concatenate([first.frame, second.frame]), return_index=True)
     time_s = np.concatenate([first.time_s, second.time_s])[at]
-    ours, theirs = (looked_at(without_slips(look), frame, time_s, NEXT_LOOK_S) for look in (first, second))
+    ours, theirs = (at_moments(without_slips(look), frame, time_s, NEXT_LOOK_S) for look in (first, second))
     agree = _apart(ours.image_px[..., :2], theirs.image_px[..., :2]) < AGREE_TRUNKS
     unseen = np.isnan(ours.image_px[..., 0])
     from_other = unseen & (agree | unseen.all(axis=-1))[..., None]

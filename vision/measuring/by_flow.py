@@ -4,8 +4,8 @@ Landmarks five times a second are too rare and too restless for the slow tail of
 the same limb is not: summed up from a stay at an end it says how far the limb has come, and the set's own
 landmarks say how much of the drive that is, pooled over all repetitions. A moment is where the drive so read
 passes 5 % of its own peak speed on that way, since an angle in the picture may rush and then rest while the
-limb goes on. Where a limb comes towards the camera the picture cannot tell: there the
-moment stays as it was.
+limb goes on. Where a limb comes towards the camera the picture cannot tell: there the moment stays as it
+was.
 """
 
 from __future__ import annotations

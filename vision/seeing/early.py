@@ -10,13 +10,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from vision.common.between import looked_at
+from vision.common.between import at_moments
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen
 
 #: Over a longer gap nobody is taken to have moved straight on, s: two steps of a survey that left one out.
 GAP_S = 0.65
+#: A row so often, s: often enough that what was surveyed at uneven moments keeps its place.
 CLOCK_S = 0.1
+#: With fewer sightings nothing is told.
 FEWEST = 10
 
 
@@ -31,4 +33,4 @@ def early(seen: Seen) -> Seen | None:
     time_s = own.time_s[found]
     clock = np.arange(time_s[0], time_s[-1], CLOCK_S)
     frame = np.interp(clock, own.time_s, own.frame).round().astype(np.int64)
-    return replace(seen, dense=looked_at(own, frame, clock, GAP_S))
+    return replace(seen, dense=at_moments(own, frame, clock, GAP_S))
