@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from shared.domain import Floats, Track
 from shared.exercise import Exercise
@@ -27,12 +28,14 @@ from vision.measuring.phases import SPEED_SHARE, Bounds
 from vision.measuring.turn import is_side
 from vision.seeing.flow import LimbFlow
 
-#: The flow is low-passed at this, the drive that it is held against at this, Hz.
-FLOW_HZ, DRIVE_HZ = 8.0, 3.0
+#: The path is read so often and low-passed at this, the drive that it is held against at this, Hz.
+CLOCK_HZ, FLOW_HZ, DRIVE_HZ = 30.0, 8.0, 3.0
 #: With fewer pictures, or fewer a second, nothing is told.
-FEWEST, FEWEST_HZ = 30, 20.0
+FEWEST, FEWEST_HZ = 30, 11.0
 #: A point that is followed for less than this share of the pictures says nothing.
 FOLLOWED_SHARE = 0.6
+#: A step of the flow that differs from the landmark's by more trunk lengths took up something else.
+SLIP_TRUNKS = 0.12
 #: The way out of an end is read up to this share of its phase, its direction at this one.
 WAY_SHARE, AIM_SHARE = 0.5, 0.35
 #: From the first and after the last phase a stay is taken to last so long, s.
@@ -140,23 +143,31 @@ def limb_path(flow: LimbFlow | None, track: Track, exercise: Exercise) -> LimbPa
     """
     if flow is None or len(flow.time_s) < FEWEST or exercise.drive_joint is None:
         return None
-    step_s = float(np.median(np.diff(flow.time_s)))
-    if 1 / step_s < FEWEST_HZ:
+    took_s = np.diff(flow.time_s)
+    if 1 / float(np.median(took_s)) < FEWEST_HZ:
         return None
-    clock = np.arange(flow.time_s[0], flow.time_s[-1], step_s)
-    took_s = np.diff(flow.time_s, prepend=flow.time_s[0] - step_s)
     columns = []
     for side in (track.near,) if is_side(track) else ("left", "right"):
         for part in MOVES[family_of(exercise)][1]:
-            speed = flow.steps(of_side(part, side)) / took_s[:, None]
-            known = np.isfinite(speed).all(axis=1)
+            point = of_side(part, side)
+            speed = flow.steps(point)[1:] / took_s[:, None]
+            known = np.isfinite(speed).all(axis=1) & ~_slipped(flow, track, point)
             if known.mean() >= FOLLOWED_SHARE:
-                middle_s = (flow.time_s - took_s / 2)[known]
-                columns += [np.interp(clock, middle_s, column) for column in speed[known].T]
+                middle_s = flow.time_s[1:] - took_s / 2
+                columns += [np.interp(middle_s, middle_s[known], one) * took_s for one in speed[known].T]
     if not columns:
         return None
-    smooth = butterworth(np.column_stack(columns), 1 / step_s, FLOW_HZ)
-    return LimbPath(clock, (np.cumsum(smooth, axis=0) - smooth / 2) * step_s / track.trunk_px)
+    gone = np.cumsum(np.column_stack(columns), axis=0)
+    clock = np.arange(flow.time_s[1], flow.time_s[-1], 1 / CLOCK_HZ)
+    place = butterworth(CubicSpline(flow.time_s[1:], gone)(clock), CLOCK_HZ, FLOW_HZ)
+    return LimbPath(clock, place / track.trunk_px)
+
+
+def _slipped(flow: LimbFlow, track: Track, point: str) -> np.ndarray:
+    """Whether each step of the flow from the second picture on goes where the landmark does not, (F - 1,)."""
+    there = np.column_stack([np.interp(flow.time_s, track.time_s, one) for one in track.xy(point).T])
+    off = np.linalg.norm(flow.steps(point)[1:] - np.diff(there, axis=0), axis=1)
+    return np.asarray(off > SLIP_TRUNKS * track.trunk_px)
 
 
 def refined(
