@@ -71,8 +71,17 @@ def usual_range_of(group: list[Cycle]) -> float:
 
     Who takes the handle, or lets it go, comes from further away than the load ever goes.
     """
-    ranges = np.array([c.high - max(c.low, c.next_low) for c in group])
+    return usual_of(np.array([c.high - max(c.low, c.next_low) for c in group]))
+
+
+def usual_of(ranges: Floats) -> float:
+    """Median of the ranges (N,) that are at least 60 % of the largest."""
     return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
+
+
+def travels_of(listed: list[Cycle], floor: float) -> Floats:
+    """How far each cycle's load went, by the longer of its ways, (N,); none of them begins under floor."""
+    return np.array([c.high - max(min(c.low, c.next_low), floor) for c in listed])
 
 
 def floor_of(listed: list[Cycle]) -> float:

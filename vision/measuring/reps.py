@@ -24,6 +24,8 @@ from vision.measuring.cycles import (
     is_still,
     largest_group,
     travel_of,
+    travels_of,
+    usual_of,
     usual_range_of,
     width_of,
 )
@@ -95,7 +97,9 @@ def find_reps(
     group = _with_edges(group, cycles, load=load, usual=usual, stays=placed)
     listed = _listed(cycles, group, usual=usual, time_s=drive.time_s, stays=placed)
     listed, load = _without_reach(listed, load, usual)
-    return _rep_set(listed, load, drive=drive, usual=usual, lift=lift, correct=correct)
+    return _rep_set(
+        listed, load, drive=drive, usual=usual, member_range=usual_range, lift=lift, correct=correct
+    )
 
 
 def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cycle]:
@@ -180,7 +184,13 @@ def _listed(
 
 
 def _rep_set(
-    listed: list[Cycle], load: Floats, drive: Signal, usual: float, lift: Lift, correct: PhaseCorrection
+    listed: list[Cycle],
+    load: Floats,
+    drive: Signal,
+    usual: float,
+    member_range: float | None,
+    lift: Lift,
+    correct: PhaseCorrection,
 ) -> RepSet:
     floor = floor_of(listed)
     found = [
@@ -188,9 +198,10 @@ def _rep_set(
         for c in listed
     ]
     bounds = correct(found, load, drive.time_s)
+    travels = travels_of(listed, floor - REACH_SHARE * usual)
+    shares = travels / (member_range or usual_of(travels))
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
-        share = cycle.range / usual
         rest = max(0.0, bounds[i + 1][0] - end) if i + 1 < len(bounds) else None
         part = drive.between(start, end).values
         part = part[~np.isnan(part)] if not np.isnan(part).all() else np.array([np.nan])
@@ -209,8 +220,8 @@ def _rep_set(
                 load_down_deg=_at_end(drive, end, sign * cycle.next_low),
                 lift_peak_speed=_peak_speed(load, drive.time_s, start_s=start, end_s=turn),
                 lower_peak_speed=_peak_speed(load, drive.time_s, start_s=lower, end_s=end, sign=-1.0),
-                partial=share < FULL_SHARE,
-                range_share=share,
+                partial=bool(shares[i] < FULL_SHARE),
+                range_share=float(shares[i]),
             )
         )
     return RepSet(tuple(reps), usual, start_s=reps[0].start_s, end_s=reps[-1].end_s)
