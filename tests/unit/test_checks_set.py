@@ -140,6 +140,13 @@ def test_arms_long_at_the_top_of_a_pulldown_are_a_question_where_a_press_is_flag
     assert said == {"chest-press": {"flag"}, "lat-pulldown": {"watch"}}
 
 
+def test_whole_repetitions_beside_many_short_ones_are_not_locked_out_for_that() -> None:
+    """Half of the set stops short: the others end no straighter than such repetitions do."""
+    truth = SetTruth((GOOD, RepTruth(share=0.5)) * 4, low=98.0, range=72.0)
+    said = {f.verdict for f in found(context("chest-press", truth=truth), "elbow-lockout")}
+    assert said == {"clear"}
+
+
 @pytest.mark.parametrize(("rest_s", "verdict"), [(0.4, "clear"), (1.2, "watch"), (3.0, "watch")])
 def test_a_load_that_may_rest_on_the_stack_is_only_ever_a_question(rest_s: float, verdict: str) -> None:
     reps = [GOOD] * 8

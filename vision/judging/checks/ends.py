@@ -28,6 +28,8 @@ from vision.measuring.uncertainty import change_half_width, in_unit
 
 #: With fewer other repetitions their median says too little.
 FEWEST_OTHERS = 3
+#: Beside repetitions that stop shorter, in shares of the usual range, a straight end is nothing unusual.
+WHOLE_SHARE = 0.9
 HIDDEN = "the limb was hidden at this end"
 End = Literal["lift-end", "load-down-end"]
 
@@ -55,12 +57,11 @@ class UsualEndParams(Params):
 @check("range_share", limit="at_least", by_drive=True)
 def range_share(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
     """Each repetition's range in % of the usual range."""
-    half = 100.0 * change_half_width("deg", ctx.track) / ctx.reps.usual_range
     for rep in ctx.judged(spec):
         yield Measurement(
             rep=rep.number,
             value=100.0 * rep.range_share,
-            uncertainty=half,
+            uncertainty=ctx.learnt.range_percent,
             unit="%",
             time_s=rep.turn_s,
             points=ctx.drive.points,
@@ -80,12 +81,13 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     joint = _joint(ctx, spec)
     if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
         return answers
-    seen = [a for a in answers if isinstance(a, Measurement)]
-    return [replace(a, limb=_limb(a, seen, joint)) if isinstance(a, Measurement) else a for a in answers]
+    whole = {rep.number for rep in ctx.reps.reps if rep.range_share >= WHOLE_SHARE}
+    usual = [a for a in answers if isinstance(a, Measurement) and a.rep in whole]
+    return [replace(a, limb=_limb(a, usual, joint)) if isinstance(a, Measurement) else a for a in answers]
 
 
-def _limb(one: Measurement, seen: list[Measurement], joint: str) -> LimbEnd:
-    others = [m.value for m in seen if m is not one]
+def _limb(one: Measurement, usual: list[Measurement], joint: str) -> LimbEnd:
+    others = [m.value for m in usual if m is not one]
     return LimbEnd(
         joint=joint, change=one.value - float(np.median(others)) if len(others) >= FEWEST_OTHERS else None
     )
