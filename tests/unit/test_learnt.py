@@ -27,6 +27,7 @@ def half_widths(exercise) -> dict[str, float]:
         for unit in ("deg", "trunk_fraction"):
             out[f"{name} {unit}"] = bias_half_width(kind, params, exercise, seen, unit, None)
             out[f"{name} {unit} course"] = course_half_width(learnt.change.get(kind), seen, unit)
+    out["range"] = learnt.range_percent
     return out | {"duration": learnt.duration_s, "turn": learnt.turn_ratio}
 
 

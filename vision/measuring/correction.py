@@ -20,6 +20,7 @@ from shared.domain import Floats, Track
 from shared.exercise import CameraView, Exercise
 from vision.measuring.features import family_of, track_features
 from vision.measuring.filters import filter_known
+from vision.measuring.learnt import load_learnt
 from vision.measuring.trees import Trees
 
 FOLDER = Path(__file__).parents[1] / "data"
@@ -73,4 +74,5 @@ def correct(track: Track, exercise: Exercise, view: CameraView, raw: Floats) -> 
     known = ~np.isnan(rows).any(axis=1)
     if not known.any() or correction.outside(rows[known]).mean() > OUTSIDE_SHARE:
         return raw, None
-    return raw + filter_known(correction.trees.predict(rows), track.rate_hz, CUTOFF_HZ), correction.half_deg
+    half_deg = max(correction.half_deg, load_learnt(exercise.name).drive_deg.get(view, 0.0))
+    return raw + filter_known(correction.trees.predict(rows), track.rate_hz, CUTOFF_HZ), half_deg

@@ -19,8 +19,8 @@ FOLDER = Path(__file__).parents[1] / "data"
 UNLEARNT_JOINT_DEG = 20.0
 #: Half-width of a lift's or lower's duration (s) where nothing was learnt, and the least of a stranger's.
 UNLEARNT_DURATION_S = 0.30
-#: Of the ratio of one turn's deceleration, likewise.
-UNLEARNT_TURN_RATIO = 1.3
+#: Of the ratio of one turn's deceleration, and of a repetition's share of the usual range, likewise.
+UNLEARNT_TURN_RATIO, UNLEARNT_RANGE_PERCENT = 1.3, 15.0
 NOT_CALIBRATED = (
     "This machine has not been measured on sets with known truth: every number has the widest give or take "
     "known for its kind."
@@ -43,9 +43,10 @@ class Change(BaseModel):
 class Learnt(BaseModel):
     """Half-widths of one exercise; learnt_on says from which clips, by table.
 
-    joint_deg: of a raw joint angle at both ends of the drive, by joint. duration_s: of one lift or lower.
-    turn_ratio: of one turn's deceleration over the set's median. place_trunk: of a place in trunk
-    lengths, by kind of signal and point. change: by kind of signal.
+    joint_deg: of a raw joint angle at both ends of the drive, by joint; drive_deg: of the corrected drive
+    there, by view, at least. duration_s: of one lift or lower. range_percent: of one repetition's share of
+    the usual range. turn_ratio: of one turn's deceleration over the set's median. place_trunk: of a place in
+    trunk lengths, by kind of signal and point. change: by kind of signal.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -53,6 +54,8 @@ class Learnt(BaseModel):
     learnt_on: dict[str, str]
     duration_s: float = Field(gt=0)
     turn_ratio: float = Field(gt=0)
+    range_percent: float = Field(default=UNLEARNT_RANGE_PERCENT, gt=0)
+    drive_deg: dict[str, float] = Field(default_factory=dict)
     joint_deg: dict[str, float] = Field(default_factory=dict)
     place_trunk: dict[str, dict[str, float]] = Field(default_factory=dict)
     change: dict[str, Change] = Field(default_factory=dict)
@@ -107,6 +110,7 @@ def _widest() -> Learnt:
         learnt_on={},
         duration_s=max([UNLEARNT_DURATION_S, *(one.duration_s for one in files)]),
         turn_ratio=max([UNLEARNT_TURN_RATIO, *(one.turn_ratio for one in files)]),
+        range_percent=max([UNLEARNT_RANGE_PERCENT, *(one.range_percent for one in files)]),
         joint_deg={
             joint: max(one.joint_deg.get(joint, 0.0) for one in files)
             for joint in {joint for one in files for joint in one.joint_deg}

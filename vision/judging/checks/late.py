@@ -12,8 +12,10 @@ from shared.exercise import CheckSpec
 from vision.judging.check import END_S, Context, NoParams, Params, check
 from vision.judging.evidence import Answer, Measurement, NotMeasured
 from vision.measuring.tempo import FEWEST_REPS, late_over_early
-from vision.measuring.uncertainty import change_half_width, in_unit
+from vision.measuring.uncertainty import in_unit
 
+#: The last three against the first half lie further off than one repetition does: 54 sets drawn at random.
+LATE_OVER_ONE = 1.4
 #: Half-width of a creep over the set in trunk lengths: 29 tuning clips.
 CREEP_TRUNK = 0.035
 TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be held against the first half"
@@ -37,7 +39,7 @@ def late_range(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
     yield Measurement(
         rep=None,
         value=100.0 * late,
-        uncertainty=100.0 * change_half_width("deg", ctx.track) / ctx.reps.usual_range,
+        uncertainty=LATE_OVER_ONE * ctx.learnt.range_percent,
         unit="%",
         time_s=reps[-1].turn_s,
         points=ctx.drive.points,

@@ -1,0 +1,91 @@
+"""Command: python -m sample_clips.learning.whole_sets CLIP.mp4 ...: writes how sure times and ranges are.
+
+From whole rendered sets of people, cameras, tempo and faults drawn at random (``make_varied``), looked at
+and judged as a user's clip is: within which error nine in ten moments of an average set lie. How long a
+phase took was learnt of laws of motion as well: what was wider there stays.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sample_clips.learning.conformal import half_width
+from sample_clips.learning.learnt_file import update
+from sample_clips.measure import measure_clip
+from sample_clips.rendered import truth_of
+from shared.exercise import find_exercise
+from vision.measuring.learnt import load_learnt
+
+_Row = Mapping[str, Any]
+#: The errors of each set.
+_Errors = Sequence[np.ndarray]
+
+
+def errors(rows: Iterable[_Row]) -> Iterator[tuple[str, float]]:
+    """Quantity and error of each row of ``sample_clips.measure`` that tells of one of them."""
+    for row in rows:
+        if row["kind"] == "duration":
+            yield "duration_s", row["error"]
+        elif row["kind"] == "end":
+            yield "drive_deg", row["error"]
+        elif row["kind"] == "verdict" and row["check"] == "short-range" and row["measured"] is not None:
+            yield "range_percent", row["measured"] - row["true"]
+
+
+def set_errors(clip: Path) -> tuple[str, str, dict[str, np.ndarray]]:
+    """Exercise and view of one clip, and its errors by quantity; none where it is not judged."""
+    truth = truth_of(clip)
+    if truth["part"] == "validate":
+        raise SystemExit(f"{clip.name} is for validation: nobody learns from it")
+    found = defaultdict(list)
+    for quantity, error in errors(measure_clip(clip)):
+        found[quantity].append(error)
+    view = str(truth["view"]).split("-")[0]
+    return truth["exercise"], view, {quantity: np.array(values) for quantity, values in found.items()}
+
+
+def half_of(sets: _Errors, step: float) -> float:
+    """The half-width, in whole steps."""
+    return round(float(np.ceil(half_width(sets) / step)) * step, 6)
+
+
+def write(exercise: str, found: Mapping[tuple[str, str], _Errors]) -> None:
+    """The half-widths of an exercise; found: errors by quantity and view."""
+
+    def of(quantity: str) -> list[np.ndarray]:
+        return [one for (name, _), sets in found.items() if name == quantity for one in sets]
+
+    told = f"{len(of('range_percent'))} whole sets drawn at random"
+    update(exercise, "range_percent", half_of(of("range_percent"), 0.1), told)
+    duration_s = half_of(of("duration_s"), 0.01)
+    if duration_s > load_learnt(exercise).duration_s:
+        update(exercise, "duration_s", duration_s, told)
+    if find_exercise(exercise).drive_joint is not None:
+        views = {view: half_of(sets, 0.1) for (name, view), sets in found.items() if name == "drive_deg"}
+        update(exercise, "drive_deg", views, told)
+
+
+def main() -> None:
+    """Print a line for each exercise, quantity and view, and write the half-widths."""
+    parser = argparse.ArgumentParser(prog="python -m sample_clips.learning.whole_sets", description=__doc__)
+    parser.add_argument("clips", type=Path, nargs="+", help="rendered clips, none of the validation part")
+    exercises: dict[str, dict[tuple[str, str], list[np.ndarray]]] = defaultdict(lambda: defaultdict(list))
+    with ProcessPoolExecutor(2) as pool:
+        for exercise, view, found in pool.map(set_errors, parser.parse_args().clips):
+            for quantity, values in found.items():
+                exercises[exercise][quantity, view].append(values)
+    for exercise, by_view in sorted(exercises.items()):
+        for (quantity, view), sets in sorted(by_view.items()):
+            print(f"{exercise} {quantity} {view}: {half_width(sets):.2f} in {len(sets)} sets")
+        write(exercise, by_view)
+
+
+if __name__ == "__main__":
+    main()
