@@ -165,7 +165,8 @@ class Exercise(Strict):
     """One machine, one movement, and everything the tool knows of it.
 
     limbs: parts that must be in the picture and seen; may_hide: those of them that the body itself hides
-    at one end, so that a guessed place is better than none; thighs_on_seat: they lie there throughout.
+    at one end, so that a guessed place is better than none; seated: who stands is not on the machine;
+    thighs_on_seat: they lie there throughout.
     hands: how they travel, by which a clip of another machine is told: still while the legs work, up and down
     over the shoulders, forward and back on one level, or parting and closing on one level; None where the
     movement is none of these, and nothing is guessed. motion: what tempo calls lift and lower. tempo: the one
@@ -183,6 +184,7 @@ class Exercise(Strict):
     trains: Text
     needs_clearance: bool = False
     arm_pads: bool = False
+    seated: bool = False
     thighs_on_seat: bool = False
     target_reps: tuple[int, int] = (12, 15)
     tired_after: tuple[Text, ...] = ()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shared.domain import Landmarks
-from shared.exercise import find_exercise
+from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
 from vision.judging.quality import clip_problems, picture_problems, subject_problems
@@ -78,3 +78,33 @@ def test_the_person_may_be_lost_for_a_third_of_the_time(share, expected) -> None
     track = build_track(people, CLIP, LEG.limbs)
     found = [p.code for p in subject_problems(lost, track, None, LEG)]
     assert [code for code in found if code != "no-set"] == expected
+
+
+def _standing(share: float) -> np.ndarray:
+    """Somebody whose knees lie so many trunk lengths (200 px) under the hips."""
+    points = seated(KNEE)
+    for part in ("knee", "ankle", "heel", "foot_index"):
+        for side in ("left", "right"):
+            points[:, INDEX[f"{side}_{part}"], :2] = points[:, INDEX[f"{side}_hip"], :2] + (
+                0.0,
+                share * 200.0,
+            )
+    return points
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.6, []), (0.75, ["standing"])])
+def test_who_stands_is_on_no_machine_that_is_sat_on(share, expected) -> None:
+    somebody = landmarks(_standing(share))
+    assert codes(somebody, FLY.model_copy(update={"views": LEG.views})) == expected
+    standing_allowed = FLY.model_copy(update={"views": LEG.views, "seated": False})
+    assert codes(somebody, standing_allowed) == []
+
+
+def test_knees_that_are_not_seen_stand_nowhere() -> None:
+    somebody = landmarks(_standing(0.9))
+    somebody.visibility[:, 0, [INDEX["left_knee"], INDEX["right_knee"]]] = 0.4
+    assert codes(somebody, FLY.model_copy(update={"views": LEG.views})) == []
+
+
+def test_all_shipped_machines_are_sat_on() -> None:
+    assert all(find_exercise(name).seated for name in exercise_names())

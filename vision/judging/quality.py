@@ -33,12 +33,17 @@ class Thresholds:
     #: A point this close to the picture's edge, as a share of its longer side, is out of it.
     edge_share: float = 0.006
     off_view_deg: float = 35.0
+    #: Knees of somebody seated lie less than this under the hips in the picture, in trunk lengths.
+    standing_drop: float = 0.65
     #: Share of the time between the person's first and last sight in which they could not be found.
     lost_share: float = 0.35
 
 
 #: The person must be seen for most of so long before a repetition and after it, s.
 END_SEEN_S = 0.4
+#: A knee less visible than this is not asked where it lies.
+SEEN = 0.5
+_KNEES, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for part in ("knee", "hip"))
 THRESHOLDS = Thresholds()
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
@@ -58,6 +63,9 @@ _TEXTS = {
     ),
     "wrong-view": (
         "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
+    ),
+    "standing": (
+        "The person who was followed stands, and this machine is sat on. Film so that nobody stands in front."
     ),
     "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }
@@ -120,6 +128,8 @@ def subject_problems(
         return [problem("wrong-view", off=off, views=views)]
     if _lost_share(subject) > THRESHOLDS.lost_share:
         return [problem("limb-hidden", limbs="person")]
+    if exercise.seated and _stands(subject, track, reps):
+        return [problem("standing")]
     away, unseen = _away_and_unseen(subject, track, reps=reps, exercise=exercise)
     out += _lost_problem("limb-out-of-picture", away)
     if not out:
@@ -162,6 +172,19 @@ def _lost_problem(code: str, lost: Sequence[Sequence[Limb]]) -> list[Problem]:
 def _lost_share(subject: Landmarks) -> float:
     known = np.flatnonzero(~np.isnan(subject.image_px[:, 0, 0, 0]))
     return 1.0 - len(known) / float(known[-1] - known[0] + 1)
+
+
+def _stands(subject: Landmarks, track: Track, reps: RepSet | None) -> bool:
+    """Whether the knees that are seen lie far under the hips in most of the set; False where few are seen."""
+    span = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
+    inside = within(subject.time_s, *span)
+    height = subject.image_px[inside, 0, :, 1]
+    seen = subject.visibility[inside, 0][:, _KNEES] > SEEN
+    seen &= height[:, _KNEES] < track.picture[1]
+    drop = np.where(seen, height[:, _KNEES] - height[:, _HIPS], np.nan) / track.trunk_px
+    known = drop[~np.isnan(drop)]
+    most = seen.any(axis=1).mean() > 0.5 if len(seen) else False
+    return bool(most and np.median(known) > THRESHOLDS.standing_drop)
 
 
 def _needed(track: Track, exercise: Exercise) -> list[Limb]:
