@@ -20,6 +20,7 @@ from vision.judging.evidence import Answer
 from vision.judging.proven import AS_LEARNT, Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
+from vision.measuring.uncertainty import phase_half_s
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2
@@ -57,8 +58,9 @@ class Context:
 
     @property
     def learnt(self) -> Learnt:
-        """How sure the exercise's measures are."""
-        return self.least.learnt(load_learnt(self.exercise.name))
+        """How sure the exercise's measures are from where the camera stands."""
+        learnt = self.least.learnt(load_learnt(self.exercise.name))
+        return learnt.model_copy(update={"duration_s": phase_half_s(learnt.duration_s, self.track)})
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""
