@@ -149,11 +149,3 @@ def test_a_path_through_few_pictures_is_the_path_that_the_limb_went(rate_hz: flo
     """Straight from picture to picture it would be off where the limb starts and stops."""
     track, flow = _legs_flow(rate_hz)
     assert _off_the_way(limb_path(flow, track, LEGS), track) < 0.2
-
-
-@given(st.integers(5, 60), st.floats(0.2, 3.0), st.floats(0.0, 6.28))
-@settings(max_examples=20, deadline=None)
-def test_a_step_that_took_up_something_else_is_no_way_of_the_limb(at: int, size: float, to: float) -> None:
-    track, flow = _legs_flow(15.0)
-    flow.moved_px[at] += size * track.trunk_px * np.array([np.cos(to), np.sin(to)])
-    assert _off_the_way(limb_path(flow, track, LEGS), track) < 5.0

@@ -34,8 +34,6 @@ CLOCK_HZ, FLOW_HZ, DRIVE_HZ = 30.0, 8.0, 3.0
 FEWEST, FEWEST_HZ = 30, 11.0
 #: A point that is followed for less than this share of the pictures says nothing.
 FOLLOWED_SHARE = 0.6
-#: A step of the flow that differs from the landmark's by more trunk lengths took up something else.
-SLIP_TRUNKS = 0.12
 #: The way out of an end is read up to this share of its phase, its direction at this one.
 WAY_SHARE, AIM_SHARE = 0.5, 0.35
 #: From the first and after the last phase a stay is taken to last so long, s.
@@ -149,9 +147,8 @@ def limb_path(flow: LimbFlow | None, track: Track, exercise: Exercise) -> LimbPa
     columns = []
     for side in (track.near,) if is_side(track) else ("left", "right"):
         for part in MOVES[family_of(exercise)][1]:
-            point = of_side(part, side)
-            speed = flow.steps(point)[1:] / took_s[:, None]
-            known = np.isfinite(speed).all(axis=1) & ~_slipped(flow, track, point)
+            speed = flow.steps(of_side(part, side))[1:] / took_s[:, None]
+            known = np.isfinite(speed).all(axis=1)
             if known.mean() >= FOLLOWED_SHARE:
                 middle_s = flow.time_s[1:] - took_s / 2
                 columns += [np.interp(middle_s, middle_s[known], one) * took_s for one in speed[known].T]
@@ -161,13 +158,6 @@ def limb_path(flow: LimbFlow | None, track: Track, exercise: Exercise) -> LimbPa
     clock = np.arange(flow.time_s[1], flow.time_s[-1], 1 / CLOCK_HZ)
     place = butterworth(CubicSpline(flow.time_s[1:], gone)(clock), CLOCK_HZ, FLOW_HZ)
     return LimbPath(clock, place / track.trunk_px)
-
-
-def _slipped(flow: LimbFlow, track: Track, point: str) -> np.ndarray:
-    """Whether each step of the flow from the second picture on goes where the landmark does not, (F - 1,)."""
-    there = np.column_stack([np.interp(flow.time_s, track.time_s, one) for one in track.xy(point).T])
-    off = np.linalg.norm(flow.steps(point)[1:] - np.diff(there, axis=0), axis=1)
-    return np.asarray(off > SLIP_TRUNKS * track.trunk_px)
 
 
 def refined(
