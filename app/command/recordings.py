@@ -183,6 +183,10 @@ def _options(one: Likely, begun: float) -> Options:
     return Options(subject=SubjectPoint(x, y, moment_s - begun))
 
 
+#: Codes of a clip in which nobody trains on the machine.
+NONE_THERE = ("no-set", "standing")
+
+
 def no_set(report: SetReport, swings: int) -> str | None:
     """Why what was checked is no set; None where it is one, or where nothing says that it is none.
 
@@ -191,7 +195,7 @@ def no_set(report: SetReport, swings: int) -> str | None:
     count = report.unjudged.count if report.unjudged is not None else report.count
     if count is not None and count < FEWEST_REPS:
         return f"Only {count} full repetitions were counted; {FEWEST_REPS} make a set."
-    if count is None and any(problem.code == "no-set" for problem in report.quality.problems):
+    if count is None and any(problem.code in NONE_THERE for problem in report.quality.problems):
         return "Somebody moved there, but not as in a set on this machine."
     if count is None and swings < 2 * FEWEST_REPS:
         return f"It could not be judged, and fewer than {FEWEST_REPS} repetitions were seen."

@@ -2,7 +2,7 @@
 
 From whole rendered sets of people, cameras, tempo and faults drawn at random (``make_varied``), looked at
 and judged as a user's clip is: within which error nine in ten moments of an average set lie. How long a
-phase took was learnt of laws of motion as well: what was wider there stays.
+phase took ``bounds`` learns of laws of motion, and is run before this: what was wider there stays.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from sample_clips.learning.learnt_file import update
 from sample_clips.measure import measure_clip
 from sample_clips.rendered import truth_of
 from shared.exercise import find_exercise
-from vision.measuring.learnt import load_learnt
+from vision.measuring.learnt import FOLDER, load_learnt
 
 _Row = Mapping[str, Any]
 #: The errors of each set.
@@ -56,20 +56,27 @@ def half_of(sets: _Errors, step: float) -> float:
     return round(float(np.ceil(half_width(sets) / step)) * step, 6)
 
 
-def write(exercise: str, found: Mapping[tuple[str, str], _Errors]) -> None:
-    """The half-widths of an exercise; found: errors by quantity and view."""
+def write(exercise: str, found: Mapping[tuple[str, str], _Errors], folder: Path = FOLDER) -> None:
+    """The half-widths of an exercise; found: errors by quantity and view. Nothing for what has none."""
 
-    def of(quantity: str) -> list[np.ndarray]:
-        return [one for (name, _), sets in found.items() if name == quantity for one in sets]
+    def of(quantity: str) -> dict[str, _Errors]:
+        return {view: sets for (name, view), sets in found.items() if name == quantity and sets}
 
-    told = f"{len(of('range_percent'))} whole sets drawn at random"
-    update(exercise, "range_percent", half_of(of("range_percent"), 0.1), told)
-    duration_s = half_of(of("duration_s"), 0.01)
-    if duration_s > load_learnt(exercise).duration_s:
-        update(exercise, "duration_s", duration_s, told)
-    if find_exercise(exercise).drive_joint is not None:
-        views = {view: half_of(sets, 0.1) for (name, view), sets in found.items() if name == "drive_deg"}
-        update(exercise, "drive_deg", views, told)
+    ranges, durations = (
+        [one for sets in of(q).values() for one in sets] for q in ("range_percent", "duration_s")
+    )
+    if ranges:
+        update(exercise, "range_percent", half_of(ranges, 0.1), _told(len(ranges)), folder)
+    if durations and (half_s := half_of(durations, 0.01)) > load_learnt(exercise).duration_s:
+        update(exercise, "duration_s", half_s, _told(len(durations)), folder)
+    ends = of("drive_deg") if find_exercise(exercise).drive_joint is not None else {}
+    if ends:
+        halves = {view: half_of(sets, 0.1) for view, sets in ends.items()}
+        update(exercise, "drive_deg", halves, _told(*(len(sets) for sets in ends.values())), folder)
+
+
+def _told(*sets: int) -> str:
+    return f"{' and '.join(map(str, sets))} whole sets drawn at random"
 
 
 def main() -> None:

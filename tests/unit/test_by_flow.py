@@ -121,9 +121,9 @@ def test_too_few_pictures_a_second_tell_nothing_and_break_nothing(rate_hz: float
 LEGS = find_exercise("leg-extension")
 
 
-def _legs_flow(rate_hz: float, still: float = 5.0) -> tuple[Track, LimbFlow]:
+def _legs_flow(rate_hz: float, length_s: float = 5.0) -> tuple[Track, LimbFlow]:
     """Seated legs, and the way of every one of their points, in px of the picture."""
-    drive = DRIVE.values[DRIVE.time_s < still]
+    drive = DRIVE.values[DRIVE.time_s < length_s]
     seen = landmarks(seated(drive))
     track = build_track(seen, CLIP, LEGS.limbs)
     assert track is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -145,6 +147,15 @@ def test_whole_repetitions_beside_many_short_ones_are_not_locked_out_for_that() 
     truth = SetTruth((GOOD, RepTruth(share=0.5)) * 4, low=98.0, range=72.0)
     said = {f.verdict for f in found(context("chest-press", truth=truth), "elbow-lockout")}
     assert said == {"clear"}
+
+
+def test_beside_a_member_s_own_longer_range_the_set_s_whole_repetitions_still_tell_a_lockout() -> None:
+    truth = SetTruth(tuple(RepTruth(share=1.15 if n == 4 else 1.0) for n in range(8)), low=94.0, range=70.0)
+    ctx = context("chest-press", truth=truth)
+    assert {f.rep for f in found(ctx, "elbow-lockout") if f.verdict != "clear"} == {5}
+    shorter = tuple(replace(rep, range_share=0.8 * rep.range_share) for rep in ctx.reps.reps)
+    of_a_member = replace(ctx, reps=replace(ctx.reps, reps=shorter))
+    assert found(of_a_member, "elbow-lockout") == found(ctx, "elbow-lockout")
 
 
 @pytest.mark.parametrize(("rest_s", "verdict"), [(0.4, "clear"), (1.2, "watch"), (3.0, "watch")])

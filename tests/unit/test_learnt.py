@@ -15,6 +15,7 @@ from vision.judging.bind import bind
 from vision.judging.course import course_half_width
 from vision.measuring import learnt as learning
 from vision.measuring.learnt import has_data, load_learnt
+from vision.measuring.signals import JointParams
 from vision.measuring.uncertainty import bias_half_width
 
 
@@ -40,6 +41,18 @@ def test_a_shipped_exercise_under_another_name_is_nowhere_surer(name: str, tmp_p
     assert has_data(name) and not has_data("of-my-own")
     assert own.keys() == stranger.keys()
     assert not {key: (own[key], stranger[key]) for key in own if stranger[key] < own[key]}
+
+
+@pytest.mark.parametrize("name", exercise_names())
+def test_a_raw_drive_is_nowhere_surer_than_a_corrected_one(name: str) -> None:
+    exercise, learnt = find_exercise(name), load_learnt(name)
+    if exercise.drive_joint is not None:
+        seen, params = (
+            track("side", context("leg-curl").track.time_s),
+            JointParams(joint=exercise.drive_joint),
+        )
+        raw = bias_half_width("joint_angle", params, exercise, seen, "deg", None)
+        assert learnt.drive_deg and raw >= max(learnt.drive_deg.values())
 
 
 @pytest.mark.parametrize("name", exercise_names())

@@ -177,11 +177,12 @@ def test_a_folder_that_cannot_be_written_is_one_sentence(reading: Any, tmp_path:
         checked(tmp_path)
 
 
-def test_what_the_check_says_of_too_little() -> None:
+@pytest.mark.parametrize("code", ["no-set", "standing"])
+def test_what_the_check_says_of_too_little(code: str) -> None:
     unfit = report(None).model_copy(update={"unjudged": UnjudgedPart(count=2, reps=[])})
     assert "2 full" in str(no_set(unfit, 24)) and no_set(report(3), 24) is None
     nothing = report(None)
-    quality = nothing.quality.model_copy(update={"usable": False, "problems": [Problem("no-set", "None.")]})
+    quality = nothing.quality.model_copy(update={"usable": False, "problems": [Problem(code, "None.")]})
     assert no_set(nothing.model_copy(update={"quality": quality}), 24) is not None
 
 

@@ -193,3 +193,14 @@ def test_a_last_lift_that_never_comes_back_down_is_no_repetition():
     values = drive.values + np.ptp(drive.values) * (rise - 0.45 * np.clip((drive.time_s - end - 2.0), 0, 1))
     found = find_reps(signal_of(drive.time_s, values), "rising")
     assert found is not None and len(found.full) == 6
+
+
+@pytest.mark.parametrize("shares", [[1.0] * 5 + [0.66] * 5, [1.0, 0.66] * 5, [1.0] * 4 + [0.68] * 4])
+def test_many_partial_repetitions_do_not_make_themselves_whole(shares):
+    truth = SetTruth(tuple(RepTruth(share=share) for share in shares))
+    assert len(find_reps(drive_signal(truth, 0.0), "rising").full) == shares.count(1.0)
+
+
+def test_a_first_repetition_that_goes_much_further_leaves_the_others_whole():
+    truth = SetTruth((RepTruth(share=1.5), *[RepTruth()] * 8))
+    assert len(find_reps(drive_signal(truth, 0.0), "rising").full) == 9

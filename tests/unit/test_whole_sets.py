@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from sample_clips.learning.whole_sets import errors
+from pathlib import Path
+
+import numpy as np
+
+from sample_clips.learning.whole_sets import errors, write
+from vision.measuring import learnt
 
 
 def _row(check: str, measured: float | None, true: float | None) -> dict[str, object]:
@@ -23,3 +28,21 @@ def test_each_quantity_is_learnt_from_its_own_rows() -> None:
         ("drive_deg", -3.0),
         ("range_percent", -5.0),
     ]
+
+
+def test_what_was_found_is_written_by_quantity_and_view_and_the_rest_stays(tmp_path: Path) -> None:
+    kept = (learnt.FOLDER / "shoulder-press.toml").read_text(encoding="utf-8")
+    (tmp_path / "shoulder-press.toml").write_text(kept, encoding="utf-8")
+    before = learnt._read(tmp_path / "shoulder-press.toml")
+    found = {
+        ("range_percent", "side"): [np.array([4.0]), np.array([-5.04])],
+        ("drive_deg", "side"): [np.array([9.0])],
+        ("drive_deg", "front"): [np.array([3.0]), np.array([-2.0])],
+        ("duration_s", "side"): [np.array([0.01])],
+        ("duration_s", "front"): [],
+    }
+    write("shoulder-press", found, tmp_path)
+    after = learnt._read(tmp_path / "shoulder-press.toml")
+    assert (after.range_percent, after.drive_deg) == (5.1, {"side": 9.0, "front": 3.0})
+    assert after.learnt_on["drive_deg"].startswith("1 and 2 whole sets")
+    assert (after.duration_s, after.change) == (before.duration_s, before.change), "it was wider before"

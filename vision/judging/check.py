@@ -58,7 +58,7 @@ class Context:
 
     @property
     def learnt(self) -> Learnt:
-        """How sure the exercise's measures are from where the camera stands."""
+        """How sure the exercise's measures are, a phase's duration from where the camera stands."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))
         return learnt.model_copy(update={"duration_s": phase_half_s(learnt.duration_s, self.track)})
 
@@ -94,7 +94,7 @@ class Traits:
     needs_signal: it looks at a signal that the definition names; in_signal: it measures that signal's own
     value, so its limit belongs into the signal's chart. needs_mark: a mark on the machine without which it
     says nothing. after: it looks at what the other checks found. timed: it is about how long something took,
-    which a still shows by the path alone.
+    which a still shows by the path alone, and which takes as long from wherever it is seen.
     """
 
     limit: tuple[Side, ...]

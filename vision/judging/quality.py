@@ -34,7 +34,7 @@ class Thresholds:
     edge_share: float = 0.006
     off_view_deg: float = 35.0
     #: Knees of somebody seated lie less than this under the hips in the picture, in trunk lengths.
-    standing_drop: float = 0.65
+    standing_drop: float = 0.70
     #: Share of the time between the person's first and last sight in which they could not be found.
     lost_share: float = 0.35
 
@@ -65,7 +65,8 @@ _TEXTS = {
         "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
     ),
     "standing": (
-        "The person who was followed stands, and this machine is sat on. Film so that nobody stands in front."
+        "The person who was followed was standing, but this machine is used sitting down. Film so that "
+        "nobody stands between the phone and the machine."
     ),
     "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }

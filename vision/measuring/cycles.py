@@ -71,11 +71,7 @@ def usual_range_of(group: list[Cycle]) -> float:
 
     Who takes the handle, or lets it go, comes from further away than the load ever goes.
     """
-    return usual_of(np.array([c.high - max(c.low, c.next_low) for c in group]))
-
-
-def usual_of(ranges: Floats) -> float:
-    """Median of the ranges (N,) that are at least 60 % of the largest."""
+    ranges = np.array([c.high - max(c.low, c.next_low) for c in group])
     return float(np.median(ranges[ranges >= USUAL_SHARE * ranges.max()]))
 
 

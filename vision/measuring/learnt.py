@@ -60,6 +60,10 @@ class Learnt(BaseModel):
     place_trunk: dict[str, dict[str, float]] = Field(default_factory=dict)
     change: dict[str, Change] = Field(default_factory=dict)
 
+    def raw_deg(self, joint: str) -> float:
+        """Half-width of the drive's raw angle, no surer than the corrected one; 0 for another joint."""
+        return max([self.joint_deg[joint], *self.drive_deg.values()]) if joint in self.joint_deg else 0.0
+
     def place(self, kind: str, point: str) -> float | None:
         """Half-width of a place; of a point that is not known the widest of its kind, None for none."""
         points = self.place_trunk.get(kind, {})
@@ -90,6 +94,8 @@ def load_learnt(exercise: str) -> Learnt:
         "place_trunk": places,
         "change": widest.change | own.change,
     }
+    if "range_percent" not in own.learnt_on:
+        merged["range_percent"] = widest.range_percent
     return own.model_copy(update=merged)
 
 
@@ -112,7 +118,7 @@ def _widest() -> Learnt:
         turn_ratio=max([UNLEARNT_TURN_RATIO, *(one.turn_ratio for one in files)]),
         range_percent=max([UNLEARNT_RANGE_PERCENT, *(one.range_percent for one in files)]),
         joint_deg={
-            joint: max(one.joint_deg.get(joint, 0.0) for one in files)
+            joint: max(one.raw_deg(joint) for one in files)
             for joint in {joint for one in files for joint in one.joint_deg}
         },
         place_trunk={

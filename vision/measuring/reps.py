@@ -25,7 +25,6 @@ from vision.measuring.cycles import (
     largest_group,
     travel_of,
     travels_of,
-    usual_of,
     usual_range_of,
     width_of,
 )
@@ -199,7 +198,8 @@ def _rep_set(
     ]
     bounds = correct(found, load, drive.time_s)
     travels = travels_of(listed, floor - REACH_SHARE * usual)
-    shares = travels / (member_range or usual_of(travels))
+    whole = travels[[c.range >= FULL_SHARE * usual for c in listed]]
+    shares = travels / (member_range or float(np.median(whole if len(whole) else travels)))
     reps = []
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
         rest = max(0.0, bounds[i + 1][0] - end) if i + 1 < len(bounds) else None

@@ -46,7 +46,10 @@ def bias_half_width(
     if unit == "deg":
         joint = getattr(params, "joint", None)
         own = learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG) if joint else KIND_BIAS_DEG.get(kind)
-        half = learnt_deg if learnt_deg is not None else PITCH_BIAS_DEG if own is None else own
+        raw = PITCH_BIAS_DEG if own is None else own
+        if joint is not None and joint == exercise.drive_joint:
+            raw = max(raw, learnt.raw_deg(joint))
+        half = raw if learnt_deg is None else learnt_deg
         return float(np.hypot(half, PER_DEGREE_OFF * max(0.0, off_deg(track) - NEAR_VIEW_DEG)))
     place = learnt.place(kind, str(getattr(params, "point", "hand")))
     return in_unit(LENGTH_BIAS_TRUNK if place is None else place, track, unit)

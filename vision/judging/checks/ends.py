@@ -28,7 +28,7 @@ from vision.measuring.uncertainty import change_half_width, in_unit
 
 #: With fewer other repetitions their median says too little.
 FEWEST_OTHERS = 3
-#: Beside repetitions that stop shorter, in shares of the usual range, a straight end is nothing unusual.
+#: Beside repetitions that stop shorter, in shares of the set's full ones, a straight end is nothing unusual.
 WHOLE_SHARE = 0.9
 HIDDEN = "the limb was hidden at this end"
 End = Literal["lift-end", "load-down-end"]
@@ -81,7 +81,8 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     joint = _joint(ctx, spec)
     if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
         return answers
-    whole = {rep.number for rep in ctx.reps.reps if rep.range_share >= WHOLE_SHARE}
+    usual_share = float(np.median([rep.range_share for rep in ctx.reps.full or ctx.reps.reps]))
+    whole = {rep.number for rep in ctx.reps.reps if rep.range_share >= WHOLE_SHARE * usual_share}
     usual = [a for a in answers if isinstance(a, Measurement) and a.rep in whole]
     return [replace(a, limb=_limb(a, usual, joint)) if isinstance(a, Measurement) else a for a in answers]
 
