@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
+from vision.judging import quality
 from vision.judging.options import Options
 from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
@@ -32,3 +35,12 @@ def test_what_is_not_fit_to_judge_is_neither_counted_nor_judged() -> None:
     assert unfit.count is None and unfit.tempo is None
     assert (unfit.reps, unfit.findings) == ([], [])
     assert unfit.unjudged is not None and unfit.unjudged.count == 8
+
+
+def test_what_somebody_did_who_stands_before_the_machine_is_told_of_no_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(quality, "_stands", lambda subject, track, reps: True)
+    standing = judged(120.0)
+    assert [p.code for p in standing.quality.problems] == [quality.STANDING]
+    assert standing.unjudged is None and standing.count is None

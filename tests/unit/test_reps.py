@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -204,3 +205,24 @@ def test_many_partial_repetitions_do_not_make_themselves_whole(shares):
 def test_a_first_repetition_that_goes_much_further_leaves_the_others_whole():
     truth = SetTruth((RepTruth(share=1.5), *[RepTruth()] * 8))
     assert len(find_reps(drive_signal(truth, 0.0), "rising").full) == 9
+
+
+@pytest.mark.parametrize("at_s", [0.0, 5.0, 5.01, 60.0])
+def test_a_phase_of_no_length_still_has_numbers_that_a_report_can_hold(at_s):
+    """Moments that crossed are put upon each other; a report with a gap in it cannot be read back."""
+    drive = drive_signal(SetTruth((RepTruth(),) * 6), 0.0)
+    found = find_reps(drive, "rising", correct=lambda bounds, load, time_s: [(at_s,) * 4 for _ in bounds])
+    for rep in found.reps:
+        assert np.isfinite(
+            [rep.lift_peak_speed, rep.lower_peak_speed, rep.drive_min_deg, rep.drive_max_deg]
+        ).all()
+
+
+def test_a_repetition_that_nobody_saw_has_the_drive_of_its_ends():
+    truth = SetTruth((RepTruth(),) * 6)
+    drive, (start, *_, end) = drive_signal(truth, 0.0), truth.bounds()[2]
+    unseen = (drive.time_s > start - 0.1) & (drive.time_s < end + 0.1)
+    hidden = replace(drive, values=np.where(unseen, np.nan, drive.values))
+    there = (start, start, end, end)
+    found = find_reps(hidden, "rising", correct=lambda bounds, load, time_s: [there] * len(bounds))
+    assert np.isfinite([(rep.drive_min_deg, rep.drive_max_deg) for rep in found.reps]).all()

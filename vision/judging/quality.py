@@ -45,6 +45,8 @@ END_SEEN_S = 0.4
 SEEN = 0.5
 _KNEES, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for part in ("knee", "hip"))
 THRESHOLDS = Thresholds()
+#: Code of a clip in which the one who was followed is not on the machine: what they did is no set.
+STANDING = "standing"
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
 _TEXTS = {
@@ -64,7 +66,7 @@ _TEXTS = {
     "wrong-view": (
         "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
     ),
-    "standing": (
+    STANDING: (
         "The person who was followed was standing, but this machine is used sitting down. Film so that "
         "nobody stands between the phone and the machine."
     ),
@@ -130,7 +132,7 @@ def subject_problems(
     if _lost_share(subject) > THRESHOLDS.lost_share:
         return [problem("limb-hidden", limbs="person")]
     if exercise.seated and _stands(subject, track, reps):
-        return [problem("standing")]
+        return [problem(STANDING)]
     away, unseen = _away_and_unseen(subject, track, reps=reps, exercise=exercise)
     out += _lost_problem("limb-out-of-picture", away)
     if not out:

@@ -204,8 +204,8 @@ def _rep_set(
     for i, (cycle, (start, turn, lower, end)) in enumerate(zip(listed, bounds, strict=True)):
         rest = max(0.0, bounds[i + 1][0] - end) if i + 1 < len(bounds) else None
         part = drive.between(start, end).values
-        part = part[~np.isnan(part)] if not np.isnan(part).all() else np.array([np.nan])
         sign = 1.0 if lift == "rising" else -1.0
+        part = part[~np.isnan(part)] if not np.isnan(part).all() else sign * np.array([cycle.low, cycle.high])
         reps.append(
             Rep(
                 number=i + 1,
@@ -234,10 +234,9 @@ def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
 
 
 def _peak_speed(load: Floats, time_s: Floats, start_s: float, end_s: float, sign: float = 1.0) -> float:
-    first, stop = np.searchsorted(time_s, start_s), np.searchsorted(time_s, end_s, side="right")
-    if stop - first < 2:
-        return float("nan")
-    before = min(int(first), 1)
+    first = min(int(np.searchsorted(time_s, start_s)), len(time_s) - 2)
+    stop = max(int(np.searchsorted(time_s, end_s, side="right")), first + 1)
+    before = min(first, 1)
     around = slice(first - before, stop + 1)
     speed = sign * np.gradient(load[around], time_s[around])
     return float(speed[before : before + stop - first].max())

@@ -20,7 +20,7 @@ from vision.common.prompts import CAUTIONS
 from vision.judging.confirm import LOOKED_AGAIN
 from vision.judging.judge import Judged
 from vision.judging.options import Options
-from vision.judging.quality import off_view_deg
+from vision.judging.quality import STANDING, off_view_deg
 from vision.measuring.learnt import NOT_CALIBRATED, has_data
 from vision.measuring.measure import Measured
 from vision.measuring.tempo import measure_tempo
@@ -54,6 +54,7 @@ def build_report(
     member = member_part(definition, exercise, options)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
     steps = list(track.log) if track else []
+    elsewhere = any(problem.code == STANDING for problem in judged.problems)
     return SetReport(
         exercise=exercise.name,
         clip=_clip_part(seen.clip),
@@ -66,7 +67,7 @@ def build_report(
         ),
         count=full if usable else None,
         reps=listed if usable else [],
-        unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable else None,
+        unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable and not elsewhere else None,
         tempo=tempo,
         findings=list(judged.findings),
         scale=_scale(track, options),
