@@ -37,7 +37,7 @@ def test_what_is_not_fit_to_judge_is_neither_counted_nor_judged() -> None:
     assert unfit.unjudged is not None and unfit.unjudged.count == 8
 
 
-def test_what_somebody_did_who_stands_before_the_machine_is_told_of_no_one(
+def test_what_somebody_did_who_stands_there_is_told_of_no_one(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(quality, "_stands", lambda subject, track, reps: True)
