@@ -186,8 +186,8 @@ def _stands(subject: Landmarks, track: Track, reps: RepSet | None) -> bool:
     seen &= height[:, _KNEES] < track.picture[1]
     drop = np.where(seen, height[:, _KNEES] - height[:, _HIPS], np.nan) / track.trunk_px
     known = drop[~np.isnan(drop)]
-    most = seen.any(axis=1).mean() > 0.5 if len(seen) else False
-    return bool(most and np.median(known) > THRESHOLDS.standing_drop)
+    mostly_seen = seen.any(axis=1).sum() * 2 > len(seen)
+    return bool(mostly_seen and np.median(known) > THRESHOLDS.standing_drop)
 
 
 def _needed(track: Track, exercise: Exercise) -> list[Limb]:

@@ -54,7 +54,7 @@ def build_report(
     member = member_part(definition, exercise, options)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
     steps = list(track.log) if track else []
-    elsewhere = any(problem.code == STANDING for problem in judged.problems)
+    followed = reps is not None and all(problem.code != STANDING for problem in judged.problems)
     return SetReport(
         exercise=exercise.name,
         clip=_clip_part(seen.clip),
@@ -67,7 +67,7 @@ def build_report(
         ),
         count=full if usable else None,
         reps=listed if usable else [],
-        unjudged=UnjudgedPart(count=full, reps=listed) if reps and not usable and not elsewhere else None,
+        unjudged=UnjudgedPart(count=full, reps=listed) if followed and not usable else None,
         tempo=tempo,
         findings=list(judged.findings),
         scale=_scale(track, options),

@@ -14,7 +14,7 @@ from vision.judging.evidence import Answer, Measurement, NotMeasured
 from vision.measuring.tempo import FEWEST_REPS, late_over_early
 from vision.measuring.uncertainty import in_unit
 
-#: The last three against the first half lie further off than one repetition does: sets drawn at random.
+#: The last three against the first half lie so much further off than one repetition: sets drawn at random.
 LATE_OVER_ONE = 1.4
 #: Half-width of a creep over the set in trunk lengths: 29 tuning clips.
 CREEP_TRUNK = 0.035
