@@ -20,3 +20,13 @@ def test_a_phase_is_bounded_where_its_speed_is_a_twentieth_of_its_peak(seconds: 
     within = np.arcsin(0.05) / np.pi * seconds
     assert first == pytest.approx(3.0 + within, abs=0.015 * seconds)
     assert last == pytest.approx(3.0 + seconds - within, abs=0.015 * seconds)
+
+
+def test_a_phase_begins_after_a_movement_that_came_to_nothing() -> None:
+    """Up by more than half of the lift, down again, a rest, and only then the lift itself."""
+    time_s = np.arange(0.0, 9.0, 1.0 / RATE_HZ)
+    tried = 18.0 * (1.0 - np.cos(2 * np.pi * np.clip((time_s - 1.0) / 2.0, 0.0, 1.0)))
+    lift = 30.0 * (1.0 - np.cos(np.pi * np.clip((time_s - 5.0) / 2.0, 0.0, 1.0)))
+    first, last = phase_bounds(tried + lift, time_s, low=round(0.9 * RATE_HZ), high=round(7.1 * RATE_HZ))
+    assert first == pytest.approx(5.0, abs=0.1)
+    assert last == pytest.approx(7.0, abs=0.1)

@@ -52,7 +52,9 @@ def phase_bounds(
     travel = np.maximum(smooth[part] - max(float(smooth[part].min()), floor), 0.0)
     travel = travel / max(float(travel.max()), 1e-9)
     fast = speed[part] >= threshold
-    middle = int(np.argmax(travel >= 0.5))
+    # The last time that the load passes half way: it may have come up once before, and gone down again.
+    under = np.flatnonzero(travel < 0.5)
+    middle = min(int(under[-1]) + 1, len(travel) - 1) if len(under) else 0
     first = _outward(fast, travel, middle=middle, step=-1)
     last = _outward(fast, 1.0 - travel, middle=middle, step=1)
     base = low
