@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vision.measuring.cycles import Cycle, travels_of
+from vision.measuring.cycles import Cycle, travels_of, way_of
 
 END = st.floats(0.0, 40.0)
 
@@ -21,3 +23,14 @@ def test_a_repetition_that_stops_early_on_its_way_down_is_no_shorter_than_one_th
 def test_whoever_takes_the_handle_from_far_away_goes_no_further_than_the_load() -> None:
     reaching = Cycle(0, 1, 2, -60.0, 100.0, 20.0)
     assert list(travels_of([reaching], floor=15.0)) == [85.0]
+
+
+def test_the_way_of_a_limb_is_the_middle_one_of_the_repetitions() -> None:
+    """Three rise from 0 to 60; the limb goes with the square of the load, in one of them too far."""
+    load = np.tile(np.concatenate([np.linspace(0.0, 60.0, 61), np.linspace(60.0, 0.0, 61)]), 3)
+    place = np.stack([load**2, 0.0 * load], axis=-1)
+    place[244:] *= 1.5
+    cycles = [Cycle(i, i + 60, i + 121, 0.0, 60.0, 0.0) for i in (0, 122, 244)]
+    way = way_of(cycles, load, place)
+    assert way.between(0.0, 60.0) == pytest.approx(3600.0, rel=0.05)
+    assert way.between(0.0, 30.0) == pytest.approx(900.0, rel=0.1)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from vision.measuring.turns import turned, turning_points
+from vision.measuring.turns import Way, turned, turning_points
 
 TIME = np.arange(0, 40, 1 / 30)
 LOAD = 30.0 - 30.0 * np.cos(2 * np.pi * TIME / 8.0)
 PLACE = np.stack([2.0 * LOAD, 0.0 * LOAD], axis=-1)
-USUAL = (60.0, 120.0)
+WAYS = (Way(np.array([0.0, 60.0]), np.array([[0.0, 0.0], [120.0, 0.0]])),)
 
 
 def _dipped():
@@ -21,18 +21,29 @@ def _dipped():
 def test_a_turn_of_the_drive_alone_is_none():
     true, dipped = turning_points(LOAD, 12.0), turning_points(_dipped(), 12.0)
     assert len(dipped) == len(true) + 2
-    assert len(turned(dipped, _dipped(), (PLACE,), USUAL)) == len(true)
+    assert len(turned(dipped, _dipped(), (PLACE,), WAYS)) == len(true)
 
 
 def test_a_turn_that_the_limb_makes_stays():
     dipped = turning_points(_dipped(), 12.0)
     place = np.stack([2.0 * _dipped(), 0.0 * LOAD], axis=-1)
-    assert turned(dipped, _dipped(), (place,), USUAL) == dipped
+    assert turned(dipped, _dipped(), (place,), WAYS) == dipped
 
 
 def test_a_limb_that_was_hidden_then_cannot_take_a_turn_back():
     dipped = turning_points(_dipped(), 12.0)
     place = PLACE.copy()
     place[(TIME > 10.0) & (TIME < 13.0)] = np.nan
-    assert turned(dipped, _dipped(), (place,), USUAL) == dipped
-    assert turned(dipped, _dipped(), (), USUAL[:1]) == dipped
+    assert turned(dipped, _dipped(), (place,), WAYS) == dipped
+    assert turned(dipped, _dipped(), (), ()) == dipped
+
+
+def test_a_limb_that_comes_towards_the_camera_first_has_turned_there():
+    """Arms that open wide hardly move in the picture on the first half of their way."""
+    shown = TIME < 36.0
+    load = np.where((TIME > 16.0) & (TIME < 24.0), LOAD / 2, LOAD)[shown]
+    place = np.stack([120.0 * (load / 60.0) ** 3, 0.0 * load], axis=-1)
+    levels = np.linspace(0.0, 60.0, 13)
+    way = Way(levels, np.stack([120.0 * (levels / 60.0) ** 3, 0.0 * levels], axis=-1))
+    turns = turning_points(load, 12.0)
+    assert turned(turns, load, (place,), (way,)) == turns

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.domain import Floats
-from vision.measuring.turns import settled
+from vision.measuring.turns import Way, settled
 
 #: Cycles belong together when both ends agree within this share of the range.
 SAME_ENDS = 0.35
@@ -17,6 +17,8 @@ USUAL_SHARE = 0.60
 WHOLE_S = 1.5
 #: A repetition is made in one place for at least this share of its time.
 STILL_SHARE = 0.6
+#: A limb's way is told at so many levels of the load.
+LEVELS = 13
 
 
 @dataclass(frozen=True)
@@ -85,10 +87,15 @@ def floor_of(listed: list[Cycle]) -> float:
     return float(np.median([low for c in listed for low in (c.low, c.next_low)]))
 
 
-def travel_of(group: list[Cycle], place: Floats) -> float:
-    """How far the end of the limb mostly goes from one end of a cycle to the other, px."""
-    place = settled(place)
-    return float(np.median([np.linalg.norm(place[c.top] - place[c.down]) for c in group]))
+def way_of(group: list[Cycle], load: Floats, place: Floats) -> Way:
+    """Where the end of the limb mostly is as the load goes from one end of the cycles to the other, px."""
+    low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
+    rows = np.concatenate([np.arange(c.down, c.next_down + 1) for c in group])
+    place = settled(place)[rows]
+    level = np.clip(np.rint((load[rows] - low) / (high - low) * (LEVELS - 1)), 0, LEVELS - 1)
+    known = np.unique(level)
+    where = np.array([np.median(place[level == one], axis=0) for one in known])
+    return Way(low + known / (LEVELS - 1) * (high - low), where)
 
 
 def width_of(cycle: Cycle, load: Floats) -> int:

@@ -23,9 +23,9 @@ from vision.measuring.cycles import (
     floor_of,
     is_still,
     largest_group,
-    travel_of,
     travels_of,
     usual_range_of,
+    way_of,
     width_of,
 )
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
@@ -85,8 +85,8 @@ def find_reps(
         return None
     usual = usual_range or usual_range_of(first)
     turns = turning_points(load, REVERSAL_SHARE * usual)
-    travel = [usual, *(travel_of(first, place) for place in places)]
-    cycles = cycles_of(load, turned(turns, load, places=places, usual=travel))
+    ways = [way_of(first, load, place) for place in places]
+    cycles = cycles_of(load, turned(turns, load, places=places, ways=ways))
     group = largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, placed, whole)
     if len(group) < min_reps:
         return None

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import median_filter
 
 from shared.domain import Floats
 
-#: The end of a limb that really turned comes back by this share, at least, of what the drive says.
+#: The end of a limb that really turned goes at least this share of its usual way between two loads.
 MOVED_SHARE = 0.4
 #: Its place is the running median over so many samples.
 SAMPLES = 7
+
+
+@dataclass(frozen=True)
+class Way:
+    """Where the end of a limb mostly is: place (K, 2) px at each load (K,), which rises."""
+
+    load: Floats
+    place: Floats
+
+    def between(self, one: float, other: float) -> float:
+        """How far it is from where the limb is at one load to where it is at another, px."""
+        a, b = (np.array([np.interp(at, self.load, x) for x in self.place.T]) for at in (one, other))
+        return float(np.linalg.norm(b - a))
 
 
 def turning_points(values: Floats, reversal: float) -> list[int]:
@@ -42,12 +56,11 @@ def turning_points(values: Floats, reversal: float) -> list[int]:
     return turns
 
 
-def turned(turns: list[int], load: Floats, places: Sequence[Floats], usual: Sequence[float]) -> list[int]:
+def turned(turns: list[int], load: Floats, places: Sequence[Floats], ways: Sequence[Way]) -> list[int]:
     """The turning points without pairs between which the limb's end hardly moved: a joint was read wrongly.
 
     places: where the end of the limb is, each (T, 2), in the picture or against the body; one of them must
-    have moved. usual: how far the drive and each of the places mostly go from one end of a repetition to the
-    other.
+    have moved. ways: the way that each mostly takes.
     """
     seen = np.all([~np.isnan(place).any(axis=1) for place in places], axis=0)
     whole = [settled(place) for place in places]
@@ -56,10 +69,12 @@ def turned(turns: list[int], load: Floats, places: Sequence[Floats], usual: Sequ
         false = []
         for i in range(1, len(turns) - 2):
             a, b = turns[i], turns[i + 1]
-            size = abs(load[b] - load[a]) / usual[0]
-            way = max(np.linalg.norm(p[b] - p[a]) / u for p, u in zip(whole, usual[1:], strict=True))
-            if seen[a : b + 1].all() and way < MOVED_SHARE * min(size, 1.0):
-                false.append((size, i))
+            stayed = all(
+                np.linalg.norm(p[b] - p[a]) < MOVED_SHARE * way.between(load[a], load[b])
+                for p, way in zip(whole, ways, strict=True)
+            )
+            if seen[a : b + 1].all() and stayed:
+                false.append((abs(load[b] - load[a]), i))
         if not false:
             break
         least = min(false)[1]
