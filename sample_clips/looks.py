@@ -1,7 +1,7 @@
 """Look at a rendered clip once; judge it as often as the code changes, without its pictures.
 
 A look is kept in a folder of its own with its key (``look_key``): two landmark files or three, the
-limbs' flow, and the facts, which are written last.
+limbs' flow, how the camera moved if it did, and the facts, which are written last.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from sample_clips.look_key import look_key
 from shared.domain import Clip, Floats, Landmarks
+from vision.seeing.camera import CameraPath
 from vision.seeing.clip import open_clip
 from vision.seeing.flow import LimbFlow
 from vision.seeing.follow import pick
@@ -24,7 +25,7 @@ from vision.seeing.look import Seen, look, look_again
 from vision.seeing.pose_mediapipe import MediaPipePose
 from vision.seeing.subject import find_subject
 
-_FACTS, _FLOW = "seen.json", "flow.npz"
+_FACTS, _FLOW, _CAMERA = "seen.json", "flow.npz", "camera.npz"
 #: Landmarks are kept to this: px and, for the depth that nothing reads, a coarser px; m; shares. The model's
 #: own noise is tens of times as large.
 _STEPS: dict[str, Floats] = {
@@ -41,7 +42,8 @@ def seen_cached(clip: Path, pose: MediaPipePose, folder: Path) -> Seen:
     if why_stale(clip, pose, folder):
         seen = look(open_clip(clip), pose)
         if seen.dense is not None and seen.subject is not None:
-            seen = replace(seen, flow=follow_limbs(open_clip(clip), pick(seen.dense, seen.subject)))
+            subject, held = pick(seen.dense, seen.subject), seen.camera is not None
+            seen = replace(seen, flow=follow_limbs(open_clip(clip), subject, held=held))
         save_seen(seen, look_key(clip, pose), _place(clip, pose, folder))
     return recorded(clip, pose, folder)
 
@@ -83,6 +85,7 @@ def recorded(clip: Path, pose: MediaPipePose, folder: Path) -> Seen:
         model=facts["model"],
         notes=tuple(facts["notes"]),
         flow=_load_flow(place / _FLOW) if (place / _FLOW).exists() else None,
+        camera=_load_camera(place / _CAMERA) if (place / _CAMERA).exists() else None,
     )
 
 
@@ -104,6 +107,8 @@ def save_seen(seen: Seen, key: dict[str, str], place: Path) -> None:
         save_landmarks(seen.dense, place / "dense.npz")
     if seen.flow is not None:
         save_flow(seen.flow, place / _FLOW)
+    if seen.camera is not None:
+        save_camera(seen.camera, place / _CAMERA)
     facts = {"key": key, "clip": asdict(seen.clip), "luma": seen.luma, "sharpness": seen.sharpness}
     facts |= {"model": seen.model, "notes": seen.notes}
     (place / _FACTS).write_text(json.dumps(facts, indent=1) + "\n", encoding="utf-8")
@@ -132,6 +137,16 @@ def save_flow(flow: LimbFlow, path: Path) -> None:
     np.savez_compressed(
         path, time_s=flow.time_s, moved_px=flow.moved_px.astype(np.float16), allow_pickle=False
     )
+
+
+def save_camera(camera: CameraPath, path: Path) -> None:
+    """Write how the camera moved."""
+    np.savez_compressed(path, time_s=camera.time_s, to_still=camera.to_still, allow_pickle=False)
+
+
+def _load_camera(path: Path) -> CameraPath:
+    with np.load(path, allow_pickle=False) as data:
+        return CameraPath(data["time_s"], data["to_still"])
 
 
 def _load_flow(path: Path) -> LimbFlow:

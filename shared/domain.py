@@ -117,6 +117,7 @@ class Track:
     the low-pass took away, a measure of landmark noise. near: the side nearest the camera.
     facing: +1 when the person faces the right edge of the picture, -1 the left, 0 in front and
     rear views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height.
+    to_still (T, 2, 3): maps of the picture to one in which the room stands still, None where the camera did.
     log: what was done to the data, with arguments, in order.
     """
 
@@ -132,16 +133,26 @@ class Track:
     trunk_px: float
     picture: tuple[int, int]
     cm_per_px: float | None = None
+    to_still: Floats | None = None
     log: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         t = len(self.time_s)
         _require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
+        _require(self.to_still is None or self.to_still.shape == (t, 2, 3), "to_still must be (T, 2, 3)")
         _require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
 
     def xy(self, name: str) -> Floats:
         """Pixels of one named point, (T, 2); ``mid_hip`` and ``mid_shoulder`` are means of two."""
         return _named(self.points_px, name)
+
+    def still_xy(self, name: str) -> Floats:
+        """The same, (T, 2), with the camera's own motion taken out: where it is in the room."""
+        here = self.xy(name)
+        if self.to_still is None:
+            return here
+        turned = np.einsum("tij,tj->ti", self.to_still[:, :, :2], here)
+        return np.asarray(turned + self.to_still[:, :, 2])
 
     def xyz(self, name: str) -> Floats:
         """World metres of one named point, (T, 3)."""

@@ -12,6 +12,7 @@ from tests.people import CLIP, landmarks, seated, world_of
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.options import Options
 from vision.pipeline import judge_seen
+from vision.seeing.camera import CameraPath
 from vision.seeing.look import Seen
 from vision.seeing.subject import find_subject
 from vision.telling.analysis import Analysis
@@ -35,12 +36,14 @@ def judged(
     return judge_landmarks(landmarks(seated(knee, pitch_deg=lean)), exercise, options)
 
 
-def judge_landmarks(people: Landmarks, exercise: str, options: Options | None = None) -> Analysis:
+def judge_landmarks(
+    people: Landmarks, exercise: str, options: Options | None = None, camera: CameraPath | None = None
+) -> Analysis:
     """The analysis of one person's landmarks, raw: corrections were not learnt on stick people."""
     clip = replace(CLIP, duration_s=float(people.time_s[-1]), frames=len(people.frame))
     seen = Seen(
         clip=clip, luma=120.0, sharpness=0.2, survey=people, subject=find_subject(people, clip), dense=people,
-        model="stick",
+        model="stick", camera=camera,
     )  # fmt: skip
     return judge_seen(seen, find_exercise(exercise), replace(options or Options(), raw=True))
 

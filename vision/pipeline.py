@@ -128,7 +128,8 @@ def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
 
     if seen.dense is None or seen.subject is None or exercise.drive_joint is None:
         return seen
-    return replace(seen, flow=follow_limbs(source, pick(seen.dense, seen.subject), progress, threads))
+    subject, held = pick(seen.dense, seen.subject), seen.camera is not None
+    return replace(seen, flow=follow_limbs(source, subject, progress, threads, held=held))
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
@@ -183,6 +184,7 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
         _subject(seen), seen.clip, exercise=definition, plan=bind(definition).signals, marks=seen.marks,
         side=options.side, height_cm=options.height_cm, usual_range=options.usual_range(definition.name),
         pivot_depth_cm=options.pivot_depth_cm, sights=options.sights, raw=options.raw, flow=seen.flow,
+        camera=seen.camera,
     )  # fmt: skip
     exercise = options.exercise(definition, measured.shown)
     measured = widened(measured, exercise, least_of(options.proof, exercise))

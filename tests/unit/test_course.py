@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from shared.domain import RepSet, Signal
+from tests.stick_sets import judged, knee_motion
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.judging.course import departure, usual_course
+from vision.judging.course import departure, restlessness, usual_course
 from vision.measuring.reps import find_reps
 
 #: A part that wanders by ten centimetres with the drive and does nothing else.
@@ -86,3 +87,29 @@ def test_first_repetitions_that_were_hidden_leave_nothing_to_compare_with() -> N
     values = _wandering(drive, truth)
     values[drive.time_s < reps.reps[2].start_s] = np.nan
     assert usual_course(signal_of(drive.time_s, values, "part"), drive, reps) is None
+
+
+def test_what_jumps_from_look_to_look_is_restless_and_what_a_body_does_is_not() -> None:
+    time_s = np.arange(0.0, 6.0, 1 / 30)
+    leans = signal_of(time_s, 10.0 * np.sin(2 * np.pi * time_s / 3.0))
+    looks = np.random.default_rng(1).normal(0.0, 2.0, 30)
+    jumps = signal_of(time_s, np.interp(time_s, 0.2 * np.arange(30), looks))
+    gone = signal_of(time_s, np.full(len(time_s), np.nan))
+    assert restlessness([leans]) < 0.8
+    # The median of a normal error's size is 0.67 deviations, that of a jump 1.22 times as much.
+    assert restlessness([jumps, jumps]) == pytest.approx(0.67 * 1.22 * 2.0, rel=0.35)
+    assert (
+        restlessness([gone]) == restlessness([]) == restlessness([signal_of(time_s[:1], time_s[:1])]) == 0.0
+    )
+
+
+def test_a_picture_that_tells_every_look_otherwise_makes_a_set_less_sure() -> None:
+    knee = knee_motion(6, lift_s=1.5, lower_s=2.0)
+    looks = np.random.default_rng(2).normal(0.0, 1.2, len(knee) // 6 + 2)
+    noise = np.interp(np.arange(len(knee)), 6 * np.arange(len(looks)), looks)
+
+    def half(lean: np.ndarray) -> float:
+        found = judged(knee, lean=lean).report.findings
+        return max(f.uncertainty for f in found if f.check == "chest-drop" and f.uncertainty is not None)
+
+    assert half(-8.0 + noise) > 1.3 * half(np.full(len(knee), -8.0))

@@ -37,7 +37,7 @@ def _subject(source: DrawnClip, every: int = 6) -> Landmarks:
 @pytest.mark.parametrize("shake", [lambda t: (0.0, 0.0), _sway], ids=["still", "swaying"])
 def test_steps_are_told_to_a_fraction_of_a_pixel_and_without_the_cameras_own(shake) -> None:
     source = DrawnClip(seconds=3.0, shake=shake)
-    flow = follow_limbs(source, _subject(source), threads=1)
+    flow = follow_limbs(source, _subject(source), threads=1, held=shake is _sway)
     steps = flow.steps(WRIST)[1:, 1]
     true = -np.diff([source.height(float(t)) for t in flow.time_s])
     known = np.isfinite(steps)

@@ -11,6 +11,7 @@ import pytest
 from sample_clips import look_key, looks
 from shared.domain import Clip, Landmarks
 from tests.samples import LOOKS, NAMES, clip_of
+from vision.seeing.camera import CameraPath
 from vision.seeing.flow import POINTS, LimbFlow
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose
@@ -91,9 +92,10 @@ def test_a_look_that_no_longer_fits_is_looked_at_anew_both_ways(
     pose = MediaPipePose()
     old = looks.recorded(clip, pose, tmp_path)
     monkeypatch.setattr(looks, "open_clip", lambda path: path)
-    monkeypatch.setattr(looks, "look", lambda source, pose: replace(old, luma=7.0))
+    camera = CameraPath(np.array([0.0, 0.2]), np.full((2, 2, 3), 0.5))
+    monkeypatch.setattr(looks, "look", lambda source, pose: replace(old, luma=7.0, camera=camera))
     flow = LimbFlow(np.array([0.0, 1 / 30]), np.full((2, len(POINTS), 2), 0.25))
-    monkeypatch.setattr(looks, "follow_limbs", lambda source, subject: flow)
+    monkeypatch.setattr(looks, "follow_limbs", lambda source, subject, held: flow)
     monkeypatch.setattr(
         looks, "look_again", lambda source, pose, seen: replace(landmarks(), model="mirrored")
     )
@@ -102,6 +104,7 @@ def test_a_look_that_no_longer_fits_is_looked_at_anew_both_ways(
     seen = looks.seen_cached(clip, pose, tmp_path)
     assert seen.luma == 7.0 and seen.flow is not None
     assert np.array_equal(seen.flow.moved_px, flow.moved_px)
+    assert seen.camera is not None and np.array_equal(seen.camera.to_still, camera.to_still)
     assert looks.seen_again_cached(clip, pose, tmp_path, seen).model == "mirrored"
     assert looks.why_stale(clip, pose, tmp_path) == ""
 

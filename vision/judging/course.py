@@ -7,7 +7,7 @@ what a later repetition does there beyond the first ones is measured far better 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,6 +22,8 @@ FIRST_REPS = 3
 #: A repetition belongs to the usual course when this share of it was seen.
 MIN_KNOWN_SHARE = 0.5
 _PLACES = np.linspace(0.0, 1.0, 25)
+#: Looks are so far apart, s.
+LOOK_S = 0.2
 #: "At one end" is this share of the usual range, taken from that end.
 END_SHARE = 0.5
 Where = Literal["anywhere", "lift-end", "load-down-end"]
@@ -112,6 +114,21 @@ def _bridged(drive: Signal) -> Floats:
     if not known.any():
         return drive.values
     return np.asarray(np.interp(drive.time_s, drive.time_s[known], drive.values[known]))
+
+
+def restlessness(departures: Sequence[Signal]) -> float:
+    """How far a set's departures mostly lie from the middle of the looks before and after, in their unit.
+
+    What a body does lasts for more than a look; a small, dark or noisy picture tells every look otherwise.
+    """
+    jumps = [np.empty(0)]
+    for part in departures:
+        step = max(1, round(LOOK_S / float(np.median(np.diff(part.time_s))))) if len(part.time_s) > 2 else 1
+        at = part.values[::step]
+        jumps.append(np.abs(at[1:-1] - (at[:-2] + at[2:]) / 2))
+    all_jumps = np.concatenate(jumps)
+    known = all_jumps[~np.isnan(all_jumps)]
+    return float(np.median(known)) if len(known) else 0.0
 
 
 def course_half_width(learnt: Change | None, track: Track, unit: Unit) -> float:

@@ -37,9 +37,9 @@ def find_set(
     hidden.
     """
     ends = load_ends(drive.points)
-    end = track.xy(ends[0])
+    end = track.still_xy(ends[0])
     seen = np.isnan(end).mean() <= HIDDEN_SHARE
-    places = (end, end - track.xy(f"{track.near}_shoulder")) if seen else ()
+    places = (end, end - track.still_xy(f"{track.near}_shoulder")) if seen else ()
 
     def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
         for size in dict.fromkeys((usual, None)):

@@ -23,6 +23,7 @@ from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
 from vision.measuring.track import build_track
 from vision.measuring.turn import is_side
+from vision.seeing.camera import CameraPath
 from vision.seeing.flow import LimbFlow
 from vision.seeing.marks import Marks
 
@@ -68,16 +69,18 @@ def measure(
     sights: Sequence[Sight] = (),
     raw: bool = False,
     flow: LimbFlow | None = None,
+    camera: CameraPath | None = None,
 ) -> Measured:
     """Everything measured of the person whose landmarks these are.
 
     plan: the signals of the definition, bound. usual_range: the member's own (drive units). sights: where
     parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the limbs moved
-    from picture to picture, for when phases begin and end.
+    from picture to picture, for when phases begin and end. camera: how it moved, None where it stood.
     """
     track = build_track(
-        subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide
-    )
+        subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide,
+        camera=camera,
+    )  # fmt: skip
     if track is None:
         return Measured(subject=subject)
     tracks = _tracks(track, exercise)
@@ -86,8 +89,9 @@ def measure(
 
     def guessed() -> Floats | None:
         everything = build_track(
-            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.limbs
-        )
+            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.limbs,
+            camera=camera,
+        )  # fmt: skip
         if everything is None:
             return None
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
@@ -139,7 +143,7 @@ def stays(track: Track) -> np.ndarray:
 
     It drifts by less than half a trunk length over two seconds; False where it is not known.
     """
-    place = (track.xy(f"{track.near}_hip") + track.xy(f"{track.near}_shoulder")) / 2.0
+    place = (track.still_xy(f"{track.near}_hip") + track.still_xy(f"{track.near}_shoulder")) / 2.0
     half = int(STAY_WINDOW_S * track.rate_hz / 2)
     rows = np.arange(len(place))
     before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]

@@ -89,9 +89,9 @@ def far_off(track: Track, reps: RepSet, name: str) -> Floats:
     The end of a limb keeps its way in the picture, or against the shoulder: a trunk that leans takes it
     along.
     """
-    places = [track.xy(name)]
+    places = [track.still_xy(name)]
     if not name.endswith(("hip", "shoulder")):
-        places.append(places[0] - track.xy(f"{track.near}_shoulder"))
+        places.append(places[0] - track.still_xy(f"{track.near}_shoulder"))
     apart = []
     for place in places:
         way = _usual_way(place, track.time_s, reps)

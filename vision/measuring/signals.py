@@ -167,7 +167,7 @@ def _without_leaps(values: Floats) -> Floats:
 def trunk_pitch(track: Track, params: NoParams) -> Raw:
     """Pitch of the hip-to-shoulder line from vertical, positive forward (side views)."""
     names = (f"{track.near}_hip", f"{track.near}_shoulder")
-    values = from_vertical(track.xy(names[0]), track.xy(names[1]), facing(track))
+    values = from_vertical(track.still_xy(names[0]), track.still_xy(names[1]), facing(track))
     return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
 
 

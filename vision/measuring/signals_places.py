@@ -83,7 +83,7 @@ def hand_ahead(track: Track, params: ViaParams) -> Raw:
 def forward_shift(track: Track, params: ShiftParams) -> Raw:
     """How far the named parts of the near side lie forward of their median place (side views)."""
     names = tuple(f"{track.near}_{part}" for part in params.parts)
-    x = np.mean([track.xy(name)[:, 0] for name in names], axis=0) * facing(track)
+    x = np.mean([track.still_xy(name)[:, 0] for name in names], axis=0) * facing(track)
     known = x[~np.isnan(x)]
     values, unit = length(track, x - (np.median(known) if len(known) else 0.0))
     return Raw(values, unit, points=names[:1], unjudgeable=off_view(in_space_off_deg(track), "side"))

@@ -16,6 +16,7 @@ from vision.common.geometry import distance
 from vision.common.poses import torso
 from vision.measuring.filters import filter_known, known_percentile, residual_cutoff, runs
 from vision.measuring.slips import slipped
+from vision.seeing.camera import CameraPath
 
 #: Over a look left out, or missed, the points are taken to go straight on.
 MAX_BRIDGE_S = 0.45
@@ -26,6 +27,7 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
+STEADIED = "the camera was held in a hand: places in the room by the corners of what stands in it"
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
 _ARM = ("shoulder", "elbow", "wrist", "pinky", "index", "thumb")
@@ -40,12 +42,13 @@ def build_track(
     side: Side | None = None,
     height_cm: float | None = None,
     may_hide: tuple[str, ...] = (),
+    camera: CameraPath | None = None,
 ) -> Track | None:
     """The subject's track; None when fewer than twelve frames hold the subject.
 
     limbs: the parts the exercise needs, from which the low-pass cut-off is chosen; side: overrides
     the near side; height_cm: body height, which gives the scale in centimetres; may_hide: parts kept
-    where they are guessed.
+    where they are guessed; camera: how it moved, None where it stood.
     """
     found = ~np.isnan(subject.image_px[:, 0, 0, 0])
     if np.count_nonzero(found) < 12:
@@ -79,12 +82,14 @@ def build_track(
         trunk_px=trunk_px,
         picture=(clip.width, clip.height),
         cm_per_px=TRUNK_OVER_STATURE * height_cm / trunk_px if height_cm else None,
+        to_still=None if camera is None else camera.at(time_s),
         log=(
             f"left and right mended in {swaps} frames",
             f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
             f"visibility under {SEEN} and points outside the picture made unknown",
             f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
             f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",
+            *(() if camera is None else (STEADIED,)),
         ),
     )
 

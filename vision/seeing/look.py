@@ -17,6 +17,8 @@ from shared.domain import Clip, Frame, Landmarks
 from shared.errors import UsageError
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.seeing import light
+from vision.seeing.camera import CameraPath
+from vision.seeing.camera_tracker import CameraMeter
 from vision.seeing.flow import LimbFlow
 from vision.seeing.follow import without_others
 from vision.seeing.marks import MarkPoint, Marks
@@ -39,7 +41,7 @@ class Seen:
     picture, looked at closely, None when nobody was found. luma and sharpness: see
     ``vision.seeing.light.PictureMeter``; NaN when the clip gave no picture. marks: points of the machine
     that a person marked, followed. flow: how the subject's limbs moved from picture to picture, if that
-    was looked at.
+    was looked at. camera: how the camera moved, None where it stood.
     """
 
     clip: Clip
@@ -52,6 +54,7 @@ class Seen:
     notes: tuple[str, ...] = ()
     marks: Marks = field(default_factory=dict)
     flow: LimbFlow | None = None
+    camera: CameraPath | None = None
 
 
 def look(
@@ -106,12 +109,21 @@ def look_closely(
 ) -> Seen:
     """A surveyed clip with the subject looked at closely, and with the marks followed. Raises as ``look``."""
     report = progress or (lambda share: None)
-    dense = None
+    dense = camera = None
     if seen.subject is not None:
         end = 2 / 3 if marks else 0.96
-        dense = _follow(source, pose, seen.subject, lambda share: report(end * share), threads)
+        meter = CameraMeter(source, seen.subject)
+        dense = _follow(
+            source,
+            pose,
+            seen.subject,
+            report=lambda share: report(end * share),
+            threads=threads,
+            tap=meter.tap,
+        )
+        camera = meter.path()
     paths = _follow_marks(source, marks, lambda share: report(2 / 3 + 0.3 * share))
-    return replace(seen, dense=dense, marks=paths, notes=tuple(getattr(source, "notes", ())))
+    return replace(seen, dense=dense, marks=paths, camera=camera, notes=tuple(getattr(source, "notes", ())))
 
 
 def look_again(
@@ -127,7 +139,8 @@ def look_again(
     """
     if seen.subject is None:
         raise UsageError("Nobody was seen who could be looked at again.")
-    return _follow(source, pose, seen.subject, progress or (lambda share: None), threads, mirrored=True)
+    report = progress or (lambda share: None)
+    return _follow(source, pose, seen.subject, report=report, threads=threads, mirrored=True)
 
 
 def _follow(
@@ -137,10 +150,11 @@ def _follow(
     report: Progress,
     threads: int,
     mirrored: bool = False,
+    tap: Callable[[Iterator[Frame]], Iterator[Frame]] = iter,
 ) -> Landmarks:
     step_s = landmark_step_s(source.clip)
     return _in_halves(
-        lambda frames: pose.follow(without_others(frames, subject), subject.box, mirrored),
+        lambda frames: pose.follow(without_others(tap(frames), subject), subject.box, mirrored),
         source, step_s, report, threads, from_s=step_s / 2 if mirrored else 0.0,
     )  # fmt: skip
 

@@ -17,15 +17,14 @@ from shared.domain import Floats, Frame
 from shared.errors import UsageError
 from vision.common.pinhole import Tilt, focal_px
 from vision.common.seams import FrameSource, Progress
+from vision.seeing.camera_tracker import Camera
 from vision.seeing.gray import LONG_SIDE_PX, STEP_S, Gray, small
-from vision.seeing.mark_follow import Fixed, Moving, map_px, round_trip
+from vision.seeing.mark_follow import Fixed, Moving, map_px
 from vision.seeing.marks import MOVING, MarkPath, MarkPoint
 from vision.seeing.tilt import find_tilt
 
 #: Backward, the clip is read in pieces of this many seconds.
 PIECE_S = 4.0
-#: Corners that must agree about the camera's motion.
-MIN_CORNERS = 12
 #: A patch's pixel belongs to the room behind when it looks the same (grey levels) in this share of
 #: glimpses of the clip.
 SAME_GREY = 10
@@ -120,33 +119,6 @@ def _moving_pixels(source: FrameSource, still: Gray, scale: float) -> np.ndarray
         same += cv2.absdiff(aligned, still) <= SAME_GREY
         count += 1
     return np.asarray(same < ROOM_SHARE * max(count, 1))
-
-
-class Camera:
-    """The camera's motion since the still, from the still's corners that kept their place in the room."""
-
-    def __init__(self, still: Gray):
-        corners = cv2.goodFeaturesToTrack(still, 300, 0.01, 9)
-        self._corners = np.empty((0, 1, 2), np.float32) if corners is None else corners
-        self._still = still
-        self._last = np.eye(2, 3)
-
-    def step(self, gray: Gray) -> Floats | None:
-        """Map of still px to px of this picture, (2, 3); None where too few corners agree."""
-        if len(self._corners) < MIN_CORNERS:
-            return None
-        start = self._corners
-        guess = cv2.transform(start, self._last).astype(np.float32)
-        found, good = round_trip(self._still, gray, start, guess)
-        if np.count_nonzero(good) < MIN_CORNERS:
-            return None
-        affine, inliers = cv2.estimateAffinePartial2D(
-            start[good], found[good], method=cv2.RANSAC, ransacReprojThreshold=1.0
-        )
-        if affine is None or np.count_nonzero(inliers) < max(MIN_CORNERS, 0.3 * len(start)):
-            return None
-        self._last = affine
-        return np.asarray(affine)
 
 
 def _follower(point: MarkPoint, still: Gray, scale: float, moving: np.ndarray | None) -> Fixed | Moving:

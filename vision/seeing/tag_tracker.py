@@ -16,9 +16,9 @@ import numpy as np
 from shared.domain import Floats, Frame
 from shared.tags import TagPlace, board_ids, tag_id, tag_meaning
 from vision.common.seams import FrameSource, Progress
+from vision.seeing.camera_tracker import Camera
 from vision.seeing.gray import LONG_SIDE_PX, STEP_S, Gray, small
 from vision.seeing.mark_follow import SEARCH_EVERY, map_px, round_trip
-from vision.seeing.mark_tracker import Camera
 from vision.seeing.marks import Marks
 from vision.seeing.tag_finder import Finder, side_px
 from vision.seeing.tags import TagPath, tag_point

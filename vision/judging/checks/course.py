@@ -15,10 +15,20 @@ import numpy as np
 from shared.domain import Rep, Signal
 from shared.exercise import CheckSpec
 from vision.judging.check import Context, Params, check, extreme
-from vision.judging.course import FIRST_REPS, Where, course_half_width, departure, usual_course
+from vision.judging.course import (
+    FIRST_REPS,
+    Where,
+    course_half_width,
+    departure,
+    restlessness,
+    usual_course,
+)
 from vision.judging.evidence import Answer, Measurement, NotMeasured, Stricter
 from vision.measuring.uncertainty import Z90, in_unit
 
+#: Half-width over how restless a set's departures are: five times a normal error's deviation, since of many
+#: looks the one counts that lies furthest off; on sets whose pictures were made small, dark and noisy.
+RESTLESS_WIDER = 6.0
 HIDDEN = "the body was hidden for too much of this repetition, or of the first ones it is compared with"
 
 
@@ -103,18 +113,22 @@ def _moved(ctx: Context, spec: CheckSpec, name: str, params: CourseParams, own_h
     """How far a signal moved in each judged repetition.
 
     The size is whole, where a landmark follows by a share only. A set is as unsure as its first
-    repetitions, from which the usual course is taken, depart from it themselves.
+    repetitions, from which the usual course is taken, depart from it themselves, and as restless as it is.
     """
     kind, unit = ctx.exercise.signals[name].kind, ctx.signals[name].unit
     learnt = ctx.learnt.change.get(kind)
     share = 1.0 if learnt is None else learnt.follows
     out: list[tuple[Rep, tuple[float, float] | None]] = []
+    parts: list[Signal] = []
     for rep, part in departures(ctx, spec, name=name, params=params, own_half=own_half):
         found = largest(part, params.direction)
         out.append((rep, found and (found[0] / share, found[1])))
+        parts += [] if part is None else [part]
     first = [abs(found[0]) for rep, found in out if found and rep in ctx.reps.full[:FIRST_REPS]]
+    own = float(np.median(first)) if first else 0.0
+    noise = RESTLESS_WIDER * restlessness(parts) / share
     half = course_half_width(learnt, ctx.track, unit)
-    return Moved(of_rep=out, half=max(half, float(np.median(first))) if first else half)
+    return Moved(of_rep=out, half=max(half, float(np.hypot(own, noise))))
 
 
 @check("course_change", CourseParams, limit="at_most", needs_signal=True)

@@ -1,0 +1,91 @@
+"""How a camera in a hand moves, in drawn pictures whose every shift is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import chain
+
+import numpy as np
+import pytest
+
+from tests.drawn import SIZE, DrawnClip
+from tests.people import CLIP, landmarks, seated
+from vision.seeing import camera_tracker
+from vision.seeing.camera import CameraPath
+from vision.seeing.camera_tracker import CameraMeter, room_corners
+from vision.seeing.subject import Subject, find_subject
+
+LOOK_S = 0.19
+PLACE = np.array([300.0, 90.0])
+
+
+def sway(t: float) -> tuple[float, float]:
+    return 9.0 * np.sin(1.3 * t), 6.0 * np.sin(2.1 * t + 1.0)
+
+
+def subject(at: tuple[float, float] = (100.0, 330.0)) -> Subject:
+    """Somebody of whom 60 px are trunk, where the plate of a drawn clip is."""
+    people = landmarks(seated(np.full(60, 100.0), at=at, trunk=60.0), rate_hz=5.0)
+    found = find_subject(people, replace(CLIP, width=SIZE[0], height=SIZE[1]))
+    assert found is not None
+    return found
+
+
+def path_of(source: DrawnClip, halves: bool = False) -> CameraPath | None:
+    meter = CameraMeter(source, subject())
+    middle = source.seconds / 2
+    parts = ((0.0, middle), (middle - 1.0, None)) if halves else ((0.0, None),)
+    told = [meter.tap(source.frames(start, end, LOOK_S)) for start, end in parts]
+    assert sum(1 for _ in chain(*told)) > 20
+    return meter.path()
+
+
+@pytest.mark.parametrize("halves", [False, True])
+@pytest.mark.parametrize("long_side_px", [480, 320])
+def test_what_stands_in_the_room_keeps_its_place(
+    halves: bool, long_side_px: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(camera_tracker, "LONG_SIDE_PX", long_side_px)
+    source = DrawnClip(shake=sway)
+    path = path_of(source, halves)
+    assert path is not None and np.all(np.diff(path.time_s) > 0)
+    seen = PLACE + np.array([sway(t) for t in path.time_s])
+    there = np.einsum("nij,nj->ni", path.to_still[:, :, :2], seen) + path.to_still[:, :, 2]
+    assert np.abs(there - np.median(there, axis=0)).max() < 0.5
+    assert np.ptp(seen, axis=0).min() > 10.0
+
+
+def test_a_phone_that_stands_moves_nothing_whatever_the_person_does() -> None:
+    assert path_of(DrawnClip(height=lambda t: 120.0 * (1 - np.cos(2.0 * t)) / 2)) is None
+
+
+def test_a_bare_wall_tells_nothing() -> None:
+    bare = np.full((SIZE[1] + 80, SIZE[0] + 80), 120, np.uint8)
+    assert path_of(DrawnClip(shake=sway, room=bare)) is None
+
+
+def test_a_clip_whose_pictures_show_the_room_too_seldom_tells_nothing() -> None:
+    """For most of the clip somebody stands before the lens."""
+    dark = DrawnClip(shake=sway)
+    frames = [
+        replace(frame, image=np.zeros_like(frame.image)) if frame.time_s > 2.0 else frame
+        for frame in dark.frames(min_step_s=LOOK_S)
+    ]
+    meter = CameraMeter(replace(dark, seconds=3.0), subject())
+    list(meter.tap(frames))
+    assert meter.path() is None
+
+
+def test_no_corner_is_taken_on_the_person() -> None:
+    picture = next(DrawnClip().frames(gray=True)).image
+    body = subject().poses_px[0]
+    corners = room_corners(picture, body, 40)
+    low, high = body.min(axis=0), body.max(axis=0)
+    assert len(corners) > 20
+    assert not ((corners > low) & (corners < high)).all(axis=1).any()
+
+
+def test_between_its_moments_a_path_goes_straight_and_past_them_it_stays() -> None:
+    path = CameraPath(np.array([1.0, 2.0]), np.array([np.eye(2, 3), np.eye(2, 3) + 4.0]))
+    maps = path.at(np.array([0.0, 1.25, 9.0]))
+    assert np.allclose(maps[:, 0, 2], [0.0, 1.0, 4.0])
