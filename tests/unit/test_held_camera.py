@@ -38,3 +38,12 @@ def test_who_wanders_with_the_phone_changes_nothing() -> None:
     held, camera = _held(0.3 * TRUNK)
     assert _told(held, camera) == _told(STILL)
     assert _told(held) != _told(STILL), "the test's camera wanders too little to matter"
+
+
+def test_hips_on_the_seat_stay_there_while_the_phone_wanders() -> None:
+    held, camera = _held(0.1 * TRUNK)
+    alone, steadied = (
+        judge_landmarks(held, "leg-extension", camera=one).signals["hips"].values for one in (None, camera)
+    )
+    assert np.nanmax(np.abs(alone)) > 0.05
+    assert np.nanmax(np.abs(steadied)) < 0.01
