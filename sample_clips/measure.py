@@ -58,6 +58,8 @@ MEASURES: dict[str, tuple[str, float, float]] = {
     "stack-rest": ("stack_rest_s", 1.0, 0.0),
     "rushed-turn": ("turn_deceleration_ratio", 1.0, 0.0),
 }
+#: Without a mark on the stack the limbs tell a pause, whether the load rests in it or not.
+PAUSE = "rest_at_load_down"
 #: Checks of a change either way: its size counts.
 EITHER_WAY = ("head-level", "feet-moving", "uneven-sides")
 #: A change's truth is its largest either way: only a check of that direction can be held to it.
@@ -233,6 +235,8 @@ def true_value(spec: CheckSpec, row: Row | None, exercise: str, stature_cm: floa
         return float(min(row["lift_s"], row["lower_s"]))
     if spec.id == "dropped-load":
         return float(row["lower_s"] / row["lift_s"])
+    if spec.measure == PAUSE:
+        return None if row["rest_s"] is None else float(row["rest_s"])
     if spec.id in ENDS:
         return float(row[ENDS[spec.id]])
     if spec.id == "hands-behind":

@@ -9,9 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sample_clips.measure import true_value
+from shared.exercise import find_exercise
 from tests.bench import __main__ as command
 from tests.bench.table import Figure, as_json, as_text, figures, over_bodies
 from tests.bench.targets import Miss, missed, read_misses, target_of
+from vision.measuring.machine import with_marks
 
 KNOWN = Path(command.__file__).with_name("known.toml")
 
@@ -130,3 +133,15 @@ def test_the_bench_ends_with_one_where_a_target_is_missed(
     assert command.main(line) == code
     if errors:
         assert json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["figures"][0]["n"] == 2
+
+
+def test_a_pause_is_held_against_the_pause_and_a_marked_stack_against_where_the_load_lay() -> None:
+    """Whoever waits with the load just off the stack pauses; nothing rests."""
+    exercise = find_exercise("leg-curl")
+    row = {"rest_s": 1.2, "measures": {"stack_rest_s": 0.0}}
+    told = {
+        name: true_value(one.check("stack-rest"), row, "leg-curl", 170.0)
+        for name, one in (("limbs", exercise), ("mark", with_marks(exercise, {"stack"})))
+    }
+    assert told == {"limbs": 1.2, "mark": 0.0}
+    assert true_value(exercise.check("stack-rest"), {**row, "rest_s": None}, "leg-curl", 170.0) is None
