@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 import threading
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
 
 from shared.domain import Clip, Frame, Landmarks
+from tests.drawn import DrawnClip
 from tests.people import landmarks, seated
 from vision.common.seams import Box
 from vision.seeing.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look, look_again
@@ -157,3 +158,24 @@ def test_pictures_for_light_and_focus_stay_few_in_a_long_clip() -> None:
     meter = PictureMeter.for_clip(source.clip)
     assert sum(1 for _ in meter.tap(source.frames())) == 300
     assert 0.9 * MOST_THUMBS < len(meter.thumbs) <= MOST_THUMBS
+
+
+@dataclass
+class StillPose(SteadyPose):
+    """Finds its person at one place of every picture that it is shown."""
+
+    def _found(self, frames: Iterable[Frame]) -> Landmarks:
+        found = super()._found(frames)
+        return replace(found, image_px=np.broadcast_to(found.image_px[:1], found.image_px.shape).copy())
+
+
+def test_where_a_hand_held_camera_sees_somebody_is_told_in_both_looks() -> None:
+    """Somebody on a seat leaves their place in the picture as the camera does, and keeps it in the room."""
+    source = DrawnClip(seconds=SHORT_S / 2, shake=lambda t: (9.0 * np.sin(1.3 * t), 6.0 * np.sin(2.1 * t)))
+    seen = look(source, StillPose(), threads=1)
+    assert seen.dense is not None and seen.camera is not None
+    for found in (seen.dense, look_again(source, StillPose(), seen, threads=1)):
+        place = found.image_px[:, 0, 11, :2]
+        moved = place - [source.shake(t) for t in found.time_s]
+        assert np.ptp(place, axis=0).min() > 5.0
+        assert np.abs(moved - np.median(moved, axis=0)).max() < 0.7

@@ -1,13 +1,20 @@
-"""frames -> camera: how the camera moves against the room, from corners that keep their place in it."""
+"""frames -> camera: how the camera moves against the room, from corners that keep their place in it.
+
+The landmark model smooths what it finds from look to look, a trembling hand included. So it is shown the
+pictures of a held camera as one that stood would have taken them, and what it finds is put back to where it
+lies in the picture.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import TypeGuard
 
 import cv2
 import numpy as np
 
-from shared.domain import Clip, Floats, Frame, Image
+from shared.domain import Clip, Floats, Frame, Image, Landmarks
 from vision.common.seams import FrameSource
 from vision.seeing.camera import CameraPath
 from vision.seeing.gray import Gray, small
@@ -23,8 +30,9 @@ LONG_SIDE_PX, BLUR_PX, AROUND = 480, 1.6, 0.1
 CLEAR_CORNERS = 50
 #: and where so much of the clip's pictures tell it.
 KNOWN_SHARE = 0.5
-#: A phone that moves the picture by less than this share of its long side stands.
-STANDS = 0.003
+#: A phone stands that moves the picture by less than this share of its long side; a single picture that is
+#: moved by less than the second is taken as it is.
+STANDS, TREMBLES = 0.003, 0.001
 
 
 def room_corners(gray: Gray, body: Floats, most: int) -> Floats:
@@ -73,41 +81,71 @@ class Camera:
 
 
 class CameraMeter:
-    """Finds a clip's camera path from frames that stream by, held against the picture in its middle."""
+    """Finds a clip's camera path while it is looked at, against the picture in its middle."""
 
     def __init__(self, source: FrameSource, subject: Subject):
-        self._scale = min(1.0, LONG_SIDE_PX / max(source.clip.width, source.clip.height))
-        self._clip, self._seen = source.clip, list[tuple[float, Floats | None]]()
+        self.clip = source.clip
+        self.scale = min(1.0, LONG_SIDE_PX / max(source.clip.width, source.clip.height))
         middle_s = source.clip.duration_s / 2
         still = next(iter(source.frames(middle_s)), None)
         gray = None if still is None else _gray(still.image)
         pose = subject.poses_px[int(np.argmin(np.abs(subject.time_s - middle_s)))]
-        self._still = None if gray is None else _blurred(gray, self._scale)
+        self._still = None if gray is None else _blurred(gray, self.scale)
         found = np.empty((0, 2)) if gray is None else room_corners(gray, pose, CLEAR_CORNERS)
-        self._corners = found * self._scale
+        self._corners, self._streams = found * self.scale, list[SteadyStream]()
 
-    def tap(self, frames: Iterable[Frame]) -> Iterator[Frame]:
-        """Pass frames on unchanged. Streams may run side by side."""
+    def stream(self) -> SteadyStream:
+        """For one stream of the clip's frames; several may run side by side."""
         camera = None if self._still is None else Camera(self._still, self._corners)
-        for frame in frames:
-            if camera is not None:
-                self._seen.append(
-                    (frame.time_s, self._to_still(camera.step(_blurred(_gray(frame.image), self._scale))))
-                )
-            yield frame
+        stream = SteadyStream(self.clip, self.scale, camera)
+        self._streams.append(stream)
+        return stream
 
     def path(self) -> CameraPath | None:
         """The camera's path; None where the phone stands, or the room hardly tells."""
-        told = {
-            time_s: there for time_s, there in sorted(self._seen, key=lambda one: one[0]) if there is not None
-        }
-        if len(told) < max(1.0, KNOWN_SHARE * len(self._seen)):
+        seen: dict[float, Floats | None] = {}
+        for stream in sorted((s for s in self._streams if s.seen), key=lambda s: min(s.seen)):
+            seen = {**stream.seen, **seen}
+        told = sorted((time_s, there) for time_s, there in seen.items() if there is not None)
+        if len(told) < max(1.0, KNOWN_SHARE * len(seen)):
             return None
-        path = CameraPath(np.array(list(told)), np.array(list(told.values())))
-        return path if _moves(path, self._clip) else None
+        path = CameraPath(np.array([t for t, _ in told]), np.array([there for _, there in told]))
+        return path if _moves(path.to_still, self.clip, STANDS) else None
 
-    def _to_still(self, moved: Floats | None) -> Floats | None:
-        """The map back, in px of the whole picture."""
+
+class SteadyStream:
+    """Frames of a held camera as one that stands would take them, and what was found back in its place.
+
+    seen: the map from each frame to the still by its time, px; None where the room did not tell it.
+    """
+
+    def __init__(self, clip: Clip, scale: float, camera: Camera | None):
+        self.seen: dict[float, Floats | None] = {}
+        self._clip, self._scale, self._camera = clip, scale, camera
+
+    def steadied(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+        """The frames, warped to where the still's camera would have seen them."""
+        for frame in frames:
+            there = self._to_still(frame)
+            self.seen[frame.time_s] = there
+            yield replace(frame, image=_warped(frame.image, there)) if self._trembles(there) else frame
+
+    def put_back(self, look: Landmarks) -> Landmarks:
+        """What was found in steadied frames, as it lies in the frames themselves."""
+        image = look.image_px.copy()
+        for row, time_s in enumerate(look.time_s.tolist()):
+            there = self.seen.get(time_s)
+            if self._trembles(there):
+                back = cv2.invertAffineTransform(there)
+                image[row, ..., :2] = image[row, ..., :2] @ back[:, :2].T + back[:, 2]
+        return replace(look, image_px=image)
+
+    def _trembles(self, there: Floats | None) -> TypeGuard[Floats]:
+        return there is not None and _moves(there[None], self._clip, TREMBLES)
+
+    def _to_still(self, frame: Frame) -> Floats | None:
+        """The map from a frame to the still, px of the whole picture."""
+        moved = None if self._camera is None else self._camera.step(_blurred(_gray(frame.image), self._scale))
         if moved is None:
             return None
         whole = np.column_stack([moved[:, :2], moved[:, 2] / self._scale])
@@ -122,9 +160,13 @@ def _blurred(gray: Gray, scale: float) -> Gray:
     return np.asarray(cv2.GaussianBlur(small(gray, scale), (0, 0), BLUR_PX), np.uint8)
 
 
-def _moves(path: CameraPath, clip: Clip) -> bool:
-    """Whether what stands half way to the picture's corners leaves its place, but for a few looks."""
+def _warped(image: Image, there: Floats) -> Image:
+    size = (image.shape[1], image.shape[0])
+    return np.asarray(cv2.warpAffine(image, there, size, borderMode=cv2.BORDER_REPLICATE), np.uint8)
+
+
+def _moves(to_still: Floats, clip: Clip, share: float) -> bool:
+    """Whether what stands half way to the picture's corners is moved by so much of its long side, mostly."""
     places = np.array([(x * clip.width, y * clip.height, 1.0) for x in (0.25, 0.75) for y in (0.25, 0.75)])
-    there = np.einsum("nij,kj->nki", path.to_still, places)
-    off = np.linalg.norm(there - np.median(there, axis=0), axis=-1).max(axis=1)
-    return bool(np.percentile(off, 90) > STANDS * max(clip.width, clip.height))
+    off = np.linalg.norm(np.einsum("nij,kj->nki", to_still, places) - places[:, :2], axis=-1).max(axis=1)
+    return bool(np.percentile(off, 90) > share * max(clip.width, clip.height))

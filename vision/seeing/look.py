@@ -114,12 +114,7 @@ def look_closely(
         end = 2 / 3 if marks else 0.96
         meter = CameraMeter(source, seen.subject)
         dense = _follow(
-            source,
-            pose,
-            seen.subject,
-            report=lambda share: report(end * share),
-            threads=threads,
-            tap=meter.tap,
+            source, pose, seen.subject, report=lambda share: report(end * share), threads=threads, meter=meter
         )
         camera = meter.path()
     paths = _follow_marks(source, marks, lambda share: report(2 / 3 + 0.3 * share))
@@ -139,8 +134,10 @@ def look_again(
     """
     if seen.subject is None:
         raise UsageError("Nobody was seen who could be looked at again.")
-    report = progress or (lambda share: None)
-    return _follow(source, pose, seen.subject, report=report, threads=threads, mirrored=True)
+    return _follow(
+        source, pose, seen.subject, report=progress or (lambda share: None), threads=threads, mirrored=True,
+        meter=None if seen.camera is None else CameraMeter(source, seen.subject),
+    )  # fmt: skip
 
 
 def _follow(
@@ -150,13 +147,18 @@ def _follow(
     report: Progress,
     threads: int,
     mirrored: bool = False,
-    tap: Callable[[Iterator[Frame]], Iterator[Frame]] = iter,
+    meter: CameraMeter | None = None,
 ) -> Landmarks:
     step_s = landmark_step_s(source.clip)
-    return _in_halves(
-        lambda frames: pose.follow(without_others(tap(frames), subject), subject.box, mirrored),
-        source, step_s, report, threads, from_s=step_s / 2 if mirrored else 0.0,
-    )  # fmt: skip
+
+    def followed(frames: Iterator[Frame]) -> Landmarks:
+        alone = without_others(frames, subject)
+        if meter is None:
+            return pose.follow(alone, subject.box, mirrored)
+        stream = meter.stream()
+        return stream.put_back(pose.follow(stream.steadied(alone), subject.box, mirrored))
+
+    return _in_halves(followed, source, step_s, report, threads, from_s=step_s / 2 if mirrored else 0.0)
 
 
 def landmark_step_s(clip: Clip) -> float:
