@@ -71,6 +71,18 @@ def test_an_angle_that_rushes_and_then_rests_while_the_hand_goes_on_ends_no_phas
     assert _off(told) < 0.06
 
 
+def test_a_turn_that_the_looks_tell_far_too_early_is_moved_and_a_start_is_not() -> None:
+    """An elbow may seem straight 0.7 s before the hand is there; a lift does not seem to begin so early."""
+    slow = SetTruth((RepTruth(3.0, 0.5, 3.0, 0.5),) * 6)
+    drive, true = drive_signal(slow), np.array(slow.bounds())
+    path = LimbPath(drive.time_s, np.outer(drive.values / np.ptp(drive.values), (0.6, -0.4)))
+    for moment, moved in ((1, True), (0, False)):
+        told = true.copy()
+        told[2, moment] -= 0.7
+        found = refined(path, [tuple(b) for b in told], load=drive.values, time_s=drive.time_s, hinge=KNEE)
+        assert bool(abs(found[2][moment] - true[2, moment]) < 0.1) is moved
+
+
 def test_while_the_camera_shakes_the_moments_stay_as_the_looks_told_them() -> None:
     found = _looked(1)
     path = _path(KNEE, shake=0.006)

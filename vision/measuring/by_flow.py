@@ -43,8 +43,10 @@ AGREES = 0.75
 #: In the middle of a stay, so long in s to each side of it, the flow may not read more than this share of a
 #: phase's peak speed in the landmarks, or the camera shakes too much for it.
 STAY_MIDDLE_S, RESTLESS = 0.05, 3 * SPEED_SHARE
-#: No moment is moved further than this, in s and in shares of its phase.
+#: No moment is moved further than this, in s and in shares of its phase; at the lift end, where an elbow may
+#: rush past the line of sight long before the hand is there, than the second.
 FURTHEST_S, FURTHEST_SHARE = 0.6, 0.4
+FURTHEST_TOP_S, FURTHEST_TOP_SHARE = 1.0, 0.6
 
 
 @dataclass(frozen=True)
@@ -118,6 +120,14 @@ class _Way:
         )  # fmt: skip
         return min(edges), max(edges)
 
+    @property
+    def furthest_s(self) -> float:
+        """How far the moment may be moved, s."""
+        phase_s = self.phase[1] - self.phase[0]
+        if self.which in (1, 2):
+            return min(FURTHEST_TOP_S, FURTHEST_TOP_SHARE * phase_s)
+        return min(FURTHEST_S, FURTHEST_SHARE * phase_s)
+
     def out(self, share: float) -> float:
         """The moment after so much of the phase, s."""
         return self.end_s + self.sign * share * (self.phase[1] - self.phase[0])
@@ -183,8 +193,7 @@ def refined(
             begun = hinge.way(np.interp([way.stay_s], time_s, drive))
             read = np.abs(np.gradient(hinge.load(begun + grown / scale), clock))
             moment = _moment(way, clock, read / max(float(read.max()), 1e-6))
-            most = min(FURTHEST_S, FURTHEST_SHARE * (way.phase[1] - way.phase[0]))
-            if abs(moment - way.end_s) <= most:
+            if abs(moment - way.end_s) <= way.furthest_s:
                 moved[way.rep, way.which] = moment
             stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
             peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))

@@ -41,7 +41,7 @@ def room_corners(gray: Gray, body: Floats, most: int) -> Floats:
     Noise has corners as well, a bare wall has none.
     """
     scale = min(1.0, LONG_SIDE_PX / max(gray.shape))
-    view = _blurred(gray, scale)
+    view = _blurred(small(gray, scale))
     low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
     around = AROUND * (high - low)[1]
     reach = np.maximum(scale * np.array([low - around, high + around]), 0.0).astype(int)
@@ -88,11 +88,13 @@ class CameraMeter:
         self.scale = min(1.0, LONG_SIDE_PX / max(source.clip.width, source.clip.height))
         middle_s = source.clip.duration_s / 2
         still = next(iter(source.frames(middle_s)), None)
-        gray = None if still is None else _gray(still.image)
+        gray = None if still is None else _gray(still.image, self.scale)
         pose = subject.poses_px[int(np.argmin(np.abs(subject.time_s - middle_s)))]
-        self._still = None if gray is None else _blurred(gray, self.scale)
-        found = np.empty((0, 2)) if gray is None else room_corners(gray, pose, CLEAR_CORNERS)
-        self._corners, self._streams = found * self.scale, list[SteadyStream]()
+        self._still = None if gray is None else _blurred(gray)
+        self._corners = (
+            np.empty((0, 2)) if gray is None else room_corners(gray, pose * self.scale, CLEAR_CORNERS)
+        )
+        self._streams: list[SteadyStream] = []
 
     def stream(self) -> SteadyStream:
         """For one stream of the clip's frames; several may run side by side."""
@@ -145,19 +147,22 @@ class SteadyStream:
 
     def _to_still(self, frame: Frame) -> Floats | None:
         """The map from a frame to the still, px of the whole picture."""
-        moved = None if self._camera is None else self._camera.step(_blurred(_gray(frame.image), self._scale))
+        moved = None if self._camera is None else self._camera.step(_blurred(_gray(frame.image, self._scale)))
         if moved is None:
             return None
         whole = np.column_stack([moved[:, :2], moved[:, 2] / self._scale])
         return np.asarray(cv2.invertAffineTransform(whole), np.float64)
 
 
-def _gray(image: Image) -> Gray:
-    return np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.uint8)
+def _gray(image: Image, scale: float) -> Gray:
+    """A grey picture, smaller by ``scale``, of a coloured one, quickly: it is blurred anyway."""
+    size = (round(image.shape[1] * scale), round(image.shape[0] * scale))
+    shrunk = cv2.resize(image, size, interpolation=cv2.INTER_LINEAR) if scale < 1.0 else image
+    return np.asarray(cv2.cvtColor(shrunk, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
-def _blurred(gray: Gray, scale: float) -> Gray:
-    return np.asarray(cv2.GaussianBlur(small(gray, scale), (0, 0), BLUR_PX), np.uint8)
+def _blurred(gray: Gray) -> Gray:
+    return np.asarray(cv2.GaussianBlur(gray, (0, 0), BLUR_PX), np.uint8)
 
 
 def _warped(image: Image, there: Floats) -> Image:
