@@ -83,6 +83,19 @@ def test_a_turn_that_the_looks_tell_far_too_early_is_moved_and_a_start_is_not() 
         assert bool(abs(found[2][moment] - true[2, moment]) < 0.1) is moved
 
 
+def test_a_limb_that_seems_to_stop_for_two_pictures_on_its_way_is_still_on_it() -> None:
+    path = _path(KNEE)
+    place = path.place.copy()
+    for _, turn, lower, _ in TRUE:
+        for moment in (turn - 0.35, lower + 0.45):
+            i = int(np.searchsorted(path.time_s, moment))
+            place[i : i + 3] = place[i]
+    told = refined(
+        LimbPath(path.time_s, place), _looked(4), load=DRIVE.values, time_s=DRIVE.time_s, hinge=KNEE
+    )
+    assert _off(told) < 0.06
+
+
 def test_while_the_camera_shakes_the_moments_stay_as_the_looks_told_them() -> None:
     found = _looked(1)
     path = _path(KNEE, shake=0.006)

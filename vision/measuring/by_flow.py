@@ -22,7 +22,7 @@ from shared.exercise import Exercise
 from shared.keypoints import of_side
 from vision.measuring.ends import MOVES
 from vision.measuring.features import family_of
-from vision.measuring.filters import butterworth
+from vision.measuring.filters import butterworth, runs
 from vision.measuring.phase_correction import PhaseCorrection
 from vision.measuring.phases import SPEED_SHARE, Bounds
 from vision.measuring.turn import is_side
@@ -43,6 +43,9 @@ AGREES = 0.75
 #: In the middle of a stay, so long in s to each side of it, the flow may not read more than this share of a
 #: phase's peak speed in the landmarks, or the camera shakes too much for it.
 STAY_MIDDLE_S, RESTLESS = 0.05, 3 * SPEED_SHARE
+#: A stop of no more samples than this is none where the limb is so many times as quick beside it as it is at
+#: an end.
+DIP, QUICK = 2, 4.0
 #: No moment is moved further than this, in s and in shares of its phase; at the lift end, where an elbow may
 #: rush past the line of sight long before the hand is there, than the second.
 FURTHEST_S, FURTHEST_SHARE = 0.6, 0.4
@@ -246,12 +249,23 @@ def _scale(
 def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
     """Where the speed (N,), in shares of the phase's peak, passes what ends it, from the inside out."""
     i = min(max(int(np.searchsorted(clock, way.out(AIM_SHARE))), 1), len(clock) - 2)
-    while 0 < i < len(clock) - 1 and speed[i] >= SPEED_SHARE:
+    moving = _without_dips(speed)
+    while 0 < i < len(clock) - 1 and moving[i]:
         i -= way.sign
     inner = i + way.sign
     rise = speed[inner] - speed[i]
     share = (SPEED_SHARE - speed[i]) / rise if rise > 0 else 0.0
     return float(clock[i] + min(max(share, 0.0), 1.0) * (clock[inner] - clock[i]))
+
+
+def _without_dips(speed: Floats) -> np.ndarray:
+    """Whether the limb moves, (N,): a stop of a sample or two between two quick ones is a slip of the flow."""
+    moving = speed >= SPEED_SHARE
+    for start, stop in runs(~moving):
+        inside = start > 0 and stop < len(speed) and stop - start <= DIP
+        if inside and min(speed[start - 1], speed[stop]) >= QUICK * SPEED_SHARE:
+            moving[start:stop] = True
+    return moving
 
 
 def _within(clock: Floats, moments_s: tuple[float, float]) -> slice:
