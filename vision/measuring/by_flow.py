@@ -259,7 +259,7 @@ def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
 
 
 def _without_dips(speed: Floats) -> np.ndarray:
-    """Whether the limb moves, (N,): a stop of a sample or two between two quick ones is a slip of the flow."""
+    """Whether the limb moves, (N,): a stop of two samples between quick ones is a slip of the flow."""
     moving = speed >= SPEED_SHARE
     for start, stop in runs(~moving):
         inside = start > 0 and stop < len(speed) and stop - start <= DIP
