@@ -11,7 +11,7 @@ was.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -72,7 +72,8 @@ class Hinge:
     """How a limb's way and its joint's angle belong together.
 
     reaches: the hand's way from the shoulder grows with the sine of half the elbow's angle, so that near
-    straight it hardly grows; else the way grows with the angle itself. falls: the load rises as the angle
+    straight it hardly grows; else the way grows with the angle itself, as a hand close to the shoulder passes
+    by it. falls: the load rises as the angle
     falls.
     """
 
@@ -83,6 +84,11 @@ class Hinge:
     def of(cls, exercise: Exercise) -> Hinge:
         """The hinge of a drive that is a joint's angle."""
         return cls(reaches=exercise.drive_joint == "elbow", falls=exercise.drive.lift == "falling")
+
+    def at_end(self, top: bool) -> Hinge:
+        """The hinge about the lift ends, or about the load-down ends: only a straight arm's hand reaches."""
+        bent = top == self.falls
+        return replace(self, reaches=self.reaches and not bent)
 
     def way(self, load: Floats) -> Floats:
         """The way at a load, in degrees as the load rises."""
@@ -183,18 +189,19 @@ def refined(
     drive = butterworth(load, 1 / float(time_s[1] - time_s[0]), DRIVE_HZ)
     speed = np.abs(np.gradient(drive, time_s))
     moved, restless = np.array(found), [0.0]
-    for ways in (_ways(found, top=False), _ways(found, top=True)):
+    for top in (False, True):
+        ways, here = _ways(found, top), hinge.at_end(top)
         aim = np.median([path.at(way.out(AIM_SHARE)) - path.at(way.stay_s) for way in ways], axis=0)
         along = path.place @ (aim / max(float(np.linalg.norm(aim)), 1e-9))
-        scale = _scale(path.time_s, along, drive=drive, time_s=time_s, ways=ways, hinge=hinge)
+        scale = _scale(path.time_s, along, drive=drive, time_s=time_s, ways=ways, hinge=here)
         if scale is None:
             continue
         stirred = []
         for way in ways:
             about = _within(path.time_s, way.about)
             clock, grown = path.time_s[about], along[about] - np.interp(way.stay_s, path.time_s, along)
-            begun = hinge.way(np.interp([way.stay_s], time_s, drive))
-            read = np.abs(np.gradient(hinge.load(begun + grown / scale), clock))
+            begun = here.way(np.interp([way.stay_s], time_s, drive))
+            read = np.abs(np.gradient(here.load(begun + grown / scale), clock))
             moment = _moment(way, clock, read / max(float(read.max()), 1e-6))
             if abs(moment - way.end_s) <= way.furthest_s:
                 moved[way.rep, way.which] = moment
