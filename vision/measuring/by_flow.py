@@ -35,7 +35,7 @@ FEWEST, FEWEST_HZ = 30, 11.0
 #: A point that is followed for less than this share of the pictures says nothing.
 FOLLOWED_SHARE = 0.6
 #: The way out of an end is read up to this share of its phase, its direction at this one.
-WAY_SHARE, AIM_SHARE = 0.5, 0.35
+WAY_SHARE, AIM_SHARE = 0.4, 0.35
 #: From the first and after the last phase a stay is taken to last so long, s.
 STAY_S = 0.4
 #: Flow and landmarks must agree at least so well (correlation) about the way out of an end.
