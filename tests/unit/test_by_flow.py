@@ -118,7 +118,7 @@ def test_every_elbows_hand_reaches_and_no_knees_foot_does() -> None:
 
 @pytest.mark.parametrize(("falls", "straight_on_top"), [(False, True), (True, False)])
 def test_only_a_straight_arms_hand_reaches(falls: bool, straight_on_top: bool) -> None:
-    """A press ends straight, a pulldown bent; a bent arm's hand passes the shoulder and goes with the angle."""
+    """A press ends straight, a pulldown bent; a bent arm's hand passes by the shoulder."""
     hinge = Hinge(reaches=True, falls=falls)
     assert hinge.at_end(straight_on_top) == hinge
     assert hinge.at_end(not straight_on_top) == Hinge(reaches=False, falls=falls)

@@ -21,7 +21,7 @@ from vision.measuring.phase_correction import by_limb, load_phase_correction, un
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals
-from vision.measuring.track import build_track
+from vision.measuring.track import build_track, with_camera
 from vision.measuring.turn import is_side
 from vision.seeing.camera import CameraPath
 from vision.seeing.flow import LimbFlow
@@ -77,10 +77,14 @@ def measure(
     parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the limbs moved
     from picture to picture, for when phases begin and end. camera: how it moved, None where it stood.
     """
-    track = build_track(
-        subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.may_hide,
-        camera=camera,
-    )  # fmt: skip
+
+    def tracked(may_hide: tuple[str, ...]) -> Track | None:
+        found = build_track(
+            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=may_hide
+        )
+        return found if found is None or camera is None else with_camera(found, camera)
+
+    track = tracked(exercise.may_hide)
     if track is None:
         return Measured(subject=subject)
     tracks = _tracks(track, exercise)
@@ -88,10 +92,7 @@ def measure(
     still, name = stays(track), exercise.drive.signal
 
     def guessed() -> Floats | None:
-        everything = build_track(
-            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=exercise.limbs,
-            camera=camera,
-        )  # fmt: skip
+        everything = tracked(exercise.limbs)
         if everything is None:
             return None
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
@@ -102,14 +103,9 @@ def measure(
         correct = by_flow(path, exercise, told=correct)
         track = replace(track, log=(*track.log, FLOW_TOLD))
     drive, reps = find_set(
-        track,
-        still,
-        drive=signals[name],
-        spec=exercise.drive,
-        usual=usual_range,
-        correct=correct,
+        track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
         guessed=guessed,
-    )
+    )  # fmt: skip
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,

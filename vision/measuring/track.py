@@ -7,6 +7,8 @@ stay NaN and are carried through to "cannot tell".
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName
@@ -42,13 +44,12 @@ def build_track(
     side: Side | None = None,
     height_cm: float | None = None,
     may_hide: tuple[str, ...] = (),
-    camera: CameraPath | None = None,
 ) -> Track | None:
     """The subject's track; None when fewer than twelve frames hold the subject.
 
     limbs: the parts the exercise needs, from which the low-pass cut-off is chosen; side: overrides
     the near side; height_cm: body height, which gives the scale in centimetres; may_hide: parts kept
-    where they are guessed; camera: how it moved, None where it stood.
+    where they are guessed.
     """
     found = ~np.isnan(subject.image_px[:, 0, 0, 0])
     if np.count_nonzero(found) < 12:
@@ -82,16 +83,19 @@ def build_track(
         trunk_px=trunk_px,
         picture=(clip.width, clip.height),
         cm_per_px=TRUNK_OVER_STATURE * height_cm / trunk_px if height_cm else None,
-        to_still=None if camera is None else camera.at(time_s),
         log=(
             f"left and right mended in {swaps} frames",
             f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
             f"visibility under {SEEN} and points outside the picture made unknown",
             f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
             f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",
-            *(() if camera is None else (STEADIED,)),
         ),
     )
+
+
+def with_camera(track: Track, camera: CameraPath) -> Track:
+    """The track of a clip whose camera moved so."""
+    return replace(track, to_still=camera.at(track.time_s), log=(*track.log, STEADIED))
 
 
 def _settled(image: Floats, found: np.ndarray) -> np.ndarray:
