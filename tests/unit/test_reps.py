@@ -104,6 +104,21 @@ def test_a_first_or_last_repetition_that_goes_much_further_is_not_lost(where: in
     assert found.reps[where].range_share == pytest.approx(1.45, abs=0.05)
 
 
+@pytest.mark.parametrize("where", [0, 7])
+def test_a_first_or_last_repetition_locked_out_for_a_moment_is_no_reach(
+    where: int,
+) -> None:
+    """It is not long in the upper half of its own range, but as long as any over the set's half way."""
+    truth = SetTruth((RepTruth(hold_s=0.2),) * 8)
+    drive = drive_signal(truth)
+    _, turn, lower, _ = truth.bounds()[where]
+    further = 0.6 * truth.range * np.exp(-(((drive.time_s - (turn + lower) / 2) / 0.25) ** 2))
+    found = find_reps(signal_of(drive.time_s, drive.values + further), "rising")
+    assert found is not None
+    assert len(found.full) == 8
+    assert found.reps[where].range_share > 1.4
+
+
 def test_a_handle_taken_and_let_go_from_far_does_not_make_the_usual_range():
     # Elbows: bent further than the press ever bends them before the first, in a pause and after the last.
     far, low, high = 44.0, 84.0, 151.0
