@@ -33,7 +33,7 @@ RATES_HZ, PARTS = (
 )
 #: The picture turns by so many radians for each of its sides that the hand wanders.
 TURN_PER_SIDE = 0.5
-#: It is shown so much larger, or the picture's edges would show.
+#: It is shown so much larger; where edges of the picture show all the same, they are mirrored.
 GROWN = 1.04
 
 
@@ -68,7 +68,7 @@ class Worse:
 
 
 def spoil(clip: Path, out: Path) -> Worse:
-    """Write one clip made worse, and its truth, to a folder; it is the same every time."""
+    """Write one clip made worse, and its truth, to a folder; how it is spoilt is the same every time."""
     rng = np.random.default_rng(zlib.crc32(clip.name.encode()))
     how, phase = Worse.drawn(rng), rng.uniform(0, 2 * np.pi, (3, 3))
     part, stream = out / f"{clip.stem}.part.mp4", None
@@ -79,14 +79,15 @@ def spoil(clip: Path, out: Path) -> Worse:
                 stream = written.add_stream("libx264", rate=how.rate_hz, options=_options(how))
                 stream.height, stream.width = picture.shape[:2]
                 stream.pix_fmt, stream.codec_context.time_base = "yuv420p", Fraction(1, 90000)
+                stream.codec_context.thread_count = 1
             frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
             frame.pts, frame.time_base = round(time_s * 90000), Fraction(1, 90000)
             written.mux(stream.encode(frame))
         if stream is not None:
             written.mux(stream.encode(None))
     part.replace(out / clip.name)
-    for suffix in (".truth.json", ".truth.npz"):
-        shutil.copy(clip.with_name(clip.stem + suffix), out)
+    for truth in clip.parent.glob(f"{clip.stem}.truth.*"):
+        shutil.copy(truth, out)
     return how
 
 

@@ -117,7 +117,8 @@ class Track:
     the low-pass took away, a measure of landmark noise. near: the side nearest the camera.
     facing: +1 when the person faces the right edge of the picture, -1 the left, 0 in front and
     rear views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height.
-    to_still (T, 2, 3): maps of the picture to one in which the room stands still, None where the camera did.
+    to_still (T, 2, 3): maps of the picture to one in which the room stands still, NaN while they are not
+    known; None where the camera stood, or nobody knows.
     log: what was done to the data, with arguments, in order.
     """
 

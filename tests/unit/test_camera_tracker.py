@@ -93,6 +93,34 @@ def test_of_two_streams_that_overlap_the_earlier_ones_word_counts() -> None:
     np.testing.assert_array_equal(paths[0].to_still, paths[1].to_still)
 
 
+def test_a_stack_before_a_bare_wall_is_no_camera() -> None:
+    """Two plates have more corners than the six small pictures on the wall; but those stand."""
+    room = np.full((SIZE[1] + 80, SIZE[0] + 80), 120, np.uint8)
+    for x, y in ((60, 60), (360, 70), (80, 480), (380, 500), (240, 60), (370, 300)):
+        room[y : y + 18, x : x + 18] = 200
+    source = DrawnClip(room=room, plates=2, plate_xy=(70.0, 200.0))
+    meter = CameraMeter(source, subject(at=(250.0, 300.0)))
+    list(meter.stream().steadied(source.frames(min_step_s=LOOK_S)))
+    assert meter.path() is None
+
+
+def test_while_the_room_does_not_tell_the_picture_before_has_to_do() -> None:
+    """A hand before the lens for three pictures: the lifter may not seem to jump away and back."""
+    source = DrawnClip(shake=sway)
+    frames = [
+        replace(frame, image=np.full_like(frame.image, 30)) if 2.0 < frame.time_s < 2.7 else frame
+        for frame in source.frames(min_step_s=LOOK_S)
+    ]
+    stream = CameraMeter(source, subject()).stream()
+    list(stream.steadied(iter(frames)))
+    time_s = np.array([frame.time_s for frame in frames])
+    points = np.zeros((len(frames), 33, 3))
+    places = stream.put_back(replace(landmarks(points, rate_hz=5.0), time_s=time_s)).image_px[:, 0, 0, :2]
+    hidden = (time_s > 2.0) & (time_s < 2.7)
+    assert np.ptp(places[hidden], axis=0).max() == 0.0 < np.abs(places[hidden]).max()
+    assert all(stream.seen[t] is None for t in time_s[hidden])
+
+
 def test_a_bare_wall_tells_nothing() -> None:
     bare = np.full((SIZE[1] + 80, SIZE[0] + 80), 120, np.uint8)
     assert path_of(DrawnClip(shake=sway, room=bare)) is None
@@ -119,7 +147,7 @@ def test_no_corner_is_taken_on_the_person() -> None:
     assert not ((corners > low) & (corners < high)).all(axis=1).any()
 
 
-def test_between_its_moments_a_path_goes_straight_and_past_them_it_stays() -> None:
-    path = CameraPath(np.array([1.0, 2.0]), np.array([np.eye(2, 3), np.eye(2, 3) + 4.0]))
-    maps = path.at(np.array([0.0, 1.25, 9.0]))
-    assert np.allclose(maps[:, 0, 2], [0.0, 1.0, 4.0])
+def test_between_its_moments_a_path_goes_straight_and_far_from_them_nobody_knows() -> None:
+    path = CameraPath(np.array([1.0, 1.4, 4.0]), np.array([np.eye(2, 3), np.eye(2, 3) + 4.0, np.eye(2, 3)]))
+    maps = path.at(np.array([0.0, 0.8, 1.1, 1.4, 2.7, 4.2, 9.0]))
+    np.testing.assert_allclose(maps[:, 0, 2], [np.nan, 0.0, 1.0, 4.0, np.nan, 0.0, np.nan], atol=1e-9)

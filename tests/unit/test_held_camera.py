@@ -47,3 +47,10 @@ def test_hips_on_the_seat_stay_there_while_the_phone_wanders() -> None:
     )
     assert np.nanmax(np.abs(alone)) > 0.05
     assert np.nanmax(np.abs(steadied)) < 0.01
+
+
+def test_while_nobody_knows_how_the_phone_moved_no_hips_slide() -> None:
+    held, camera = _held(0.3 * TRUNK)
+    known = (camera.time_s < 15.0) | (camera.time_s > 27.0)
+    flags = _told(held, CameraPath(camera.time_s[known], camera.to_still[known]))[2]
+    assert not flags - _told(STILL)[2]

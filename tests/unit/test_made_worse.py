@@ -71,5 +71,4 @@ def test_what_was_done_stays_true_and_how_it_was_spoilt_is_told(clips: Path, tmp
     assert (tmp_path / "one" / "drawn.truth.npz").exists()
     told = json.loads((tmp_path / "one" / "made_worse.json").read_text())
     assert set(told["drawn"]) == set(Worse.__dataclass_fields__)
-    one, other = (seen(tmp_path / name / "drawn.mp4") for name in ("one", "other"))
-    np.testing.assert_array_equal(one, other)
+    assert told == json.loads((tmp_path / "other" / "made_worse.json").read_text())

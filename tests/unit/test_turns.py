@@ -47,3 +47,12 @@ def test_a_limb_that_comes_towards_the_camera_first_has_turned_there():
     way = Way(levels, np.stack([120.0 * (levels / 60.0) ** 3, 0.0 * levels], axis=-1))
     turns = turning_points(load, 12.0)
     assert turned(turns, load, (place,), (way,)) == turns
+
+
+def test_a_joint_misread_beyond_the_usual_ends_is_taken_back():
+    """Twice in a hold the drive reads more than the set's highest, while the hand stays where it is."""
+    bumps = sum(24.0 * np.exp(-(((TIME - at) / 0.15) ** 2)) for at in (11.7, 12.3))
+    read = np.maximum(LOAD, 59.0) * (np.abs(TIME - 12.0) < 0.9) + LOAD * (np.abs(TIME - 12.0) >= 0.9) + bumps
+    turns = turning_points(read, 12.0)
+    assert len(turns) == len(turning_points(LOAD, 12.0)) + 2
+    assert len(turned(turns, read, (PLACE,), WAYS)) == len(turns) - 2

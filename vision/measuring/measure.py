@@ -137,9 +137,12 @@ def _signals(
 def stays(track: Track) -> np.ndarray:
     """Whether the near side of the trunk keeps its place about each moment, (T,).
 
-    It drifts by less than half a trunk length over two seconds; False where it is not known.
+    It drifts by less than half a trunk length over two seconds; False where it is not known. While the
+    camera's own motion is not known the place in the picture has to do.
     """
-    place = (track.still_xy(f"{track.near}_hip") + track.still_xy(f"{track.near}_shoulder")) / 2.0
+    parts = [f"{track.near}_hip", f"{track.near}_shoulder"]
+    still, seen = (np.mean([of(part) for part in parts], axis=0) for of in (track.still_xy, track.xy))
+    place = np.where(np.isnan(still), seen, still)
     half = int(STAY_WINDOW_S * track.rate_hz / 2)
     rows = np.arange(len(place))
     before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]

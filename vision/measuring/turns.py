@@ -24,9 +24,15 @@ class Way:
     place: Floats
 
     def between(self, one: float, other: float) -> float:
-        """How far it is from where the limb is at one load to where it is at another, px."""
-        a, b = (np.array([np.interp(at, self.load, x) for x in self.place.T]) for at in (one, other))
-        return float(np.linalg.norm(b - a))
+        """How far it is from where the limb is at one load to where it is at another, px.
+
+        Beyond the loads at which it was seen the limb is taken to go on as it goes on the whole.
+        """
+        inside = np.clip([one, other], self.load[0], self.load[-1])
+        a, b = (np.array([np.interp(at, self.load, x) for x in self.place.T]) for at in inside)
+        beyond = abs((other - one) - (inside[1] - inside[0]))
+        whole = float(np.linalg.norm(self.place[-1] - self.place[0]))
+        return float(np.linalg.norm(b - a) + beyond * whole / max(float(np.ptp(self.load)), 1e-9))
 
 
 def turning_points(values: Floats, reversal: float) -> list[int]:

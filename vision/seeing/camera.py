@@ -8,6 +8,9 @@ import numpy as np
 
 from shared.domain import Floats, _require
 
+#: So long before and after it is told nobody knows how a hand moved, s.
+FAR_S = 0.45
+
 
 @dataclass(frozen=True)
 class CameraPath:
@@ -24,6 +27,11 @@ class CameraPath:
         _require(self.to_still.shape == (len(self.time_s), 2, 3), "to_still must be (N, 2, 3)")
 
     def at(self, time_s: Floats) -> Floats:
-        """The maps at other moments, (T, 2, 3): in between by straight lines, outside the nearest."""
+        """The maps at other moments, (T, 2, 3): between them by straight lines; NaN far from all."""
         flat = self.to_still.reshape(len(self.time_s), 6)
-        return np.stack([np.interp(time_s, self.time_s, one) for one in flat.T], axis=-1).reshape(-1, 2, 3)
+        maps = np.stack([np.interp(time_s, self.time_s, one) for one in flat.T], axis=-1)
+        after = np.clip(np.searchsorted(self.time_s, time_s), 0, len(self.time_s) - 1)
+        before = np.clip(np.searchsorted(self.time_s, time_s, side="right") - 1, 0, len(self.time_s) - 1)
+        off = np.minimum(np.abs(self.time_s[after] - time_s), np.abs(self.time_s[before] - time_s))
+        maps[off > FAR_S] = np.nan
+        return maps.reshape(-1, 2, 3)

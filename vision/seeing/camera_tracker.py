@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import TypeGuard
 
 import cv2
 import numpy as np
@@ -30,6 +29,8 @@ LONG_SIDE_PX, BLUR_PX, AROUND = 480, 1.6, 0.1
 CLEAR_CORNERS = 50
 #: and where so much of the clip's pictures tell it.
 KNOWN_SHARE = 0.5
+#: It stands where enough corners lie within this of where they were, px of that smaller picture.
+STANDS_PX = 1.0
 #: A phone stands that moves the picture by less than this share of its long side; a single picture that is
 #: moved by less than the second is taken as it is.
 STANDS, TREMBLES = 0.003, 0.001
@@ -55,11 +56,11 @@ def room_corners(gray: Gray, body: Floats, most: int) -> Floats:
 class Camera:
     """The camera's motion since a still, from its corners (N, 2) that kept their place in the room."""
 
-    def __init__(self, still: Gray, corners: Floats | None = None):
+    def __init__(self, still: Gray, corners: Floats | None = None, stands_px: float = 0.0):
         found = cv2.goodFeaturesToTrack(still, MOST_CORNERS, 0.01, 9) if corners is None else corners
         none = np.empty((0, 1, 2), np.float32)
         self._corners = none if found is None else found.astype(np.float32).reshape(-1, 1, 2)
-        self._still = still
+        self._still, self._stands_px = still, stands_px
         self._last = np.eye(2, 3)
 
     def step(self, gray: Gray) -> Floats | None:
@@ -71,6 +72,7 @@ class Camera:
         found, good = round_trip(self._still, gray, start, guess)
         if np.count_nonzero(good) < MIN_CORNERS:
             return None
+        good = self._standing(start, found, good)
         affine, inliers = cv2.estimateAffinePartial2D(
             start[good], found[good], method=cv2.RANSAC, ransacReprojThreshold=1.0
         )
@@ -78,6 +80,14 @@ class Camera:
             return None
         self._last = affine
         return np.asarray(affine)
+
+    def _standing(self, start: np.ndarray, found: np.ndarray, good: np.ndarray) -> np.ndarray:
+        """Those of the good corners that are where they were, if enough are; else all.
+
+        A stack of plates that moves may have more corners than a bare room that stands.
+        """
+        stay = good & (np.linalg.norm((found - start)[:, 0], axis=1) < self._stands_px)
+        return stay if np.count_nonzero(stay) >= max(MIN_CORNERS, AGREEING * len(start)) else good
 
 
 class CameraMeter:
@@ -98,7 +108,7 @@ class CameraMeter:
 
     def stream(self) -> SteadyStream:
         """For one stream of the clip's frames; several may run side by side."""
-        camera = None if self._still is None else Camera(self._still, self._corners)
+        camera = None if self._still is None else Camera(self._still, self._corners, STANDS_PX)
         stream = SteadyStream(self.clip, self.scale, camera)
         self._streams.append(stream)
         return stream
@@ -123,27 +133,31 @@ class SteadyStream:
 
     def __init__(self, clip: Clip, scale: float, camera: Camera | None):
         self.seen: dict[float, Floats | None] = {}
+        self._shown: dict[float, Floats] = {}
         self._clip, self._scale, self._camera = clip, scale, camera
 
     def steadied(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         """The frames, warped to where the still's camera would have seen them."""
+        shown = None
         for frame in frames:
             there = self._to_still(frame)
             self.seen[frame.time_s] = there
-            yield replace(frame, image=_warped(frame.image, there)) if self._trembles(there) else frame
+            # Where the room does not tell, the picture before has to do, or the person would seem to jump.
+            shown = there if there is not None else shown
+            if shown is None or not _moves(shown[None], self._clip, TREMBLES):
+                yield frame
+                continue
+            self._shown[frame.time_s] = shown
+            yield replace(frame, image=_warped(frame.image, shown))
 
     def put_back(self, look: Landmarks) -> Landmarks:
         """What was found in steadied frames, as it lies in the frames themselves."""
         image = look.image_px.copy()
         for row, time_s in enumerate(look.time_s.tolist()):
-            there = self.seen.get(time_s)
-            if self._trembles(there):
+            if (there := self._shown.get(time_s)) is not None:
                 back = cv2.invertAffineTransform(there)
                 image[row, ..., :2] = image[row, ..., :2] @ back[:, :2].T + back[:, 2]
         return replace(look, image_px=image)
-
-    def _trembles(self, there: Floats | None) -> TypeGuard[Floats]:
-        return there is not None and _moves(there[None], self._clip, TREMBLES)
 
     def _to_still(self, frame: Frame) -> Floats | None:
         """The map from a frame to the still, px of the whole picture."""
@@ -171,7 +185,10 @@ def _warped(image: Image, there: Floats) -> Image:
 
 
 def _moves(to_still: Floats, clip: Clip, share: float) -> bool:
-    """Whether what stands half way to the picture's corners is moved by so much of its long side, mostly."""
+    """Whether what stands half way to the picture's corners is moved by so much of its long side.
+
+    In one picture of ten, or more, of several.
+    """
     places = np.array([(x * clip.width, y * clip.height, 1.0) for x in (0.25, 0.75) for y in (0.25, 0.75)])
     off = np.linalg.norm(np.einsum("nij,kj->nki", to_still, places) - places[:, :2], axis=-1).max(axis=1)
     return bool(np.percentile(off, 90) > share * max(clip.width, clip.height))

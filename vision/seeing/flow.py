@@ -18,7 +18,7 @@ POINTS = tuple(INDEX[name] for name in NAMES)
 
 @dataclass(frozen=True)
 class LimbFlow:
-    """Steps between pictures, the camera's own motion taken out.
+    """Steps between pictures, the camera's own motion taken out where it was held in a hand.
 
     time_s (F,): of each picture; moved_px (F, 14, 2): how far each of ``NAMES`` moved from the picture before
     to this one, px; NaN where it is not known, and in the first picture.

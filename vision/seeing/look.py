@@ -41,7 +41,7 @@ class Seen:
     picture, looked at closely, None when nobody was found. luma and sharpness: see
     ``vision.seeing.light.PictureMeter``; NaN when the clip gave no picture. marks: points of the machine
     that a person marked, followed. flow: how the subject's limbs moved from picture to picture, if that
-    was looked at. camera: how the camera moved, None where it stood.
+    was looked at. camera: how the camera moved, None where it stood or the room did not tell.
     """
 
     clip: Clip
