@@ -72,9 +72,8 @@ class Hinge:
     """How a limb's way and its joint's angle belong together.
 
     reaches: the hand's way from the shoulder grows with the sine of half the elbow's angle, so that near
-    straight it hardly grows; else the way grows with the angle itself, as a hand close to the shoulder passes
-    by it. falls: the load rises as the angle
-    falls.
+    straight it hardly grows; else the way grows with the angle itself, as it does where a bent arm's hand
+    passes by the shoulder. falls: the load rises as the angle falls.
     """
 
     reaches: bool

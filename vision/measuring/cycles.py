@@ -98,13 +98,14 @@ def way_of(group: list[Cycle], load: Floats, place: Floats) -> Way:
     return Way(low + known / (LEVELS - 1) * (high - low), where)
 
 
-def widths_of(cycles: list[Cycle], load: Floats) -> Floats:
-    """For how many samples each cycle is in the upper half of the range that they mostly have, (N,).
+def half_way(group: list[Cycle]) -> float:
+    """The drive half way up the group's range."""
+    return float(np.median([(c.low + c.high) / 2 for c in group]))
 
-    In the upper half of its own a repetition that goes further would seem quick.
-    """
-    middle = float(np.median([(c.low + c.high) / 2 for c in cycles]))
-    return np.array([np.count_nonzero(load[c.down : c.next_down + 1] > middle) for c in cycles])
+
+def width_of(cycle: Cycle, load: Floats, level: float) -> int:
+    """Samples for which a cycle is above a level of the drive."""
+    return int(np.count_nonzero(load[cycle.down : cycle.next_down + 1] > level))
 
 
 def is_still(cycle: Cycle, stays: Floats) -> bool:

@@ -75,7 +75,8 @@ def measure(
 
     plan: the signals of the definition, bound. usual_range: the member's own (drive units). sights: where
     parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the limbs moved
-    from picture to picture, for when phases begin and end. camera: how it moved, None where it stood.
+    from picture to picture, for when phases begin and end. camera: how it moved, None where it
+    stood or nobody knows.
     """
 
     def tracked(may_hide: tuple[str, ...]) -> Track | None:

@@ -21,12 +21,13 @@ from vision.measuring.cycles import (
     Cycle,
     cycles_of,
     floor_of,
+    half_way,
     is_still,
     largest_group,
     travels_of,
     usual_range_of,
     way_of,
-    widths_of,
+    width_of,
 )
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.phases import boundaries
@@ -105,7 +106,9 @@ def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cy
     """The group without quick movements at its edges that miss the set's ends: reaching for the
     handles, and letting go, look like a repetition but for that; nor is a last one that never comes back.
     """
-    widths = widths_of(group, load)
+    # Above the group's half way: in the upper half of its own range who goes further would seem quick.
+    level = half_way(group)
+    widths = np.array([width_of(c, load, level) for c in group])
     usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
     quick = widths < QUICK_SHARE * usual_width
     low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
@@ -126,18 +129,17 @@ def _with_edges(
     was taken further than in the others, which is the repetition that must not be missed.
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
-    first, last = cycles.index(group[0]), cycles.index(group[-1])
-    around = cycles[max(first - 1, 0) : first] + cycles[last + 1 : last + 2]
-    widths = widths_of([*group, *around], load)
-    width, wide = float(np.median(widths[: len(group)])), dict(zip(around, widths[len(group) :], strict=True))
+    level = half_way(group)
+    width = float(np.median([width_of(c, load, level) for c in group]))
 
     def belongs(c: Cycle, outer: float, inner: float) -> bool:
         reach = SAME_ENDS * usual
         past_low = outer < low and abs(c.high - high) <= reach
         past_high = abs(outer - low) <= reach and 0.0 < c.high - high <= FURTHER_SHARE * usual
-        slow = wide[c] >= QUICK_SHARE * width
+        slow = width_of(c, load, level) >= QUICK_SHARE * width
         return abs(inner - low) <= reach and (past_low or past_high) and slow and is_still(c, stays)
 
+    first, last = cycles.index(group[0]), cycles.index(group[-1])
     before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
     after = [c for c in cycles[last + 1 : last + 2] if belongs(c, c.next_low, c.low)]
     return before + group + after

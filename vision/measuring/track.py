@@ -29,7 +29,7 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
-STEADIED = "the camera was held in a hand: places in the room by the corners of what stands in it"
+STEADIED = "the phone was held in a hand: its own motion taken out, by what stands still in the room"
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
 _ARM = ("shoulder", "elbow", "wrist", "pinky", "index", "thumb")
