@@ -34,17 +34,26 @@ FAULTY, FIRST_FAULTY, COMPANY_SHARE, LANDSCAPE_SHARE, JITTER_SHARE = 3, 3, 0.35,
 
 def scenario_text(exercise, number):
     """TOML text of one such set; the number draws everything."""
+    text = joined(exercise, *scenario_tables(exercise, number), condition="varied")
+    return "# Written by sample_clips/rendering/make_varied.py; everything drawn at random.\n" + text
+
+
+def scenario_tables(exercise, number):
+    """Tables (name to table), faulty repetitions (number to table) and TOML text of the company of a set."""
     rng = np.random.default_rng([SETS.index(exercise), number, 777])
     camera = _camera(rng, drawn.view_of(exercise, number), exercise)
     plan, video = _plan(rng, exercise, number), _video(rng)
     faults = _faults(rng, exercise, plan["reps"]) if number % 3 else {}
     body, machine = drawn.body(rng, number), drawn.machine(rng, exercise)
     tables = {"body": body, "camera": camera, "video": video, "set": plan, "machine": machine}
-    top = {"exercise": exercise, "run_as": exercise, "part": "tune", "fit": True, "conditions": ["varied"]}
+    return tables, faults, _company(rng)
+
+
+def joined(exercise, tables, faults, company, condition):
+    """TOML text of a scenario."""
+    top = {"exercise": exercise, "run_as": exercise, "part": "tune", "fit": True, "conditions": [condition]}
     text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
-    text += _company(rng)
-    text += "".join(toml_table(f"rep.{rep}", table) for rep, table in faults.items())
-    return "# Written by sample_clips/rendering/make_varied.py; everything drawn at random.\n" + text
+    return text + company + "".join(toml_table(f"rep.{rep}", table) for rep, table in faults.items())
 
 
 def _camera(rng, view, exercise):

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sample_clips.rendering.aside import asides
 from sample_clips.rendering.postures import POSTURES, hands_behind_drive, lap_arm, make_station, turn_arms
 from sample_clips.rendering.profile import build_timeline, smooth
 from sample_clips.rendering.rig import SIDE_SIGN, ArmPose
@@ -34,7 +35,11 @@ class Motion:
         self.station.arms_out = scenario.machine.arms_out
         specs = [self._with_hands_behind(spec) for spec in scenario.reps]
         self.rest_deg = ends[0] - REST_SHARE * (ends[1] - ends[0])
-        self.timeline = build_timeline(specs, self.plan.get_in_s, self.rest_deg, self.plan.get_out_s)
+        plan = self.plan
+        self.timeline = build_timeline(
+            specs, plan.get_in_s, self.rest_deg, plan.get_out_s, softness=plan.softness
+        )
+        self.asides = asides(plan, self.timeline)
         self.control = scenario.exercise in CONTROLS
         rng = np.random.default_rng(self.plan.seed + 1000)
         self._phase = rng.uniform(0, 2 * np.pi, 12)
@@ -77,15 +82,16 @@ class Motion:
     def pose(self, t):
         """The lifter's pose at t (s) and the machine's pose at t."""
         held = self.nominal(t)
-        pose = replace(
-            held, arms=dict(held.arms), knee=dict(held.knee), shoulder_raise=dict(held.shoulder_raise)
-        )
+        own = ("arms", "knee", "thigh", "shoulder_raise")
+        pose = replace(held, **{name: dict(getattr(held, name)) for name in own})
         free = self.settled(t)
         pose.trunk_pitch += 0.25 * self._sway(0, t)
         pose.head_pitch += 1.0 * self._sway(1, t) + free * 7 * self._sway(2, t)
         pose.head_yaw = 1.5 * self._sway(3, t) + free * 22 * self._sway(4, t)
         if free > 0:
             self._loosen(pose, held, t, free)
+        for aside in self.asides:
+            aside.apply(pose, self.station, t)
         return pose, held
 
     def _loosen(self, pose, held, t, free):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc
 
-BOTTOM, TOP, HARD_BOTTOM, HARD_TOP = 1.6, 2.1, 1.05, 1.05
+SOFTNESS, HARD = (1.6, 2.1), 1.05
 EDGE_SHARE = 0.05
 SAMPLE_HZ = 2000.0
 
@@ -16,8 +16,8 @@ SAMPLE_HZ = 2000.0
 class Phase:
     """One monotone stretch of the drive from start_s to end_s, first_deg to last_deg.
 
-    bottom and top are the exponents of a regularised incomplete beta function
-    at the load-down and the lift end: 1 stops dead, larger is softer.
+    softness (2,): exponents of a regularised incomplete beta function at the
+    load-down and the lift end: 1 stops dead, larger is softer.
     """
 
     start_s: float
@@ -28,13 +28,14 @@ class Phase:
     hard: bool = False
     sticking: float = 0.0
     hard_bottom: bool = False
+    softness: tuple = SOFTNESS
 
     def at(self, time_s):
         """Drive (same shape as time_s) in degrees; constant outside the phase."""
         x = np.clip((np.asarray(time_s, float) - self.start_s) / (self.end_s - self.start_s), 0.0, 1.0)
         x = x + self.sticking * np.sin(2 * np.pi * x) / (2 * np.pi)
-        top = HARD_TOP if self.hard else TOP
-        bottom = HARD_BOTTOM if self.hard_bottom else BOTTOM
+        top = HARD if self.hard else self.softness[1]
+        bottom = HARD if self.hard_bottom else self.softness[0]
         part = betainc(bottom, top, x) if self.lift else 1 - betainc(bottom, top, 1 - x)
         return self.first_deg + (self.last_deg - self.first_deg) * part
 
@@ -114,12 +115,14 @@ class Timeline:
         return self.reps[-1].lower.end_s if self.reps else self.first_s
 
 
-def build_timeline(specs, first_s, rest_deg, after_s, end_at_rest=True):
+def build_timeline(specs, first_s, rest_deg, after_s, end_at_rest=True, softness=SOFTNESS):
     """Time line of repetition settings (`scenario.RepSpec`) that begins at first_s (s)."""
     reps, now, angle, rushed = [], first_s, rest_deg, False
     for number, spec in enumerate(specs, 1):
         lift_s, lower_s = now + spec.lift_s, spec.lower_s
-        lift = Phase(now, lift_s, angle, spec.lift_end_deg, True, spec.hard_stop, spec.sticking, rushed)
+        lift = Phase(
+            now, lift_s, angle, spec.lift_end_deg, True, spec.hard_stop, spec.sticking, rushed, softness
+        )
         down = (
             rest_deg
             if (end_at_rest and number == len(specs)) or spec.rest_on_stack
@@ -128,7 +131,15 @@ def build_timeline(specs, first_s, rest_deg, after_s, end_at_rest=True):
         lower_at = lift.end_s + spec.hold_s
         rushed = spec.rushed_turn
         lower = Phase(
-            lower_at, lower_at + lower_s, spec.lift_end_deg, down, False, spec.hard_stop, 0.0, rushed
+            lower_at,
+            lower_at + lower_s,
+            spec.lift_end_deg,
+            down,
+            False,
+            spec.hard_stop,
+            0.0,
+            rushed,
+            softness,
         )
         reps.append(Rep(number, lift, lower, spec))
         now, angle = lower.end_s + (0.0 if rushed else spec.rest_s), down

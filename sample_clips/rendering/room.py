@@ -23,7 +23,11 @@ def materials(seed):
     )
 
 
-def room(seed, view):
+#: The way from the camera, in the plane of the floor.
+AWAY = {"side-left": (-1, 0), "side-right": (1, 0), "front": (0, 1), "rear": (0, -1)}
+
+
+def room(seed, view, furnished=True):
     """Static meshes of the room, furnished away from the camera's side."""
     rng = np.random.default_rng(seed + 7)
     h, top = HALF_M, 3.0
@@ -36,7 +40,9 @@ def room(seed, view):
         plane_grid((-h, h, top), (2 * h, 0, 0), (0, -2 * h, 0), (12, 12), TRIM),
         box((0, -0.2, 0.004), (1.5, 2.4, 0.008), MAT),
     ]
-    away = {"side-left": (-1, 0), "side-right": (1, 0), "front": (0, 1), "rear": (0, -1)}[view]
+    if not furnished:
+        return meshes
+    away = AWAY[view]
     across = np.array([away[1], -away[0]], float)
     for k in range(4):
         place = np.array(away) * rng.uniform(2.3, 3.5) + across * (-2.7 + 1.8 * k + rng.uniform(-0.3, 0.3))

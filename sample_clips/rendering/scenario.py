@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sample_clips.rendering.aside import KINDS
 from sample_clips.rendering.specs import (
     BodySpec,
     CameraSpec,
@@ -103,6 +104,8 @@ def parse_scenario(raw, name, text="", where="scenario"):
     if not 5 <= video.fps <= 120:
         raise ScenarioError(f"{where}: video.fps is {video.fps}, expected 5 to 120")
     plan = _section(SetSpec, raw.get("set", {}), where, "set")
+    for key in ("before", "after"):
+        _choice(getattr(plan, key), ("", *KINDS), where, f"set.{key}")
     body = _body(raw.get("body", {}), where, "body")
     people = tuple(_person(p, where, f"people[{i}]") for i, p in enumerate(raw.get("people", [])))
     reps = () if exercise in CONTROLS else _reps(exercise, plan, raw.get("rep", {}), where)
@@ -157,6 +160,7 @@ def _rep(usual, given, where, key):
     for name in ("lift_s", "lower_s"):
         if getattr(rep, name) <= 0.1:
             raise ScenarioError(f"{where}: {key}.{name} is {getattr(rep, name)}, expected more than 0.1 s")
+    _choice(rep.then, ("", *KINDS), where, f"{key}.then")
     down = rep.load_down_end_deg
     return replace(rep, lift_end_deg=down + (rep.lift_end_deg - down) * rep.range_share)
 

@@ -71,7 +71,8 @@ class VideoSpec:
 class RepSpec:
     """One repetition: seconds of its phases, degrees of its ends, offsets (name -> value).
 
-    hard_stop: stops dead at the lift end; rushed_turn: at the load-down end, with no rest after it.
+    hard_stop: stops dead at the lift end; rushed_turn: at the load-down end, with no rest after it;
+    then: what is done in the rest after it (see ``aside``).
     """
 
     lift_s: float = 1.5
@@ -85,13 +86,18 @@ class RepSpec:
     hard_stop: bool = False
     rushed_turn: bool = False
     rest_on_stack: bool = False
+    then: str = ""
     sticking: float = 0.0
     offsets: dict = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class SetSpec:
-    """The set: count, usual phases and ends, how much repetitions vary, time before and after."""
+    """The set: count, usual phases and ends, how much repetitions vary, time before and after.
+
+    before, after: what the lifter does then (see ``aside``); softness (2,): of phases at the load-down and
+    the lift end, 1 stops dead.
+    """
 
     reps: int = 12
     lift_s: float = 1.5
@@ -104,6 +110,9 @@ class SetSpec:
     vary_deg: float = 1.0
     get_in_s: float = 3.0
     get_out_s: float = 2.5
+    before: str = ""
+    after: str = ""
+    softness: tuple = (1.6, 2.1)
     fidget_deg: float = 4.0
     trunk_deg: float | None = None
     hip_creep_cm: float = 0.0
@@ -115,7 +124,7 @@ class MachineSpec:
     """pivot_offset_cm: machine axis from the knee axis, along the thigh and across (up);
     lever_side near or far; arms_out 0 elbows well forward to 1 wide grip; elbow_turn_deg turns the elbow
     about the line from shoulder to hand (positive: out), hands_turn_deg that line itself: up and out;
-    occluder none, post, plate, screen or arm-screen.
+    occluder none, post, plate, screen or arm-screen; mirror_m: a mirror so far behind it, 0 for none.
     """
 
     pivot_offset_cm: tuple = (0.0, 0.0)
@@ -124,6 +133,7 @@ class MachineSpec:
     elbow_turn_deg: float = 0.0
     hands_turn_deg: tuple = (0.0, 0.0)
     occluder: str = "none"
+    mirror_m: float = 0.0
     colour: str = "grey"
     lever_side: str = "near"
 

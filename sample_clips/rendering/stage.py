@@ -10,6 +10,7 @@ from sample_clips.rendering import machines, room, wardrobe
 from sample_clips.rendering.body import make_body
 from sample_clips.rendering.camera import look_at
 from sample_clips.rendering.crowd import Person
+from sample_clips.rendering.mirrored import Mirror
 from sample_clips.rendering.motion import Motion
 from sample_clips.rendering.raster import Batch, Canvas
 from sample_clips.rendering.rig import Rig
@@ -54,13 +55,14 @@ class Stage:
         rows = machines.materials(self.scenario.machine)
         around = room.materials(self.scenario.set.seed)
         plain = [np.repeat(np.asarray(row)[None], 7, 0) for row in (*rows, *around)]
+        view, distance_m = self.scenario.camera.view, self.scenario.machine.mirror_m
+        self.mirror = Mirror(np.array([*room.AWAY[view], 0.0]), distance_m) if distance_m else None
+        surroundings = room.room(self.scenario.set.seed, view, furnished=self.mirror is None)
         static = merge(
             [
                 *self.machine.static,
-                *(
-                    _shift_material(m, len(rows))
-                    for m in room.room(self.scenario.set.seed, self.scenario.camera.view)
-                ),
+                *(_shift_material(m, len(rows)) for m in surroundings),
+                *self._mirror_static(),
             ]
         )
         self.canvas = Canvas(
@@ -89,7 +91,14 @@ class Stage:
         for part in self.machine.parts:
             meshes += [replace(m, bone_idx=m.bone_idx + bone) for m in part]
             bone += 1
+        if self.mirror:
+            meshes += [replace(m, bone_idx=m.bone_idx + bone, faces=m.faces[:, ::-1]) for m in list(meshes)]
         self.batch = Batch(merge(meshes), palettes)
+
+    def _mirror_static(self):
+        if not self.mirror:
+            return []
+        return [*self.mirror.frame(machines.STEEL), *map(self.mirror.static, self.machine.static)]
 
     def frame(self, t):
         """Draw the scene at t (s); returns `Shot` (the picture is in `canvas.frame`)."""
@@ -110,6 +119,8 @@ class Stage:
             shown.append((r, person.rig.bone_shift(r, c)))
         moved, marks = self.machine.place(held, t)
         shown += [(np.asarray(r)[None], np.asarray(s)[None]) for r, s in moved]
+        if self.mirror:
+            shown += [self.mirror.moving(r, s) for r, s in shown]
         rot = np.concatenate([r for r, _ in shown])
         shift = np.concatenate([s for _, s in shown])
         screen = self.batch.project(rot, shift, self.camera)
