@@ -12,7 +12,15 @@ from shared.exercise import Exercise, tagged_exercise
 from shared.report import SetReport
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.bind import bind
-from vision.judging.confirm import Look, confirmed, lost_a_limb, mean_of_looks, worth_another_look
+from vision.judging.confirm import (
+    Look,
+    confirmed,
+    loses_repetitions,
+    lost_a_limb,
+    mean_of_looks,
+    other_counts,
+    worth_another_look,
+)
 from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
@@ -149,8 +157,14 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     alone = _stages(replace(seen, dense=second), exercise, options)
     mean = mean_of_looks(*(pick(look, seen.subject) for look in (seen.dense, second)))
     both = _stages(replace(seen, dense=mean), exercise, options)
-    findings = confirmed(both.look, (first.look, alone.look))
-    return _told(replace(both, judged=replace(both.judged, findings=findings)), looked_again=True)
+    looks = (first.look, alone.look)
+    kept = first if loses_repetitions(both.look, looks) else both
+    judged = replace(
+        kept.judged,
+        findings=confirmed(kept.look, looks),
+        notes=(*kept.judged.notes, *other_counts(kept.look, looks)),
+    )
+    return _told(replace(kept, judged=judged), looked_again=kept is both)
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:

@@ -11,7 +11,7 @@ from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, mean_of_looks
+from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, OTHER_COUNT, mean_of_looks
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
@@ -122,3 +122,27 @@ def test_repetitions_are_matched_by_time_where_the_second_look_counts_otherwise(
     second = people((7,))
     second.image_px[: LIFTED[0][1] + 10] = np.nan
     assert verdicts(judged(people((5, 7)), second)) == {5: "watch", 7: "flag"}
+
+
+def without(look: Landmarks, *reps: int) -> Landmarks:
+    """The look with the knee still in the repetitions named: the leg stays where it was before each."""
+    image = look.image_px.copy()
+    for n in reps:
+        start, end = LIFTED[n - 1]
+        image[start - 25 : end + 25] = image[start - 25]
+    return replace(look, image_px=image)
+
+
+def test_a_count_that_two_looks_do_not_share_is_to_be_checked():
+    found = judged(people((5,)), without(people((5,)), 2))
+    assert OTHER_COUNT.format(others="8") in found.report.quality.notes
+    alike = judged(people((5,)), people((5,))).report.quality.notes
+    assert not any(note.startswith(OTHER_COUNT[:25]) for note in alike)
+
+
+def test_the_first_look_stands_where_the_mean_of_two_counts_fewer_than_each():
+    """Each look misses one repetition, and the mean of a lifted and a still leg is a partial one."""
+    first, second = without(people((5,)), 2), without(people((5,)), 7)
+    found = judged(first, second)
+    assert found.report.count == 7
+    assert LOOKED_AGAIN not in found.report.steps
