@@ -19,6 +19,9 @@ from vision.measuring.unseen import with_unseen_turns
 MISSING_SHARE = 0.02
 #: An end that is hidden for more than this share of the clip does not tell whether it turned.
 HIDDEN_SHARE = 0.3
+#: So many repetitions alike are a set though they reach this share of the least range only: a joint that is
+#: turned to the camera seems to bend little.
+SMALL, MANY_REPS = 0.65, 5
 
 
 def find_set(
@@ -42,18 +45,19 @@ def find_set(
     places = (end, end - track.still_xy(f"{track.near}_shoulder")) if seen else ()
 
     def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
-        for size in dict.fromkeys((usual, None)):
+        usually = [(spec.min_range, 0, size) for size in dict.fromkeys((usual, None))]
+        for least, fewest, size in (*usually, (SMALL * spec.min_range, MANY_REPS, None)):
             reps = find_reps(
                 part,
                 spec.lift,
-                min_range=spec.min_range,
+                min_range=least,
                 stays=stays,
                 usual_range=size,
                 min_reps=spec.min_reps,
                 correct=moved,
                 places=places,
             )
-            if reps is not None:
+            if reps is not None and len(reps.full) >= fewest:
                 return reps
         return None
 

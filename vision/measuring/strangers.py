@@ -25,13 +25,17 @@ WEIGHTS = Path(__file__).parents[1] / "data" / "strangers.json"
 STRANGE = 0.6
 #: Nearer than this to its way, in trunk lengths, a point is on it; shorter phases are not told apart, s.
 NEAREST, SHORTEST_S = 0.01, 0.1
+#: Of two limbs on one load neither stays where it is while the other goes its way, in shares of that.
+STAYS_SHARE, GOES_SHARE = 0.1, 0.5
+#: A point that usually goes less than so far, in trunk lengths, rests beside the load.
+GOES_TRUNKS = 0.05
 #: Of the moments of a repetition, the middle one and one that nearly all others are nearer than.
 MIDDLE, MOST = 50.0, 90.0
 
 
 def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepSet:
     """The set without movements that are none of it; all of them where too few would be left."""
-    odd = strangeness(features(track, reps, ends)) > STRANGE
+    odd = (strangeness(features(track, reps, ends)) > STRANGE) | one_side_alone(track, reps, ends)
     kept = [rep for rep, strange in zip(reps.reps, odd, strict=True) if not strange]
     if len(kept) == len(reps.reps) or not any(not rep.partial for rep in kept):
         return reps
@@ -44,6 +48,28 @@ def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepS
         for i, (rep, rest) in enumerate(zip(kept, [*rests, None], strict=True))
     ]
     return RepSet(tuple(again), reps.usual_range, start_s=again[0].start_s, end_s=again[-1].end_s)
+
+
+def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
+    """Whether one hand stayed where it was while the other went, to the face or a bottle, (R,) bool.
+
+    Both hold one load, or two that go together. A side that is not seen says nothing.
+    """
+    part = ends[0].split("_", 1)[1]
+    went = np.array([_went(track, reps, f"{side}_{part}") for side in ("left", "right")])
+    with np.errstate(invalid="ignore"):
+        return np.asarray((went.min(axis=0) < STAYS_SHARE) & (went.max(axis=0) > GOES_SHARE))
+
+
+def _went(track: Track, reps: RepSet, name: str) -> Floats:
+    """How far a point goes up in each movement, in shares of its usual way, (R,)."""
+    place = track.still_xy(name)
+    moments = [(rep.start_s, (rep.turn_s + rep.lower_start_s) / 2) for rep in reps.reps]
+    rows = np.clip(np.searchsorted(track.time_s, moments), 0, len(place) - 1)
+    far = np.linalg.norm(np.diff(place[rows], axis=1)[:, 0], axis=-1)
+    known = far[~np.isnan(far)]
+    usual = float(np.median(known)) if len(known) else 0.0
+    return np.asarray(far / usual) if usual > GOES_TRUNKS * track.trunk_px else np.full(len(far), np.nan)
 
 
 def strangeness(found: dict[str, Floats]) -> Floats:

@@ -1,0 +1,73 @@
+"""The set of a clip, and what in it is none of the set."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shared.domain import Landmarks
+from shared.keypoints import INDEX
+from tests.people import landmarks, seated
+from tests.stick_sets import judge_landmarks, knee_motion
+from vision.measuring.filters import runs
+
+KNEE = knee_motion(reps=8)
+LIFTED = runs(KNEE > 130.0)
+SHANK = [INDEX[f"left_{part}"] for part in ("ankle", "heel", "foot_index")]
+
+
+def count(people: Landmarks) -> int | None:
+    return judge_landmarks(people, "leg-extension").report.count
+
+
+def one_foot_stays(rep: int, seen: bool = True) -> Landmarks:
+    """A set in which the left foot keeps its place in one repetition (from 1)."""
+    points = seated(KNEE)
+    start, end = LIFTED[rep - 1]
+    inside = slice(start - 30, end + 30)
+    points[inside, SHANK] = points[start - 30, SHANK]
+    people = landmarks(points)
+    people.visibility[inside, :, SHANK] = 0.95 if seen else 0.02
+    return people
+
+
+def test_a_movement_of_one_side_alone_is_no_repetition():
+    assert count(landmarks(seated(KNEE))) == 8
+    assert count(one_foot_stays(4)) == 7
+
+
+def test_a_side_that_is_not_seen_says_nothing():
+    assert count(one_foot_stays(4, seen=False)) == 8
+
+
+def test_a_whole_set_on_one_side_is_a_set():
+    """The other foot rests, and sways a little in all of the repetitions but one."""
+    points = seated(KNEE)
+    points[:, SHANK] = points[0, SHANK]
+    for start, end in LIFTED[:3] + LIFTED[4:]:
+        points[start:end, SHANK, 1] += 4.0
+    assert count(landmarks(points)) == 8
+
+
+def pressing(elbow: np.ndarray) -> Landmarks:
+    """A chest press from the side whose elbow has these angles; the hand goes straight ahead."""
+    points = seated(np.full(len(elbow), 95.0))
+    arm = 0.55 * 200.0
+    reach = np.sqrt(2.0 * arm**2 * (1.0 - np.cos(np.radians(elbow))))
+    sink = np.sqrt(np.maximum(arm**2 - (reach / 2.0) ** 2, 0.0))
+    for side in ("left", "right"):
+        shoulder = points[:, INDEX[f"{side}_shoulder"], :2]
+        points[:, INDEX[f"{side}_elbow"], :2] = shoulder + np.stack([reach / 2.0, sink], axis=-1)
+        hand = shoulder + np.stack([reach, np.zeros(len(elbow))], axis=-1)
+        for part in ("wrist", "pinky", "index", "thumb"):
+            points[:, INDEX[f"{side}_{part}"], :2] = hand
+    return landmarks(points)
+
+
+@pytest.mark.parametrize(("reps", "range_deg", "told"), [(8, 34.0, 8), (4, 34.0, None), (4, 60.0, 4)])
+def test_many_alike_repetitions_are_a_set_though_the_elbow_seems_to_bend_little(
+    reps: int, range_deg: float, told: int | None
+) -> None:
+    """A wide grip turns the elbow to the camera; four small movements may be fidgeting."""
+    elbow = knee_motion(reps=reps, low=160.0 - range_deg, range_deg=range_deg)
+    assert judge_landmarks(pressing(elbow), "chest-press").report.count == told
