@@ -9,6 +9,7 @@ import pytest
 
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
+from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
 from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, OTHER_COUNT, mean_of_looks
@@ -47,6 +48,14 @@ def judged(first: Landmarks, second: Landmarks | None, thorough: bool = False) -
         return second
 
     return judge_twice(seen, find_exercise("leg-extension"), Options(raw=True, thorough=thorough), again)
+
+
+def wide(look: Landmarks) -> Landmarks:
+    """The same person seen from the front: left and right are a trunk apart."""
+    image = look.image_px.copy()
+    for name, k in INDEX.items():
+        image[..., k, 0] += {"left": 100.0, "right": -100.0}.get(name.split("_")[0], 0.0)
+    return replace(look, image_px=image)
 
 
 def verdicts(analysis: Analysis, check: str = "chest-drop") -> dict[int, str]:
@@ -94,6 +103,20 @@ def test_the_mean_is_taken_where_both_looks_see_the_same_person():
     assert np.allclose(off[130], 0.0), "nobody in the second look"
     assert np.allclose(off[230], 8.0), "nobody in the first"
     assert np.allclose(off[350], 0.0), "somebody else"
+
+
+def test_a_body_read_turned_round_gives_way_to_the_look_that_kept_its_seat():
+    """Left for right: shoulders and hips lie on the other side, so nothing fits the usual place."""
+    first, second = wide(people()), wide(people())
+    first.image_px[100:300] = first.image_px[100:300][:, :, MIRRORED]
+    assert np.allclose(mean_of_looks(first, second).image_px, wide(people()).image_px)
+    assert np.allclose(mean_of_looks(second, first).image_px, wide(people()).image_px)
+
+
+def test_a_chest_that_one_look_alone_sees_drop_is_not_read_away():
+    first, second = people((5,), to_deg=40.0), people()
+    lifted = slice(*LIFTED[4])
+    assert np.allclose(mean_of_looks(first, second).image_px[lifted], first.image_px[lifted])
 
 
 def test_looks_at_other_moments_meet_at_both():

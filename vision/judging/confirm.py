@@ -14,6 +14,7 @@ import numpy as np
 
 from shared.domain import Floats, Landmarks, Problem, Rep
 from shared.faults import is_grave
+from shared.keypoints import INDEX
 from shared.report import FindingPart
 from vision.common.between import at_moments
 from vision.common.poses import torso
@@ -25,6 +26,9 @@ OTHER_COUNT = "Check the count in the film: another look at it counted {others}.
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
 #: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
 AGREE_TRUNKS = 0.25
+#: Of two looks that do not agree one is off the seat if its hips lie so much farther from it, trunk lengths.
+CLEARLY_TRUNKS = 0.1
+_HIPS = [INDEX[f"{side}_hip"] for side in ("left", "right")]
 #: The next look is no further away than this, s; where it was missed the other look alone tells.
 NEXT_LOOK_S = 0.3
 
@@ -45,8 +49,8 @@ def lost_a_limb(problems: Iterable[Problem]) -> bool:
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     """The mean of two looks at one person, at the moments of both, without the slips of either.
 
-    Between its own moments a look goes straight on. Where they do not agree the first stands; what one of
-    them did not see, or read elsewhere, the other tells.
+    Between its own moments a look goes straight on. Where they do not agree the first stands, unless its hips
+    leave the seat and the other's do not; what one of them did not see, or read elsewhere, the other tells.
     """
     frame, at = np.unique(np.concatenate([first.frame, second.frame]), return_index=True)
     time_s = np.concatenate([first.time_s, second.time_s])[at]
@@ -54,6 +58,7 @@ def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     agree = _apart(ours.image_px[..., :2], theirs.image_px[..., :2]) < AGREE_TRUNKS
     unseen = np.isnan(ours.image_px[..., 0])
     from_other = unseen & (agree | unseen.all(axis=-1))[..., None]
+    from_other |= (~agree & _off_the_seat(ours.image_px, theirs.image_px, agree))[..., None]
 
     def both(mine: Floats, other: Floats) -> Floats:
         out = mine.copy()
@@ -64,6 +69,22 @@ def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:
     names = ("image_px", "world_m", "visibility", "presence")
     arrays = {name: both(getattr(ours, name), getattr(theirs, name)) for name in names}
     return Landmarks(frame=frame, time_s=time_s, model=f"{first.model}, mirrored too", **arrays)
+
+
+def _off_the_seat(ours: Floats, theirs: Floats, agree: np.ndarray) -> np.ndarray:
+    """Where our hips lie farther from their usual place than the other look's, clearly, (N, P).
+
+    A body that is read turned round, or beside itself, leaves the seat; a chest that drops does not.
+    agree (N, P): the moments that tell the usual place.
+    """
+    hips = [look[..., _HIPS, :2] for look in (ours, theirs)]
+    both = np.where(agree[..., None, None], (hips[0] + hips[1]) / 2.0, np.nan)
+    known = np.isfinite(both).any(axis=(0, 2, 3))
+    usual = np.full(both.shape[1:], np.nan)
+    usual[known] = np.nanmedian(both[:, known], axis=0)
+    off, their_off = (np.linalg.norm(hip - usual, axis=-1).mean(axis=-1) / torso(ours)[1] for hip in hips)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(their_off + CLEARLY_TRUNKS < off)
 
 
 def _apart(ours: Floats, theirs: Floats) -> Floats:
