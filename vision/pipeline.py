@@ -162,7 +162,7 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     judged = replace(
         kept.judged,
         findings=confirmed(kept.look, looks),
-        notes=(*kept.judged.notes, *other_counts(kept.look, looks)),
+        notes=(*kept.judged.notes, *([] if missed else other_counts(kept.look, looks))),
     )
     return _told(replace(kept, judged=judged), looked_again=kept is both)
 

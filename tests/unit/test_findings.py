@@ -229,3 +229,11 @@ def test_a_phase_seen_from_far_off_its_view_is_told_less_sure(monkeypatch: pytes
     usual = {f.uncertainty for f in findings(ctx, "too-fast")}
     monkeypatch.setattr(uncertainty, "off_deg", lambda track: 32.0)
     assert min(f.uncertainty for f in findings(ctx, "too-fast")) > max(usual)
+
+
+@pytest.mark.parametrize("check", ["too-fast", "short-range"])
+def test_times_and_ranges_of_somebody_small_are_told_less_sure(check: str) -> None:
+    near = context(SetTruth((RepTruth(),) * 8))
+    small = replace(near, track=replace(near.track, trunk_px=60.0))
+    usual, less = ({f.uncertainty for f in findings(ctx, check)} for ctx in (near, small))
+    assert min(less) > 1.5 * max(usual)

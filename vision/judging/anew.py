@@ -2,7 +2,8 @@
 
 What hangs on landmarks, on pictures or on marks of the machine cannot be judged so, see ``untold``.
 Repetitions are taken as they were counted, and a flag is not looked at a second time. How far off its view
-the camera stood is not kept: from over 20 degrees times are taken to be a little surer than the clip's own.
+the camera stood and how small the person was is not kept: then times and ranges are taken to be a little
+surer than the clip's own.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from vision.judging.approved import Trace
 from vision.judging.bind import Plan, bind
 from vision.judging.check import Context
 from vision.judging.findings import CM_PER_TRUNK, judge_reps
+from vision.measuring.uncertainty import SURE_TRUNK_PX
 
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
 _UNITS: Mapping[str, Unit] = {
@@ -105,8 +107,9 @@ def _track(numbers: Numbers) -> Track:
     return Track(
         time_s, rate_hz=1.0, points_px=blank[..., :2], world_m=blank, visibility=blank[..., 0],
         jitter_px=blank[0, :, 0], near="right" if numbers.view == "side-right" else "left", facing=0,
-        view=View(numbers.view, off_deg=0.0, yaw_deg=_YAW[numbers.view]), trunk_px=1.0, picture=(0, 0),
-        cm_per_px=CM_PER_TRUNK if numbers.in_cm else None,
+        view=View(numbers.view, off_deg=0.0, yaw_deg=_YAW[numbers.view]),
+        trunk_px=SURE_TRUNK_PX, picture=(0, 0),
+        cm_per_px=CM_PER_TRUNK / SURE_TRUNK_PX if numbers.in_cm else None,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from vision.judging.evidence import Answer
 from vision.judging.proven import AS_LEARNT, Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
-from vision.measuring.uncertainty import phase_half_s
+from vision.measuring.uncertainty import phase_half_s, smallness
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2
@@ -58,9 +58,13 @@ class Context:
 
     @property
     def learnt(self) -> Learnt:
-        """How sure the exercise's measures are, a phase's duration from where the camera stands."""
+        """How sure the measures are: times and ranges by where the camera stands and how far away."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))
-        return learnt.model_copy(update={"duration_s": phase_half_s(learnt.duration_s, self.track)})
+        seen = {
+            "duration_s": phase_half_s(learnt.duration_s, self.track),
+            "range_percent": learnt.range_percent * smallness(self.track),
+        }
+        return learnt.model_copy(update=seen)
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""

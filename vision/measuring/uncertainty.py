@@ -36,6 +36,8 @@ NEAR_VIEW_DEG, PER_DEGREE_OFF = 20.0, 1.0
 #: And a phase's duration by so many seconds: on eight sets filmed from 30 degrees off nine in ten lay within
 #: 0.1 to 0.3 s, machine by machine.
 SECONDS_PER_DEGREE = 0.02
+#: Of somebody whose trunk is smaller than this times and ranges are less sure, in proportion.
+SURE_TRUNK_PX = 110.0
 
 
 def bias_half_width(
@@ -62,7 +64,13 @@ def change_half_width(unit: Unit, track: Track) -> float:
 
 def phase_half_s(half_s: float, track: Track) -> float:
     """Half-width of a lift's or lower's duration, s, from where the camera stands."""
-    return float(np.hypot(half_s, SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)))
+    far = SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)
+    return float(np.hypot(half_s * smallness(track), far))
+
+
+def smallness(track: Track) -> float:
+    """By how much times and ranges are less sure of somebody who is small in the picture, 1 or more."""
+    return max(1.0, SURE_TRUNK_PX / track.trunk_px)
 
 
 def in_unit(trunk_fraction: float, track: Track, unit: Unit) -> float:
