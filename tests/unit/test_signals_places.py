@@ -77,6 +77,39 @@ def test_shift_scale_and_mirror_leave_it_alone(kind: str, params: dict, track: T
     assert _measure(kind, moved, **params).values == pytest.approx(np.full(5, sign * value), abs=1e-6)
 
 
+def _filmed(turned_deg: float, down_deg: float) -> Track:
+    """Hands a quarter of the trunk under the shoulders; the camera is far away, turned to the front and down.
+
+    Lengths in trunks: ahead, up, out to a side.
+    """
+    turn, down = np.radians([turned_deg, down_deg])
+    points = {}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        for part, (ahead, up, out) in {"shoulder": (0.0, 0.0, 0.4), "wrist": (0.9, -0.25, 0.6)}.items():
+            across = ahead * np.cos(turn) - sign * out * np.sin(turn)
+            towards = ahead * np.sin(turn) + sign * out * np.cos(turn)
+            low = towards * np.sin(down) - up * np.cos(down)
+            points[f"{side}_{part}"] = (200.0 + 100.0 * across, 200.0 + 100.0 * low)
+    return _track(points, 90.0 - turned_deg)
+
+
+@pytest.mark.parametrize(("turned_deg", "down_deg"), [(0, 0), (0, 15), (15, 12), (-15, 12), (12, -8)])
+def test_hands_are_as_high_from_a_camera_that_looks_down_as_from_a_level_one(
+    turned_deg: float, down_deg: float
+) -> None:
+    """Projected without a lens: near hands lie lower, by a fifth of the trunk from 15 degrees."""
+    track = _filmed(turned_deg, down_deg)
+    told = _measure("height_over", track, point="wrist", over="shoulder").values
+    assert told == pytest.approx(np.full(5, -0.25), abs=0.03)
+
+
+def test_a_far_hand_that_is_hardly_seen_says_nothing_of_the_camera() -> None:
+    track = _filmed(0, 15)
+    near = track.points_px[0, INDEX["left_shoulder"], 1] - track.points_px[0, INDEX["left_wrist"], 1]
+    track.points_px[:, INDEX["right_wrist"]] = track.points_px[:, INDEX["right_shoulder"]] = np.nan
+    assert _measure("height_over", track, point="wrist", over="shoulder").values == pytest.approx(near / 100)
+
+
 @pytest.mark.parametrize(
     ("kind", "params", "off"),
     [

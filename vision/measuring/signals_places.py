@@ -24,6 +24,10 @@ from vision.measuring.turn import front_off_deg, in_space_off_deg, is_side
 
 #: A segment's own length is the longest seen of it in the set, but for a few moments that may be wrong.
 LONGEST_PERCENTILE = 95
+#: The far one of two parts must be seen for this share of the clip.
+SEEN_SHARE = 0.3
+#: Hands on two handles lie about so far apart, in trunk lengths: shoulders and a hand beside each.
+HANDS_APART = 1.2
 
 
 class OverParams(Params):
@@ -54,11 +58,27 @@ def length(track: Track, px: Floats) -> tuple[Floats, Unit]:
     return px / track.trunk_px, "trunk_fraction"
 
 
+def nearer_lower_px(track: Track, part: str) -> float:
+    """How much lower the near one of two parts lies than the middle of both; 0 where that is not seen."""
+    far = "left" if track.near == "right" else "right"
+    apart = track.xy(f"{track.near}_{part}")[:, 1] - track.xy(f"{far}_{part}")[:, 1]
+    known = apart[~np.isnan(apart)]
+    return float(np.median(known)) / 2.0 if len(known) > SEEN_SHARE * len(apart) else 0.0
+
+
 @signal("height_over", OverParams)
 def height_over(track: Track, params: OverParams) -> Raw:
-    """Height of one part over another on the near side, positive above (side views)."""
+    """Height of one part over another, positive above (side views).
+
+    On the near side; where the far one is seen as well, between the two. A camera that looks down on somebody
+    shows what is nearer lower: near hands than far ones, and, from before or behind, hands than shoulders.
+    """
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
-    px = track.xy(names[1])[:, 1] + params.below_trunk * track.trunk_px - track.xy(names[0])[:, 1]
+    apart = track.xy(names[1]) - track.xy(names[0])
+    sideways = nearer_lower_px(track, params.point) - nearer_lower_px(track, params.over)
+    tilt = 2.0 * nearer_lower_px(track, "wrist") / (HANDS_APART * track.trunk_px)
+    nearer = -apart[:, 0] * facing(track) * np.tan(np.radians(90.0 - abs(track.view.yaw_deg)))
+    px = apart[:, 1] + params.below_trunk * track.trunk_px + sideways + nearer * tilt
     values, unit = length(track, px)
     return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))
 
