@@ -26,6 +26,7 @@ from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
+from vision.measuring.seat import beside_seat_share
 from vision.measuring.setting_up import only_sets_up
 from vision.seeing.early import early
 from vision.seeing.follow import lost_share, pick
@@ -38,6 +39,8 @@ from vision.telling.report import build_report
 OTHER_TAGS = "The printed tags in the clip are those of another machine: {title}. Check which one it is."
 #: A clip is looked at once more where more than this share of the first look shows somebody else, or nobody.
 LOST_SHARE = 0.1
+#: So is one that shows hips beside the seat for so long, and a look that does not is better than the mean.
+BESIDE_SHARE = 0.07
 
 
 def analyse(
@@ -150,7 +153,11 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     if seen.dense is None or seen.subject is None:
         return _told(first)
     judged = first.judged
-    missed = lost_share(seen.dense, seen.subject) > LOST_SHARE or lost_a_limb(judged.problems)
+    missed = (
+        lost_share(seen.dense, seen.subject) > LOST_SHARE
+        or first.beside_seat > BESIDE_SHARE
+        or lost_a_limb(judged.problems)
+    )
     if not (options.thorough or missed or worth_another_look(judged.findings)):
         return _told(first)
     second = again()
@@ -158,13 +165,19 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     mean = mean_of_looks(*(pick(look, seen.subject) for look in (seen.dense, second)))
     both = _stages(replace(seen, dense=mean), exercise, options)
     looks = (first.look, alone.look)
-    kept = first if loses_repetitions(both.look, looks) else both
+    kept = first if loses_repetitions(both.look, looks) else _on_the_seat(both, first, alone)
     judged = replace(
         kept.judged,
         findings=confirmed(kept.look, looks),
         notes=(*kept.judged.notes, *([] if missed else other_counts(kept.look, looks))),
     )
     return _told(replace(kept, judged=judged), looked_again=kept is both)
+
+
+def _on_the_seat(both: _Stages, *alone: _Stages) -> _Stages:
+    """The mean of two looks, or the one look that kept the person where the mean did not."""
+    best = min(alone, key=lambda look: look.beside_seat)
+    return best if both.beside_seat - best.beside_seat > BESIDE_SHARE else both
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
@@ -185,6 +198,12 @@ class _Stages:
     options: Options
     measured: Measured
     judged: Judged
+
+    @property
+    def beside_seat(self) -> float:
+        """The share of the time on a seat in which somebody else was followed, or nobody."""
+        track = self.measured.track
+        return beside_seat_share(track) if track is not None and self.exercise.seated else 0.0
 
     @property
     def look(self) -> Look:

@@ -169,3 +169,33 @@ def test_the_first_look_stands_where_the_mean_of_two_counts_fewer_than_each():
     found = judged(first, second)
     assert found.report.count == 7
     assert LOOKED_AGAIN not in found.report.steps
+
+
+def beside(look: Landmarks, rows: slice) -> Landmarks:
+    """The look with the whole body half a trunk beside itself."""
+    image = look.image_px.copy()
+    image[rows, ..., 0] += 100.0
+    return replace(look, image_px=image)
+
+
+def test_a_look_that_left_the_seat_is_made_good_by_another():
+    """In a long rest, so that nothing is flagged: four repetitions, six seconds, four more."""
+    half = knee_motion(reps=4)
+    still = landmarks(seated(np.concatenate([half, np.full(180, half[-1]), half]), pitch_deg=UPRIGHT))
+    steps = judged(beside(still, slice(len(half) + 15, len(half) + 165)), still).report.steps
+    assert LOOKED_AGAIN in steps
+
+
+def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not():
+    """Hips alone are read beside the seat: most points agree, so that the mean is taken."""
+    second, hips = people(), [INDEX["left_hip"], INDEX["right_hip"]]
+    second.image_px[LIFTED[2][0] : LIFTED[5][1], :, hips, 0] += 100.0
+    found = judged(people((7,)), second)
+    assert verdicts(found) == {7: "flag"}
+    assert LOOKED_AGAIN not in found.report.steps
+
+
+def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
+    lost = beside(people(), slice(LIFTED[2][0], LIFTED[5][1]))
+    problems = judged(lost, lost).report.quality.problems
+    assert [p.code for p in problems] == ["mixed-up"]

@@ -10,10 +10,10 @@ import pytest
 
 from shared.domain import Track, View
 from shared.exercise import exercise_names, find_exercise
-from shared.keypoints import INDEX
+from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from vision.measuring.measure import _tracks
-from vision.measuring.seat import FORWARD_PER_RISE, on_seat
+from vision.measuring.seat import FORWARD_PER_RISE, beside_seat_share, on_seat
 from vision.measuring.track import build_track
 from vision.telling.pictures import measured_on
 
@@ -97,3 +97,36 @@ def test_pictures_are_drawn_on_what_was_measured() -> None:
     assert measured_on(analysis, flag["chest-drop"]) is other
     assert measured_on(analysis, flag["knee-lockout"]) is made.track
     assert measured_on(analysis, flag["dropped-load"]) is made.track
+
+
+def elsewhere(spells: dict[tuple[int, int], float]) -> Track:
+    """A seated set; in spells (samples) the whole body is read so many trunk lengths to the right."""
+    points = seated(KNEE)
+    for (start, stop), trunks in spells.items():
+        points[start:stop, :, 0] += 200.0 * trunks
+    built = build_track(landmarks(points), CLIP, LEG.limbs)
+    assert built is not None
+    return replace(built, points_px=points[..., :2], trunk_px=200.0)
+
+
+@pytest.mark.parametrize(
+    ("spells", "share"),
+    [
+        ({}, 0.0),
+        ({(120, 180): 0.5}, 0.2),
+        ({(120, 180): 0.1}, 0.0),
+        ({(120, 180): 1.5}, 0.0),
+        ({(0, 60): 0.5, (240, 300): 0.5}, 0.0),
+    ],
+    ids=["on the seat", "beside it", "shifting on it", "somewhere else", "before and after"],
+)
+def test_hips_read_beside_the_seat_are_somebody_elses(spells, share) -> None:
+    assert beside_seat_share(elsewhere(spells)) == pytest.approx(share)
+
+
+def test_left_read_for_right_is_no_other_place() -> None:
+    one = elsewhere({})
+    points = one.points_px.copy()
+    points[:, INDEX["left_hip"], 0] += 100.0
+    points[100:200] = points[100:200][:, MIRRORED]
+    assert beside_seat_share(replace(one, points_px=points)) == 0.0

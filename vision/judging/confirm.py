@@ -18,6 +18,7 @@ from shared.keypoints import INDEX
 from shared.report import FindingPart
 from vision.common.between import at_moments
 from vision.common.poses import torso
+from vision.judging.quality import MIXED_UP
 from vision.measuring.slips import without_slips
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
@@ -42,8 +43,8 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
 
 
 def lost_a_limb(problems: Iterable[Problem]) -> bool:
-    """Whether a set would be refused for a limb that was not seen, and may be seen in another look."""
-    return any(problem.code == "limb-hidden" for problem in problems)
+    """Whether a set would be refused for what was not seen, and may be seen in another look."""
+    return any(problem.code in ("limb-hidden", MIXED_UP) for problem in problems)
 
 
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:

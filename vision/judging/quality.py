@@ -15,6 +15,7 @@ from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.measuring.filters import within
+from vision.measuring.seat import beside_seat_share
 from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
 
 
@@ -37,6 +38,8 @@ class Thresholds:
     standing_drop: float = 0.70
     #: Share of the time between the person's first and last sight in which they could not be found.
     lost_share: float = 0.35
+    #: Share of the time on the seat in which the hips were read beside it.
+    beside_share: float = 0.18
 
 
 #: The person must be seen for most of so long before a repetition and after it, s.
@@ -47,6 +50,8 @@ _KNEES, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for par
 THRESHOLDS = Thresholds()
 #: Code of a clip in which the one who was followed is not on the machine: what they did is no set.
 STANDING = "standing"
+#: Code of a clip in which the one who was followed was mixed up with somebody else.
+MIXED_UP = "mixed-up"
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
 _TEXTS = {
@@ -69,6 +74,10 @@ _TEXTS = {
     STANDING: (
         "The person who was followed was standing, but this machine is used sitting down. Film so that "
         "nobody stands between the phone and the machine."
+    ),
+    MIXED_UP: (
+        "The person could not be told from somebody close by, or from their own reflection. Film so that "
+        "nobody else, and no mirror, shows right behind or beside them."
     ),
     "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }
@@ -140,6 +149,12 @@ def subject_problems(
     if reps is None and not out:
         out.append(problem("no-set"))
     return out
+
+
+def mixed_up_problems(track: Track, exercise: Exercise) -> list[Problem]:
+    """Whether the person on a seat was followed there, by a careful look."""
+    mixed = exercise.seated and beside_seat_share(track) > THRESHOLDS.beside_share
+    return [problem(MIXED_UP)] if mixed else []
 
 
 def lost_limbs(
