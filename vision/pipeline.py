@@ -16,7 +16,6 @@ from vision.judging.confirm import (
     Look,
     confirmed,
     loses_repetitions,
-    lost_a_limb,
     mean_of_looks,
     other_counts,
     worth_another_look,
@@ -24,6 +23,7 @@ from vision.judging.confirm import (
 from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
+from vision.judging.quality import may_show_in_another_look
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.measuring.seat import beside_seat_share
@@ -156,7 +156,7 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     missed = (
         lost_share(seen.dense, seen.subject) > LOST_SHARE
         or first.beside_seat > BESIDE_SHARE
-        or lost_a_limb(judged.problems)
+        or may_show_in_another_look(judged.problems)
     )
     if not (options.thorough or missed or worth_another_look(judged.findings)):
         return _told(first)

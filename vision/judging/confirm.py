@@ -12,13 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, Landmarks, Problem, Rep
+from shared.domain import Floats, Landmarks, Rep
 from shared.faults import is_grave
 from shared.keypoints import INDEX
 from shared.report import FindingPart
 from vision.common.between import at_moments
 from vision.common.poses import torso
-from vision.judging.quality import MIXED_UP
 from vision.measuring.slips import without_slips
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
@@ -40,11 +39,6 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
         f.time_s is not None and (f.verdict == "flag" or (f.verdict == "watch" and is_grave(f.check)))
         for f in findings
     )
-
-
-def lost_a_limb(problems: Iterable[Problem]) -> bool:
-    """Whether a set would be refused for what was not seen, and may be seen in another look."""
-    return any(problem.code in ("limb-hidden", MIXED_UP) for problem in problems)
 
 
 def mean_of_looks(first: Landmarks, second: Landmarks) -> Landmarks:

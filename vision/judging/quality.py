@@ -6,7 +6,7 @@ asked: limbs out of the picture are found by geometry at the picture's edge.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,6 +155,11 @@ def mixed_up_problems(track: Track, exercise: Exercise) -> list[Problem]:
     """Whether the person on a seat was followed there, by a careful look."""
     mixed = exercise.seated and beside_seat_share(track) > THRESHOLDS.beside_share
     return [problem(MIXED_UP)] if mixed else []
+
+
+def may_show_in_another_look(problems: Iterable[Problem]) -> bool:
+    """Whether a set would be refused for what was not seen, and may be seen in another look."""
+    return any(problem.code in ("limb-hidden", MIXED_UP) for problem in problems)
 
 
 def lost_limbs(
