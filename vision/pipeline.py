@@ -13,6 +13,8 @@ from shared.report import SetReport
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.bind import bind
 from vision.judging.confirm import (
+    LOOKED_AGAIN,
+    ONE_OF_TWO,
     Look,
     confirmed,
     loses_repetitions,
@@ -26,7 +28,7 @@ from vision.judging.proven import least_of, widened
 from vision.judging.quality import may_show_in_another_look
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
-from vision.measuring.seat import beside_seat_share
+from vision.measuring.seat import TRUNK, beside_seat_share
 from vision.measuring.setting_up import only_sets_up
 from vision.seeing.early import early
 from vision.seeing.follow import lost_share, pick
@@ -144,10 +146,11 @@ def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:
-    """From landmarks to the report, by the mean of two looks where the first one is not enough.
+    """From landmarks to the report, by two looks where the first one is not enough.
 
-    That is, where it raises anything grave, or lost the person or a limb. A flag must then show in each of
-    the two as well. again: what ``look_again`` gives. See ``analyse`` for the errors.
+    That is, where it raises anything grave, or lost the person, their seat or a limb. Their mean is told, or
+    one of them where the mean is worse, and a flag must show in each of the two as well. again: what
+    ``look_again`` gives. See ``analyse`` for the errors.
     """
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:
@@ -155,29 +158,36 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     judged = first.judged
     missed = (
         lost_share(seen.dense, seen.subject) > LOST_SHARE
-        or first.beside_seat > BESIDE_SHARE
+        or first.beside_seat("hip") > BESIDE_SHARE
         or may_show_in_another_look(judged.problems)
     )
     if not (options.thorough or missed or worth_another_look(judged.findings)):
         return _told(first)
     second = again()
     alone = _stages(replace(seen, dense=second), exercise, options)
-    mean = mean_of_looks(*(pick(look, seen.subject) for look in (seen.dense, second)))
+    one, other = (pick(look, seen.subject) for look in (seen.dense, second))
+    mean = mean_of_looks(one, other, seated=exercise.seated)
     both = _stages(replace(seen, dense=mean), exercise, options)
-    looks = (first.look, alone.look)
-    kept = first if loses_repetitions(both.look, looks) else _on_the_seat(both, first, alone)
+    kept = _best(both, first, alone)
+    # A look that missed something counts nothing that another one is to be held against.
+    counted = [alone.look] if missed else [first.look, alone.look]
+    notes = [] if kept.judged.problems else other_counts(kept.look, counted)
     judged = replace(
         kept.judged,
-        findings=confirmed(kept.look, looks),
-        notes=(*kept.judged.notes, *([] if missed else other_counts(kept.look, looks))),
+        findings=confirmed(kept.look, (first.look, alone.look)),
+        notes=(*kept.judged.notes, *notes),
     )
-    return _told(replace(kept, judged=judged), looked_again=kept is both)
+    return _told(replace(kept, judged=judged), step=LOOKED_AGAIN if kept is both else ONE_OF_TWO)
 
 
-def _on_the_seat(both: _Stages, *alone: _Stages) -> _Stages:
-    """The mean of two looks, or the one look that kept the person where the mean did not."""
-    best = min(alone, key=lambda look: look.beside_seat)
-    return best if both.beside_seat - best.beside_seat > BESIDE_SHARE else both
+def _best(both: _Stages, first: _Stages, alone: _Stages) -> _Stages:
+    """The mean of two looks, or one of them that is fit where the mean lost repetitions or the person."""
+    fit = [look for look in (first, alone) if not look.judged.problems and look.look.count >= both.look.count]
+    if not fit:
+        return both
+    best = min(fit, key=lambda look: look.beside_seat(*TRUNK))
+    lost = both.beside_seat(*TRUNK) - best.beside_seat(*TRUNK) > BESIDE_SHARE
+    return best if lost or loses_repetitions(both.look, (first.look, alone.look)) else both
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
@@ -199,11 +209,10 @@ class _Stages:
     measured: Measured
     judged: Judged
 
-    @property
-    def beside_seat(self) -> float:
-        """The share of the time on a seat in which somebody else was followed, or nobody."""
+    def beside_seat(self, *parts: str) -> float:
+        """The share of the time on a seat in which these parts lay beside it; 0 where nobody was followed."""
         track = self.measured.track
-        return beside_seat_share(track) if track is not None and self.exercise.seated else 0.0
+        return beside_seat_share(track, parts) if track is not None and self.exercise.seated else 0.0
 
     @property
     def look(self) -> Look:
@@ -227,11 +236,11 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     )
 
 
-def _told(found: _Stages, looked_again: bool = False) -> Analysis:
+def _told(found: _Stages, step: str | None = None) -> Analysis:
     seen, measured = found.seen, found.measured
     report = build_report(
         seen, measured, found.judged, definition=found.definition, exercise=found.exercise,
-        options=found.options, looked_again=looked_again,
+        options=found.options, step=step,
     )  # fmt: skip
     own = {} if measured.machine is None else measured.machine.signals
     return Analysis(

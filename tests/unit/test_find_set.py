@@ -49,6 +49,13 @@ def test_a_whole_set_on_one_side_is_a_set():
     assert count(landmarks(points)) == 8
 
 
+def test_a_set_that_goes_on_with_one_side_is_counted_to_its_end():
+    points = seated(KNEE)
+    late = LIFTED[4][0] - 20
+    points[late:, SHANK] = points[0, SHANK]
+    assert count(landmarks(points)) == 8
+
+
 def pressing(elbow: np.ndarray) -> Landmarks:
     """A chest press from the side whose elbow has these angles; the hand goes straight ahead."""
     points = seated(np.full(len(elbow), 95.0))

@@ -127,6 +127,13 @@ def test_hips_read_beside_the_seat_are_somebody_elses(spells, share) -> None:
 def test_left_read_for_right_is_no_other_place() -> None:
     one = elsewhere({})
     points = one.points_px.copy()
-    points[:, INDEX["left_hip"], 0] += 100.0
+    points[:, [INDEX["left_hip"], INDEX["left_shoulder"]], 0] += 100.0
     points[100:200] = points[100:200][:, MIRRORED]
+    assert beside_seat_share(replace(one, points_px=points)) == 0.0
+
+
+def test_hips_that_slide_alone_are_the_lifters_own() -> None:
+    one = elsewhere({})
+    points = one.points_px.copy()
+    points[100:200, [INDEX["left_hip"], INDEX["right_hip"]], 0] += 60.0
     assert beside_seat_share(replace(one, points_px=points)) == 0.0

@@ -103,6 +103,14 @@ def test_hands_are_as_high_from_a_camera_that_looks_down_as_from_a_level_one(
     assert told == pytest.approx(np.full(5, -0.25), abs=0.03)
 
 
+@pytest.mark.parametrize("low", [30.0, 80.0], ids=["still", "on the thigh"])
+def test_a_far_hand_that_does_something_else_says_nothing_of_the_camera(low: float) -> None:
+    track = _filmed(0, 0)
+    track.points_px[:, INDEX["left_wrist"], 0] += np.array([0.0, 40.0, 0.0, 40.0, 0.0])
+    track.points_px[:, INDEX["right_wrist"], 1] += low
+    assert _measure("height_over", track, point="wrist", over="shoulder").values == pytest.approx(-0.25)
+
+
 def test_a_far_hand_that_is_hardly_seen_says_nothing_of_the_camera() -> None:
     track = _filmed(0, 15)
     near = track.points_px[0, INDEX["left_shoulder"], 1] - track.points_px[0, INDEX["left_wrist"], 1]

@@ -38,8 +38,8 @@ class Thresholds:
     standing_drop: float = 0.70
     #: Share of the time between the person's first and last sight in which they could not be found.
     lost_share: float = 0.35
-    #: Share of the time on the seat in which the hips were read beside it.
-    beside_share: float = 0.18
+    #: Share of the time on the seat in which the body was read beside it.
+    beside_share: float = 0.15
 
 
 #: The person must be seen for most of so long before a repetition and after it, s.
@@ -76,8 +76,8 @@ _TEXTS = {
         "nobody stands between the phone and the machine."
     ),
     MIXED_UP: (
-        "The person could not be told from somebody close by, or from their own reflection. Film so that "
-        "nobody else, and no mirror, shows right behind or beside them."
+        "The person could not be told apart from somebody close by or from a reflection, or the phone was "
+        "moved. Film so that nobody else, and no mirror, shows right behind or beside them."
     ),
     "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }
@@ -152,7 +152,7 @@ def subject_problems(
 
 
 def mixed_up_problems(track: Track, exercise: Exercise) -> list[Problem]:
-    """Whether the person on a seat was followed there, by a careful look."""
+    """A problem where the one on a seat was mixed up with somebody beside it, in a careful look."""
     mixed = exercise.seated and beside_seat_share(track) > THRESHOLDS.beside_share
     return [problem(MIXED_UP)] if mixed else []
 

@@ -22,6 +22,8 @@ HIDDEN_SHARE = 0.3
 #: So many repetitions alike are a set though they reach this share of the least range only: a joint that is
 #: turned to the camera seems to bend little.
 SMALL, MANY_REPS = 0.65, 5
+#: Nothing smaller is a repetition, in degrees.
+LEAST_DEG = 20.0
 
 
 def find_set(
@@ -46,7 +48,7 @@ def find_set(
 
     def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
         usually = [(spec.min_range, 0, size) for size in dict.fromkeys((usual, None))]
-        for least, fewest, size in (*usually, (SMALL * spec.min_range, MANY_REPS, None)):
+        for least, fewest, size in (*usually, (max(SMALL * spec.min_range, LEAST_DEG), MANY_REPS, None)):
             reps = find_reps(
                 part,
                 spec.lift,

@@ -11,14 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared.domain import Track
+from shared.domain import Floats, Track
 from shared.keypoints import INDEX
 
 #: Forward error of a hip for each unit that it is told too high: 0.43 (leg curl) and 0.71 (leg
 #: extension) on the tuning clips; it leaves half of the largest errors.
 FORWARD_PER_RISE = 0.55
-#: Hips that lie so far from their usual place, in trunk lengths, are read beside themselves, or are another's
-#: close by; who has stood up is farther away.
+#: A body so far from its usual place, in trunk lengths, is another close by; who has stood up is farther.
 BESIDE = (0.2, 0.8)
 
 
@@ -39,20 +38,31 @@ def on_seat(track: Track) -> Track:
     return replace(track, points_px=points, log=(*track.log, "hips kept at their height over the seat"))
 
 
-def beside_seat_share(track: Track) -> float:
-    """The share of the time on the seat, from first to last, in which the hips are read beside it.
+#: Both lie beside the seat where somebody else does; hips alone may slide there.
+TRUNK = ("hip", "shoulder")
 
-    0 where the hips are not known. Nobody on a seat moves them so far: the landmark model took somebody else,
-    or a reflection, for the person.
+
+def beside_seat_share(track: Track, parts: tuple[str, ...] = TRUNK) -> float:
+    """The share of the time on the seat, from first to last, in which all of these parts are read beside it.
+
+    0 where they are not known. Nobody on a seat moves both so far: the landmark model took somebody else, or
+    a reflection, for the person, or the phone was moved.
     """
-    hips = np.stack([track.still_xy(f"{side}_hip") for side in ("left", "right")], axis=1)
-    known = np.isfinite(hips).all(axis=(1, 2))
-    if not known.any():
-        return 0.0
-    usual = np.median(hips[known], axis=0)
-    # Left taken for right is no other place.
-    readings = [np.linalg.norm(hips[known] - one, axis=-1).mean(axis=-1) for one in (usual, usual[::-1])]
-    off = np.min(readings, axis=0) / track.trunk_px
+    off = np.min([_off(track, part) for part in parts], axis=0)
+    off = off[~np.isnan(off)]
     seated = np.flatnonzero(off < BESIDE[0])
     between = off[seated[0] : seated[-1] + 1] if len(seated) else off[:0]
     return float(np.mean((between > BESIDE[0]) & (between < BESIDE[1]))) if len(between) else 0.0
+
+
+def _off(track: Track, part: str) -> Floats:
+    """How far both sides of a part lie from their usual places, trunk lengths (T,); NaN where not known."""
+    both = np.stack([track.still_xy(f"{side}_{part}") for side in ("left", "right")], axis=1)
+    known = np.isfinite(both).all(axis=(1, 2))
+    off = np.full(len(both), np.nan)
+    if known.any():
+        usual = np.median(both[known], axis=0)
+        # Left taken for right is no other place.
+        readings = [np.linalg.norm(both[known] - one, axis=-1).mean(axis=-1) for one in (usual, usual[::-1])]
+        off[known] = np.min(readings, axis=0) / track.trunk_px
+    return off

@@ -28,6 +28,9 @@ LONGEST_PERCENTILE = 95
 SEEN_SHARE = 0.3
 #: Hands on two handles lie about so far apart, in trunk lengths: shoulders and a hand beside each.
 HANDS_APART = 1.2
+#: A camera hardly looks down more steeply than this tangent (20 degrees), and a hand that holds the same load
+#: goes this share of the other's way.
+STEEPEST, ALONG_SHARE = 0.36, 0.5
 
 
 class OverParams(Params):
@@ -66,6 +69,23 @@ def nearer_lower_px(track: Track, part: str) -> float:
     return float(np.median(known)) / 2.0 if len(known) > SEEN_SHARE * len(apart) else 0.0
 
 
+def looks_down(track: Track) -> float:
+    """How steeply the camera looks down, as a tangent, by how much lower the near hand lies than the far one.
+
+    0 where that is not seen, where the far hand does not go along, or where no camera stands so steeply.
+    """
+    tilt = 2.0 * nearer_lower_px(track, "wrist") / (HANDS_APART * track.trunk_px)
+    near, far = (_sweep_px(track.xy(f"{side}_wrist")) for side in ("left", "right"))
+    along = min(near, far) >= ALONG_SHARE * max(near, far)
+    return tilt if along and abs(tilt) <= STEEPEST else 0.0
+
+
+def _sweep_px(place: Floats) -> float:
+    """How far a place (T, 2) mostly goes to and fro, px."""
+    known = place[~np.isnan(place).any(axis=1)]
+    return float(np.linalg.norm(np.subtract(*np.percentile(known, [90, 10], axis=0)))) if len(known) else 0.0
+
+
 @signal("height_over", OverParams)
 def height_over(track: Track, params: OverParams) -> Raw:
     """Height of one part over another, positive above (side views).
@@ -75,10 +95,10 @@ def height_over(track: Track, params: OverParams) -> Raw:
     """
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
     apart = track.xy(names[1]) - track.xy(names[0])
-    sideways = nearer_lower_px(track, params.point) - nearer_lower_px(track, params.over)
-    tilt = 2.0 * nearer_lower_px(track, "wrist") / (HANDS_APART * track.trunk_px)
-    nearer = -apart[:, 0] * facing(track) * np.tan(np.radians(90.0 - abs(track.view.yaw_deg)))
-    px = apart[:, 1] + params.below_trunk * track.trunk_px + sideways + nearer * tilt
+    px = apart[:, 1] + params.below_trunk * track.trunk_px
+    if is_side(track) and (tilt := looks_down(track)):
+        px += nearer_lower_px(track, params.point) - nearer_lower_px(track, params.over)
+        px -= apart[:, 0] * facing(track) * np.tan(np.radians(90.0 - abs(track.view.yaw_deg))) * tilt
     values, unit = length(track, px)
     return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))
 

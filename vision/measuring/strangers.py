@@ -28,7 +28,9 @@ NEAREST, SHORTEST_S = 0.01, 0.1
 #: Of two limbs on one load neither stays where it is while the other goes its way, in shares of that.
 STAYS_SHARE, GOES_SHARE = 0.1, 0.5
 #: A point that usually goes less than so far, in trunk lengths, rests beside the load.
-GOES_TRUNKS = 0.05
+GOES_TRUNKS = 0.15
+#: So many movements of one side alone are how the set was done.
+OFTEN_ALONE = 1 / 3
 #: Of the moments of a repetition, the middle one and one that nearly all others are nearer than.
 MIDDLE, MOST = 50.0, 90.0
 
@@ -58,7 +60,8 @@ def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndar
     part = ends[0].split("_", 1)[1]
     went = np.array([_went(track, reps, f"{side}_{part}") for side in ("left", "right")])
     with np.errstate(invalid="ignore"):
-        return np.asarray((went.min(axis=0) < STAYS_SHARE) & (went.max(axis=0) > GOES_SHARE))
+        alone = (went.min(axis=0) < STAYS_SHARE) & (went.max(axis=0) > GOES_SHARE)
+    return np.asarray(alone & (alone.mean() < OFTEN_ALONE))
 
 
 def _went(track: Track, reps: RepSet, name: str) -> Floats:

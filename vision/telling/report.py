@@ -17,7 +17,6 @@ from shared.report import (
     UnjudgedPart,
 )
 from vision.common.prompts import CAUTIONS
-from vision.judging.confirm import LOOKED_AGAIN
 from vision.judging.judge import Judged
 from vision.judging.options import Options
 from vision.judging.quality import STANDING, off_view_deg
@@ -41,11 +40,11 @@ def build_report(
     definition: Exercise,
     exercise: Exercise,
     options: Options,
-    looked_again: bool = False,
+    step: str | None = None,
 ) -> SetReport:
     """The report of one set, built once. With problems it gives none of the findings, and count is null.
 
-    definition: the exercise before the member's limits; exercise: with them.
+    definition: the exercise before the member's limits; exercise: with them; step: the second look, if any.
     """
     usable, track, reps = not judged.problems, measured.track, measured.reps
     listed = [RepPart.of(r) for r in reps.reps] if reps else []
@@ -77,7 +76,7 @@ def build_report(
         reference=judged.reference,
         machine=machine_part(measured.machine, reps, options.pivot_depth_cm),
         cautions=[*CAUTIONS, *exercise.cautions],
-        steps=[*steps, LOOKED_AGAIN] if looked_again else steps,
+        steps=steps if step is None else [*steps, step],
         versions=versions(seen.model),
     )
 
