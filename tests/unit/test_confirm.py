@@ -203,7 +203,7 @@ def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
 
 
 def test_a_second_look_that_saw_half_of_the_set_is_not_the_better_one():
-    """As far as it goes it kept the seat; the first look's trunk left it for a while, and so does their mean."""
+    """As far as it goes it kept the seat; the first one's trunk left it for a while, and so does the mean."""
     first, second = people(), people()
     first.image_px[LIFTED[2][0] - 30 : LIFTED[2][1] + 60, :, TRUNK, 0] += 100.0
     second.image_px[LIFTED[4][0] - 20 :] = np.nan
