@@ -18,6 +18,7 @@ from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
 from vision.common.poses import torso
+from vision.common.prompts import listed
 from vision.common.seams import Box, PoseEstimator
 from vision.judging.quality import THRESHOLDS, nearest_view_deg, picture_problems
 from vision.measuring.track import estimate_view
@@ -132,7 +133,7 @@ def _limbs(seen: Landmarks, one: int, yaw: float, exercise: Exercise, size: tupl
             elif seen.visibility[0, one, whole[0]] < SEEN_WELL and part not in exercise.may_hide:
                 hidden.append(part)
     code, parts = ("limb-out-of-picture", out) if out else ("limb-hidden", hidden)
-    return [_problem(code, limbs=" and ".join(dict.fromkeys(parts)).capitalize())] if parts else []
+    return [_problem(code, limbs=listed(list(dict.fromkeys(parts))).capitalize())] if parts else []
 
 
 def _sides(yaw: float) -> tuple[Side, ...]:

@@ -10,6 +10,7 @@ from vision.common.prompts import (
     CAUTIONS,
     Bound,
     give_or_take,
+    listed,
     limit_words,
     member_prompt,
     quantity,
@@ -94,3 +95,11 @@ def test_limits_in_words(limit: Bound, words: str) -> None:
 )
 def test_the_standing_cautions_say(said: str) -> None:
     assert said in " ".join(CAUTIONS)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [([], ""), (["wrist"], "wrist"), (["hip", "knee"], "hip and knee"), (["a", "b", "c"], "a, b and c")],
+)
+def test_words_are_listed_as_one_says_them(words: list[str], told: str) -> None:
+    assert listed(words) == told

@@ -146,3 +146,8 @@ def member_prompt(
         return None
     said = for_member(measured, uncertainty, unit=unit or spec.unit, against=spec.limit.resolved(in_cm=True))
     return NUMBERED.sub(lambda part: part[1].replace("{value}", said) if said else "", spec.prompt)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words one after the other, the last after "and"."""
+    return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part) if words else ""

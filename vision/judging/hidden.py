@@ -8,6 +8,7 @@ from itertools import groupby
 
 from shared.domain import RepSet
 from shared.report import FindingPart
+from vision.common.prompts import listed
 from vision.judging.bind import Plan
 
 #: Number of a repetition -> the limbs lost in it, and the points they are seen by.
@@ -42,7 +43,7 @@ def _cannot_tell(finding: FindingPart, limbs: Iterable[str]) -> FindingPart:
     said: dict[str, object] = {
         "verdict": "cannot-tell", "measured": None, "uncertainty": None, "probability": None, "prompt": None,
         "time_s": None, "frame": None, "points": [], "reason_code": "limb-hidden",
-        "reason": f"the {' and '.join(dict.fromkeys(limbs))} could not be seen for part of this repetition",
+        "reason": f"the {listed(list(dict.fromkeys(limbs)))} could not be seen for part of this repetition",
     }  # fmt: skip
     return finding.model_copy(update=said)
 
@@ -52,11 +53,10 @@ def lost_notes(lost: Lost) -> list[str]:
     notes = []
     by_limbs = sorted((tuple(dict.fromkeys(limb for limb, _ in what)), n) for n, what in lost.items())
     for limbs, group in groupby(by_limbs, key=lambda item: item[0]):
-        numbers = [n for _, n in group]
-        many = "repetitions " + ", ".join(map(str, numbers[:-1])) + f" and {numbers[-1]}"
-        where = many if len(numbers) > 1 else f"repetition {numbers[0]}"
+        numbers = [str(n) for _, n in group]
+        where = f"{'repetition' if len(numbers) == 1 else 'repetitions'} {listed(numbers)}"
         notes.append(
-            f"The {' and '.join(limbs)} could not be seen for part of {where}: "
+            f"The {listed(limbs)} could not be seen for part of {where}: "
             "what hangs on it is not judged there."
         )
     return notes

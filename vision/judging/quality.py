@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
+from vision.common.prompts import listed
 from vision.measuring.filters import within
 from vision.measuring.seat import beside_seat_share
 from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
@@ -189,7 +190,7 @@ def _lost_problem(code: str, lost: Sequence[Sequence[Limb]]) -> list[Problem]:
     """The problem where fewer than half of the repetitions can be told."""
     if sum(bool(limbs) for limbs in lost) * 2 <= len(lost):
         return []
-    return [problem(code, limbs=" and ".join(sorted({part for limbs in lost for part, _ in limbs})))]
+    return [problem(code, limbs=listed(sorted({part for limbs in lost for part, _ in limbs})))]
 
 
 def _lost_share(subject: Landmarks) -> float:
