@@ -10,8 +10,8 @@ from vision.common.prompts import (
     CAUTIONS,
     Bound,
     give_or_take,
-    listed,
     limit_words,
+    listed,
     member_prompt,
     quantity,
 )
