@@ -40,7 +40,7 @@ class Thresholds:
     #: Share of the time between the person's first and last sight in which they could not be found.
     lost_share: float = 0.35
     #: Share of the time on the seat in which the body was read beside it.
-    beside_share: float = 0.15
+    beside_share: float = 0.2
 
 
 #: The person must be seen for most of so long before a repetition and after it, s.
