@@ -12,7 +12,6 @@ from sample_clips.rendering.rig import SIDE_SIGN, ArmPose
 
 #: Seconds in which a body gets into such a movement, and again out of it.
 INTO_S = 0.9
-KINDS = ("stand", "lean", "stretch", "talk", "wipe")
 
 
 @dataclass(frozen=True)
@@ -117,3 +116,4 @@ def _hands(pose, station, share, place, sway_m=0.0, t=0.0, only=None):
 
 
 _DOINGS = {"stand": _stand, "lean": _lean, "stretch": _stretch, "talk": _talk, "wipe": _wipe}
+KINDS = tuple(_DOINGS)

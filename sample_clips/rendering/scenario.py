@@ -104,6 +104,10 @@ def parse_scenario(raw, name, text="", where="scenario"):
     if not 5 <= video.fps <= 120:
         raise ScenarioError(f"{where}: video.fps is {video.fps}, expected 5 to 120")
     plan = _section(SetSpec, raw.get("set", {}), where, "set")
+    if len(plan.softness) != 2 or min(plan.softness) < 1:
+        raise ScenarioError(
+            f"{where}: set.softness is {list(plan.softness)}, expected two numbers of 1 or more"
+        )
     for key in ("before", "after"):
         _choice(getattr(plan, key), ("", *KINDS), where, f"set.{key}")
     body = _body(raw.get("body", {}), where, "body")

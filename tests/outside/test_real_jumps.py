@@ -5,8 +5,7 @@ Held: the whole way from a clip to repetitions; against what the eye sees in a r
 1768 x 994, 30 frames a second. A man makes two arms-overhead jumps (arms highest near frames 24 and
 60, lowest near 4, 42 and 78, read by eye on every fourth frame), then a back flip against the light.
 A woman walks in from the right at about 2 s, passes between him and the camera near 4.3 s and leaves
-on the left. With five looks a second a jump is seen six times: durations are measured as 1.39 and 1.23 s
-(with ten, 1.30 and 1.28 s).
+on the left. Measured with two looks, ten times a second in all: durations 1.37 and 1.26 s.
 """
 
 from __future__ import annotations
@@ -44,9 +43,17 @@ def test_their_turns_are_where_the_eye_sees_them(jumps):
     assert 30.0 * analysis.reps.full[1].end_s == pytest.approx(78, abs=5)
 
 
-def test_one_jump_takes_a_second_and_a_quarter(jumps):
+@pytest.mark.parametrize(
+    "which",
+    [
+        pytest.param(0, marks=pytest.mark.xfail(strict=True, reason="told 1.37 s: begins with the clip")),
+        1,
+    ],
+    ids=["first", "second"],
+)
+def test_one_jump_takes_a_second_and_a_quarter(jumps, which):
     _, analysis = jumps
-    assert [r.duration_s for r in analysis.reps.full] == pytest.approx([1.25, 1.25], abs=0.2)
+    assert analysis.reps.full[which].duration_s == pytest.approx(1.25, abs=0.1)
 
 
 def test_the_view_is_from_the_front_or_the_rear(jumps):
@@ -62,7 +69,7 @@ def test_the_jumper_is_never_mixed_up_with_the_walker(jumps):
     known = ~np.isnan(x)
     looked = (time_s >= analysis.reps.start_s) & (time_s <= analysis.reps.end_s)
     in_set = known & looked
-    assert looked.sum() >= 12 and known[looked].mean() > 0.9
+    assert looked.sum() >= 20 and known[looked].mean() > 0.9
     assert ((x[in_set] > DURING_SET[0]) & (x[in_set] < DURING_SET[1])).all()
     assert ((x[known] > UNTIL_LOST[0]) & (x[known] < UNTIL_LOST[1])).all()
 

@@ -57,7 +57,6 @@ def test_sets_with_much_about_them_can_be_rendered_and_differ():
         for exercise in SETS
         for number in (1, 2, 3)
     ]
-
     assert len({s.set.before for s in read}) >= 4
     assert any(s.machine.mirror_m for s in read) and any(s.machine.occluder != "none" for s in read)
     assert any(rep.then and rep.rest_on_stack for s in read for rep in s.reps)
@@ -66,3 +65,9 @@ def test_sets_with_much_about_them_can_be_rendered_and_differ():
 def test_a_movement_that_nobody_knows_is_refused_by_name():
     with pytest.raises(ScenarioError, match=r"set\.before is 'dance'"):
         parse_scenario({"exercise": "chest-fly", "set": {"before": "dance"}}, "x")
+
+
+@pytest.mark.parametrize("softness", [[2.0], [0.5, 2.0], [1.0, 2.0, 3.0]])
+def test_a_softness_that_is_none_is_refused(softness: list[float]) -> None:
+    with pytest.raises(ScenarioError, match=r"set\.softness is .*, expected two numbers of 1 or more"):
+        parse_scenario({"exercise": "chest-fly", "set": {"softness": softness}}, "x")

@@ -198,8 +198,9 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
 
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
     lost = beside(people(), slice(LIFTED[2][0], LIFTED[5][1]))
-    problems = judged(lost, lost).report.quality.problems
-    assert [p.code for p in problems] == ["mixed-up"]
+    report = judged(lost, lost).report
+    assert [p.code for p in report.quality.problems] == ["mixed-up"]
+    assert report.unjudged is None, "repetitions of who knows whom"
 
 
 def test_a_second_look_that_saw_half_of_the_set_is_not_the_better_one():

@@ -55,5 +55,5 @@ def test_notes_name_the_limb_and_the_repetitions_once():
     lost = {n: (("wrist", "left_wrist"), ("wrist", "right_wrist")) for n in (3, 4, 6)}
     assert lost_notes(lost) == [
         "The wrist could not be seen for part of repetitions 3, 4 and 6: "
-        "what hangs on it is not judged there."
+        "what depends on that is not judged there."
     ]

@@ -151,3 +151,8 @@ def member_prompt(
 def listed(words: Sequence[str]) -> str:
     """Words one after the other, the last after "and"."""
     return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part) if words else ""
+
+
+def numbered(reps: Sequence[int]) -> str:
+    """``repetition 4`` or ``repetitions 4, 9 and 12``, as given."""
+    return f"{'repetition' if len(reps) == 1 else 'repetitions'} {listed([str(rep) for rep in reps])}"

@@ -21,9 +21,9 @@ from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
-ONE_OF_TWO = "looked at again in mirrored pictures, one look alone is told: the mean of both lost the person"
+ONE_OF_TWO = "looked at again in mirrored pictures, one look alone told: the mean of both lost something"
 #: Of 23 rendered sets that two looks counted differently 10 were counted wrong, of 106 others 10.
-OTHER_COUNT = "Check the count in the clip: another look at it counted {others}."
+OTHER_COUNT = "Check the count against the clip: another look at it counted {others}."
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
 #: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
 AGREE_TRUNKS = 0.25

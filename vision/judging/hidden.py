@@ -8,7 +8,7 @@ from itertools import groupby
 
 from shared.domain import RepSet
 from shared.report import FindingPart
-from vision.common.prompts import listed
+from vision.common.prompts import listed, numbered
 from vision.judging.bind import Plan
 
 #: Number of a repetition -> the limbs lost in it, and the points they are seen by.
@@ -53,10 +53,9 @@ def lost_notes(lost: Lost) -> list[str]:
     notes = []
     by_limbs = sorted((tuple(dict.fromkeys(limb for limb, _ in what)), n) for n, what in lost.items())
     for limbs, group in groupby(by_limbs, key=lambda item: item[0]):
-        numbers = [str(n) for _, n in group]
-        where = f"{'repetition' if len(numbers) == 1 else 'repetitions'} {listed(numbers)}"
+        where = numbered([n for _, n in group])
         notes.append(
             f"The {listed(limbs)} could not be seen for part of {where}: "
-            "what hangs on it is not judged there."
+            "what depends on that is not judged there."
         )
     return notes

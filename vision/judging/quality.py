@@ -53,6 +53,8 @@ THRESHOLDS = Thresholds()
 STANDING = "standing"
 #: Code of a clip in which the one who was followed was mixed up with somebody else.
 MIXED_UP = "mixed-up"
+#: Codes of clips in which what was followed is not the lifter's, or not all of it: it is not even listed.
+SOMEBODY_ELSE = (STANDING, MIXED_UP)
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
 _TEXTS = {
@@ -78,7 +80,8 @@ _TEXTS = {
     ),
     MIXED_UP: (
         "The person could not be told apart from somebody close by or from a reflection, or the phone was "
-        "moved. Film so that nobody else, and no mirror, shows right behind or beside them."
+        "moved. Film so that nobody else, and no mirror, shows right behind or beside them, and do not move "
+        "the phone."
     ),
     "no-set": ("No set was found. Film the whole set, and check that it is the machine you named."),
 }

@@ -3,6 +3,7 @@
 Where the thighs lie on the seat the hips keep their height over the knees. The model does not know that:
 within one set its hips jump by up to a fifth of the trunk along a slanting line, which looks like a
 leaning trunk. What they rise or fall is taken for that error, and so is what goes with it to and fro.
+Hips and shoulders that both lie beside the seat are somebody else's.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from shared.keypoints import INDEX
 FORWARD_PER_RISE = 0.55
 #: A body so far from its usual place, in trunk lengths, is another close by; who has stood up is farther.
 BESIDE = (0.2, 0.8)
+#: Both lie beside the seat where somebody else does; hips alone may slide there.
+TRUNK = ("hip", "shoulder")
 
 
 def on_seat(track: Track) -> Track:
@@ -36,10 +39,6 @@ def on_seat(track: Track) -> Track:
         hip[:, 0] += track.facing * FORWARD_PER_RISE * drop
         hip[:, 1] -= drop
     return replace(track, points_px=points, log=(*track.log, "hips kept at their height over the seat"))
-
-
-#: Both lie beside the seat where somebody else does; hips alone may slide there.
-TRUNK = ("hip", "shoulder")
 
 
 def beside_seat_share(track: Track, parts: tuple[str, ...] = TRUNK) -> float:

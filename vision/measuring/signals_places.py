@@ -61,20 +61,20 @@ def length(track: Track, px: Floats) -> tuple[Floats, Unit]:
     return px / track.trunk_px, "trunk_fraction"
 
 
-def nearer_lower_px(track: Track, part: str) -> float:
-    """How much lower the near one of two parts lies than the middle of both; 0 where that is not seen."""
+def _nearer_lower_px(track: Track, part: str) -> float:
+    """How much lower the near one of two parts lies than the middle of both, px; 0 where that is not seen."""
     far = "left" if track.near == "right" else "right"
     apart = track.xy(f"{track.near}_{part}")[:, 1] - track.xy(f"{far}_{part}")[:, 1]
     known = apart[~np.isnan(apart)]
     return float(np.median(known)) / 2.0 if len(known) > SEEN_SHARE * len(apart) else 0.0
 
 
-def looks_down(track: Track) -> float:
+def _looks_down(track: Track) -> float:
     """How steeply the camera looks down, as a tangent, by how much lower the near hand lies than the far one.
 
     0 where that is not seen, where the far hand does not go along, or where no camera stands so steeply.
     """
-    tilt = 2.0 * nearer_lower_px(track, "wrist") / (HANDS_APART * track.trunk_px)
+    tilt = 2.0 * _nearer_lower_px(track, "wrist") / (HANDS_APART * track.trunk_px)
     near, far = (_sweep_px(track.xy(f"{side}_wrist")) for side in ("left", "right"))
     along = min(near, far) >= ALONG_SHARE * max(near, far)
     return tilt if along and abs(tilt) <= STEEPEST else 0.0
@@ -96,8 +96,8 @@ def height_over(track: Track, params: OverParams) -> Raw:
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
     apart = track.xy(names[1]) - track.xy(names[0])
     px = apart[:, 1] + params.below_trunk * track.trunk_px
-    if is_side(track) and (tilt := looks_down(track)):
-        px += nearer_lower_px(track, params.point) - nearer_lower_px(track, params.over)
+    if is_side(track) and (tilt := _looks_down(track)):
+        px += _nearer_lower_px(track, params.point) - _nearer_lower_px(track, params.over)
         px -= apart[:, 0] * facing(track) * np.tan(np.radians(90.0 - abs(track.view.yaw_deg))) * tilt
     values, unit = length(track, px)
     return Raw(values, unit, points=names, unjudgeable=off_view(in_space_off_deg(track), "side"))

@@ -53,7 +53,7 @@ def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepS
 
 
 def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
-    """Whether one hand stayed where it was while the other went, to the face or a bottle, (R,) bool.
+    """Whether one hand or foot stayed where it was while the other went, as to wipe the face, (R,) bool.
 
     Both hold one load, or two that go together. A side that is not seen says nothing.
     """

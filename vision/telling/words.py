@@ -8,7 +8,7 @@ from shared.domain import Unit
 from shared.exercise import CheckSpec
 from shared.report import FindingPart, SetReport
 from shared.report_machine import LoadPart, PivotPart
-from vision.common.prompts import Bound, give_or_take, limit_words, pivot_words, quantity
+from vision.common.prompts import Bound, give_or_take, limit_words, numbered, pivot_words, quantity
 from vision.seeing.marks import REST_S
 
 UNIT_WORDS: Mapping[Unit, str] = {
@@ -69,11 +69,7 @@ def bound_words(limit: Bound, unit: Unit, spec: CheckSpec | None) -> str:
 def reps_words(reps: Sequence[int | None]) -> str:
     """``repetition 4``, ``repetitions 4, 9 and 12`` or ``the whole set``."""
     numbers = sorted({r for r in reps if r is not None})
-    if not numbers:
-        return "the whole set"
-    if len(numbers) == 1:
-        return f"repetition {numbers[0]}"
-    return f"repetitions {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+    return numbered(numbers) if numbers else "the whole set"
 
 
 def measured_words(finding: FindingPart) -> str:
