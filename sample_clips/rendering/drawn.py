@@ -88,14 +88,14 @@ def trunk_deg(rng, exercise):
     return round(float(lean.get(exercise, -7.5) + rng.uniform(-9, 9)), 1)
 
 
-def write_sets(kind, scenario_text, each, about):
-    """Write the scenarios of all machines, or of those named on the command line.
+def write_sets(kind, scenario_text, each, about, machines=SETS):
+    """Write the scenarios of all of these machines, or of those named on the command line.
 
     kind: the word in the files' names; scenario_text: (exercise, number) to TOML text; each: how many sets a
     machine by default; about: the command's description.
     """
     parser = argparse.ArgumentParser(prog=f"python -m sample_clips.rendering.make_{kind}", description=about)
-    parser.add_argument("exercise", nargs="*", default=SETS, help="machines, all if none is named")
+    parser.add_argument("exercise", nargs="*", default=machines, help="machines, all if none is named")
     parser.add_argument("--out", required=True, type=Path, help="folder for the scenario files")
     parser.add_argument("--each", type=int, default=each, help="sets a machine")
     chosen = parser.parse_args()
