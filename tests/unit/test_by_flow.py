@@ -96,6 +96,18 @@ def test_a_limb_that_seems_to_stop_for_two_pictures_on_its_way_is_still_on_it() 
     assert _off(told) < 0.06
 
 
+def test_a_lift_that_turns_without_a_stop_ends_where_it_turns() -> None:
+    """Thrown into the stop and let go: between two pictures the limb is never seen to rest."""
+    starts = 1.0 + 4.0 * np.arange(6)
+    corners = np.concatenate([[0.0], *([t, t + 1.51, t + 3.51] for t in starts), [26.0]])
+    time_s = np.arange(0.0, 26.0, 1 / 30)
+    load = np.interp(time_s, corners, [90.0, *[90.0, 170.0, 90.0] * 6, 90.0])
+    found = [(t + 0.1, t + 1.6, t + 1.6, t + 3.4) for t in starts]
+    path = LimbPath(time_s, np.outer(load / 80.0, (0.6, -0.4)))
+    told = np.array(refined(path, found, load=load, time_s=time_s, hinge=KNEE))
+    assert np.abs(told[:, 1:3] - (starts + 1.51)[:, None]).max() < 0.05
+
+
 def test_while_the_camera_shakes_the_moments_stay_as_the_looks_told_them() -> None:
     found = _looked(1)
     path = _path(KNEE, shake=0.006)

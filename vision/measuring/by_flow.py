@@ -22,7 +22,7 @@ from shared.exercise import Exercise
 from shared.keypoints import of_side
 from vision.measuring.ends import MOVES
 from vision.measuring.features import family_of
-from vision.measuring.filters import butterworth, runs
+from vision.measuring.filters import butterworth
 from vision.measuring.phase_correction import PhaseCorrection
 from vision.measuring.phases import SPEED_SHARE, Bounds
 from vision.measuring.turn import is_side
@@ -41,11 +41,11 @@ STAY_S = 0.4
 #: Flow and landmarks must agree at least so well (correlation) about the way out of an end.
 AGREES = 0.75
 #: In the middle of a stay, so long in s to each side of it, the flow may not read more than this share of a
-#: phase's peak speed in the landmarks, or the camera shakes too much for it.
-STAY_MIDDLE_S, RESTLESS = 0.05, 3 * SPEED_SHARE
-#: A stop of no more samples than this is none where the limb is so many times as quick beside it as it is at
-#: an end.
-DIP, QUICK = 2, 4.0
+#: phase's peak speed in the landmarks, or the camera shakes too much for it. A shorter stay than the last, in
+#: s, may be none: the limb turns without a stop.
+STAY_MIDDLE_S, RESTLESS, STAYS_S = 0.05, 3 * SPEED_SHARE, 0.2
+#: A stop is an end when no more is left than this share of what the limb had to go from ``AIM_SHARE`` on.
+PAUSE_SHARE = 0.3
 #: No moment is moved further than this, in s and in shares of its phase; at the lift end, where an elbow may
 #: rush past the line of sight long before the hand is there, than the second.
 FURTHEST_S, FURTHEST_SHARE = 0.6, 0.4
@@ -109,7 +109,8 @@ class _Way:
     """One phase out of a stay at one end, seen from there.
 
     rep, which: whose moment, and which of its four; end_s: the moment; sign: 1 where the phase comes after
-    it. stay_s: the middle of the stay; phase: the phase's both moments, s.
+    it. stay_s: the middle of the stay; stays: whether it is long enough to be one; phase: the phase's both
+    moments, s.
     """
 
     rep: int
@@ -117,6 +118,7 @@ class _Way:
     end_s: float
     sign: int
     stay_s: float
+    stays: bool
     phase: tuple[float, float]
 
     @property
@@ -200,14 +202,15 @@ def refined(
             about = _within(path.time_s, way.about)
             clock, grown = path.time_s[about], along[about] - np.interp(way.stay_s, path.time_s, along)
             begun = here.way(np.interp([way.stay_s], time_s, drive))
-            read = np.abs(np.gradient(here.load(begun + grown / scale), clock))
-            moment = _moment(way, clock, read / max(float(read.max()), 1e-6))
+            come = here.load(begun + grown / scale)
+            moment = _moment(way, clock, come if top else -come)
             if abs(moment - way.end_s) <= way.furthest_s:
                 moved[way.rep, way.which] = moment
-            stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
-            peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
-            stirred.append(float(read[_within(clock, stay)].mean()) / peak)
-        restless.append(float(np.median(stirred)))
+            if way.stays:
+                stay = (way.stay_s - STAY_MIDDLE_S, way.stay_s + STAY_MIDDLE_S)
+                peak = float(speed[_within(time_s, way.phase)].max(initial=1e-6))
+                stirred.append(float(np.abs(np.gradient(come, clock)[_within(clock, stay)]).mean()) / peak)
+        restless += [float(np.median(stirred))] if stirred else []
     if max(restless) > RESTLESS:
         return list(found)
     flat = np.maximum.accumulate(moved.ravel()).reshape(-1, 4)
@@ -221,17 +224,17 @@ def _ways(found: Sequence[Bounds], top: bool) -> list[_Way]:
     rests.append((found[-1][3], found[-1][3] + STAY_S))
     for rep, (start, turn, lower, end) in enumerate(found):
         if top:
-            middle = (turn + lower) / 2
+            middle, stays = (turn + lower) / 2, lower - turn >= STAYS_S
             ways += [
-                _Way(rep, 1, turn, -1, middle, (start, turn)),
-                _Way(rep, 2, lower, 1, middle, (lower, end)),
+                _Way(rep, 1, turn, -1, middle, stays, (start, turn)),
+                _Way(rep, 2, lower, 1, middle, stays, (lower, end)),
             ]
         else:
             before = max((rests[rep][0] + rests[rep][1]) / 2, start - STAY_S / 2)
             after = min((rests[rep + 1][0] + rests[rep + 1][1]) / 2, end + STAY_S / 2)
             ways += [
-                _Way(rep, 0, start, 1, before, (start, turn)),
-                _Way(rep, 3, end, -1, after, (lower, end)),
+                _Way(rep, 0, start, 1, before, start - rests[rep][0] >= STAYS_S, (start, turn)),
+                _Way(rep, 3, end, -1, after, rests[rep + 1][1] - end >= STAYS_S, (lower, end)),
             ]
     return ways
 
@@ -252,26 +255,26 @@ def _scale(
     return float(gone @ grown) / float(gone @ gone)
 
 
-def _moment(way: _Way, clock: Floats, speed: Floats) -> float:
-    """Where the speed (N,), in shares of the phase's peak, passes what ends it, from the inside out."""
-    i = min(max(int(np.searchsorted(clock, way.out(AIM_SHARE))), 1), len(clock) - 2)
-    moving = _without_dips(speed)
-    while 0 < i < len(clock) - 1 and moving[i]:
+def _moment(way: _Way, clock: Floats, come: Floats) -> float:
+    """Where the limb stops, from the inside out, and never beyond the furthest that it comes.
+
+    come (N,): how far the limb has come towards the end; a limb that turns without a stop turns at the furthest.
+    A stop far from there is a pause on the way, or a slip of the flow.
+    """
+    inside = min(max(int(np.searchsorted(clock, way.out(AIM_SHARE))), 1), len(clock) - 2)
+    outside = slice(0, inside + 1) if way.sign > 0 else slice(inside, len(clock))
+    furthest = outside.start + int(np.argmax(come[outside]))
+    own = slice(furthest, None) if way.sign > 0 else slice(None, furthest + 1)
+    speed = np.abs(np.gradient(come, clock))
+    speed /= max(float(speed[own].max()), 1e-6)
+    left = come[furthest] - come
+    moving, i = (speed >= SPEED_SHARE) | (left > PAUSE_SHARE * left[inside]), inside
+    while 0 < i < len(clock) - 1 and i != furthest and moving[i]:
         i -= way.sign
     inner = i + way.sign
     rise = speed[inner] - speed[i]
     share = (SPEED_SHARE - speed[i]) / rise if rise > 0 else 0.0
     return float(clock[i] + min(max(share, 0.0), 1.0) * (clock[inner] - clock[i]))
-
-
-def _without_dips(speed: Floats) -> np.ndarray:
-    """Whether the limb moves, (N,): a stop of two samples between quick ones is a slip of the flow."""
-    moving = speed >= SPEED_SHARE
-    for start, stop in runs(~moving):
-        inside = start > 0 and stop < len(speed) and stop - start <= DIP
-        if inside and min(speed[start - 1], speed[stop]) >= QUICK * SPEED_SHARE:
-            moving[start:stop] = True
-    return moving
 
 
 def _within(clock: Floats, moments_s: tuple[float, float]) -> slice:
