@@ -13,7 +13,7 @@ from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
-from vision.judging.evidence import Measurement, Stricter
+from vision.judging.evidence import LimbEnd, Measurement, Stricter
 from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, judge, judge_reps, weighed
 from vision.measuring import uncertainty
 from vision.measuring.reps import find_reps
@@ -79,6 +79,15 @@ def test_a_question_is_a_watch_at_most(p: float, verdict: str) -> None:
     spec = LEG.check("stack-rest")
     found = Measurement(rep=1, value=2.0, uncertainty=0.2, unit="s", time_s=1.0, question=True)
     assert judge(spec, found, p, spec.max_uncertainty, False) == verdict
+
+
+def test_a_lockout_is_watched_sooner_than_other_faults() -> None:
+    spec = LEG.check("knee-lockout")
+    found = Measurement(rep=1, value=170.0, uncertainty=6.0, unit="deg", time_s=1.0)
+    limb = replace(found, limb=LimbEnd(joint="knee", change=8.0))
+    assert judge(spec, limb, 0.4, spec.max_uncertainty, False) == "watch"
+    assert judge(spec, limb, 0.2, spec.max_uncertainty, False) == "clear"
+    assert judge(spec, found, 0.4, spec.max_uncertainty, False) == "clear"
 
 
 def test_of_a_value_and_the_same_seen_otherwise_the_clearer_answers() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from vision.judging.checks.ends import _limb
 from vision.judging.evidence import Measurement
-from vision.judging.lockout import lockout_probability
+from vision.judging.lockout import WATCH_FROM, lockout_probability
 
 
 def probabilities(values, half=6.0, limit=172.0):
@@ -26,6 +26,18 @@ def test_a_set_locked_out_throughout_is_flagged_by_the_angle_alone():
     assert min(probabilities([180] * 6)) > 0.9
 
 
+def test_where_the_angle_is_less_sure_a_set_locked_out_throughout_is_watched():
+    assert min(probabilities([175] * 6, half=13.0)) > WATCH_FROM
+
+
+def test_a_good_set_whose_elbows_are_all_told_a_little_too_straight_is_left_alone():
+    assert max(probabilities([170, 171, 171.5, 170, 171], half=13.0)) < WATCH_FROM
+
+
+def test_a_step_up_that_the_landmarks_show_half_of_is_watched_below_the_limit():
+    assert probabilities([159, 160, 159, 167, 160])[3] > WATCH_FROM
+
+
 def test_a_set_of_good_ends_near_the_limit_stays_clear():
     assert max(probabilities([163, 165, 164, 166, 163])) < 0.5
 
@@ -37,3 +49,9 @@ def test_without_others_the_angle_alone_decides():
 def test_straighter_is_never_less_likely():
     weighed = [probabilities([158, 158, 158, 158, v])[-1] for v in range(150, 190)]
     assert weighed == sorted(weighed)
+
+
+def test_where_half_of_a_set_is_locked_out_each_of_them_stands_out():
+    weighed = probabilities([159, 168, 160, 168, 168, 159], half=13.0)
+    assert min(weighed[1], weighed[3], weighed[4]) > 0.5
+    assert max(weighed[0], weighed[2], weighed[5]) < WATCH_FROM

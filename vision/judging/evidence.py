@@ -20,7 +20,8 @@ class Stricter:
 class LimbEnd:
     """A joint's largest angle at one end, to be weighed as a lockout.
 
-    change: degrees beyond the median of the set's other repetitions, None with too few of them.
+    change: degrees beyond the lower quartile of the set's other repetitions, so that of many locked out each
+    stands out; None with too few of them.
     """
 
     joint: str

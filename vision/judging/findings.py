@@ -24,7 +24,7 @@ from vision.common.prompts import member_prompt, quantity
 from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
 from vision.judging.evidence import Answer, Measurement, NotMeasured
-from vision.judging.lockout import lockout_probability
+from vision.judging.lockout import WATCH_FROM, lockout_probability
 from vision.measuring.signals import view_word
 from vision.measuring.uncertainty import Z90
 
@@ -183,7 +183,8 @@ def judge(
     if not found.uncertainty <= max_uncertainty and not decided:
         return "cannot-tell"
     if p is not None:
-        return "flag" if flagged else "watch" if p >= WATCH_PROBABILITY else "clear"
+        watch_from = WATCH_PROBABILITY if found.limb is None else WATCH_FROM
+        return "flag" if flagged else "watch" if p >= watch_from else "clear"
     past = beyond(found.value, *spec.limit.resolved(in_cm))
     if past > 0 and past >= ONE_SIDED * found.uncertainty and not at_most_watch:
         return "flag"

@@ -1,10 +1,11 @@
 """How likely a joint was locked out at one end of a repetition.
 
 An angle alone cannot carry it: a good repetition's end lies within the landmark model's error of the
-limit. How much straighter this end was than the same end of the set's other repetitions is measured
-far better, since the clip's bias cancels. Both are weighed by a logistic regression over rendered
-clips of the tuning part (``python -m sample_clips.learning.lockout`` prints the numbers anew). A set
-locked out throughout shows no change: there the angle decides.
+limit. At an elbow, how much straighter this end was than the same end of the set's less straight repetitions
+is measured far better, since the clip's bias cancels; but the landmark model shows about half of it, so a
+step of 8 degrees up to a seeming 168 is most likely a lockout. Both are weighed by a logistic regression over
+rendered sets (``python -m sample_clips.learning.lockout`` prints the numbers anew). The angle is enough
+where it is sure by itself, as in a set locked out throughout; with too few other repetitions there is no more.
 """
 
 from __future__ import annotations
@@ -16,8 +17,12 @@ import numpy as np
 from vision.judging.evidence import LimbEnd
 from vision.measuring.uncertainty import Z90
 
-#: Intercept, per degree beyond the limit, per degree beyond the set's other repetitions.
-WEIGHTS = {"knee": (-5.03, -0.014, 0.433), "elbow": (-3.73, 0.193, 0.538)}
+#: Intercept, per degree beyond the limit, per degree beyond the set's less straight repetitions.
+WEIGHTS = {"knee": (0.76, 0.70, 0.0), "elbow": (-1.47, 0.229, 0.469)}
+#: A lockout is put on watch from this probability on: a missed one costs a joint, a look costs a moment.
+WATCH_FROM = 0.3
+#: From this probability on the angle is enough by itself.
+SURE = 0.9
 JOINTS = tuple(WEIGHTS)
 
 
@@ -31,4 +36,5 @@ def lockout_probability(end: LimbEnd, beyond_deg: float, uncertainty: float) -> 
         return alone
     intercept, per_beyond, per_change = WEIGHTS[end.joint]
     logit = intercept + per_beyond * beyond_deg + per_change * end.change
-    return max(alone, float(1.0 / (1.0 + np.exp(-logit))))
+    both = float(1.0 / (1.0 + np.exp(-logit)))
+    return max(alone, both) if alone >= SURE else both

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -26,7 +26,7 @@ from vision.judging.lockout import JOINTS
 from vision.judging.plausible import REASON_CODE, implausible
 from vision.measuring.uncertainty import change_half_width, in_unit
 
-#: With fewer other repetitions their median says too little.
+#: With fewer other repetitions their usual end says too little.
 FEWEST_OTHERS = 3
 #: Beside repetitions that stop shorter, in shares of the set's full ones, a straight end is nothing unusual.
 WHOLE_SHARE = 0.9
@@ -89,9 +89,14 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
 
 def _limb(one: Measurement, usual: list[Measurement], joint: str) -> LimbEnd:
     others = [m.value for m in usual if m is not one]
-    return LimbEnd(
-        joint=joint, change=one.value - float(np.median(others)) if len(others) >= FEWEST_OTHERS else None
-    )
+    if len(others) < FEWEST_OTHERS:
+        return LimbEnd(joint=joint, change=None)
+    return LimbEnd(joint=joint, change=one.value - less_straight(others))
+
+
+def less_straight(ends: Sequence[float]) -> float:
+    """The lower quartile of some ends, in degrees: what the less straight repetitions come to."""
+    return float(np.percentile(ends, 25))
 
 
 def _value_at_end(ctx: Context, spec: CheckSpec, end: End, which: str, rep: Rep) -> Answer:
