@@ -25,7 +25,7 @@ KINDS = {
     "reverse-fly": "past-body near-past-body shrug dropped-load short-range near-shrug too-fast",
     "shoulder-press": "feet-moving lean-back shrug uneven-sides rushed-turn near-hip-slide near-uneven-sides",
 }
-#: Repetitions of a set, and how many of them are faulty: the first three, from which changes are told, are good.
+#: Repetitions of a set, and how many of them are faulty: the first three tell changes, and are good.
 REPS, FAULTY, FIRST_FAULTY = (8, 11), 4, 4
 #: What a whole set may have beside; most have nothing.
 OF_SET = ("", "", "", "creep", "uneven-tempo", "fade-speed", "fade-range")

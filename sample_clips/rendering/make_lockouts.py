@@ -2,8 +2,8 @@
 
 python -m sample_clips.rendering.make_lockouts --out FOLDER [--each 6]
 
-People, cameras, tempo and company are drawn like those of ``make_varied``, but are others. A lockout comes with
-or without a hard stop, and from ends that are usually well bent or nearly straight.
+People, cameras, tempo and company are drawn like those of ``make_varied``, but are others. A lockout comes
+with or without a hard stop, and from ends that are usually well bent or nearly straight.
 """
 
 from __future__ import annotations

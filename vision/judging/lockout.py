@@ -4,8 +4,8 @@ An angle alone cannot carry it: a good repetition's end lies within the landmark
 limit. At an elbow, how much straighter this end was than the same end of the set's less straight repetitions
 is measured far better, since the clip's bias cancels; but the landmark model shows about half of it, so a
 step of 8 degrees up to a seeming 168 is most likely a lockout. Both are weighed by a logistic regression over
-rendered sets (``python -m sample_clips.learning.lockout`` prints the numbers anew). The angle is enough
-where it is sure by itself, as in a set locked out throughout; with too few other repetitions there is no more.
+rendered sets (``python -m sample_clips.learning.lockout`` prints the numbers anew). The angle is
+enough where it is sure by itself, as in a set locked out throughout; with too few others there is no more.
 """
 
 from __future__ import annotations

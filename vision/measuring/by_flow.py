@@ -258,7 +258,7 @@ def _scale(
 def _moment(way: _Way, clock: Floats, come: Floats) -> float:
     """Where the limb stops, from the inside out, and never beyond the furthest that it comes.
 
-    come (N,): how far the limb has come towards the end; a limb that turns without a stop turns at the furthest.
+    come (N,): how far the limb has come towards the end; one that turns without a stop turns at the furthest.
     A stop far from there is a pause on the way, or a slip of the flow.
     """
     inside = min(max(int(np.searchsorted(clock, way.out(AIM_SHARE))), 1), len(clock) - 2)
