@@ -18,7 +18,6 @@ from vision.judging.confirm import (
     Look,
     confirmed,
     loses_repetitions,
-    mean_of_looks,
     other_counts,
     worth_another_look,
 )
@@ -30,6 +29,7 @@ from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.measuring.seat import TRUNK, beside_seat_share
 from vision.measuring.setting_up import only_sets_up
+from vision.measuring.two_looks import mean_of_looks
 from vision.seeing.early import early
 from vision.seeing.follow import lost_share, pick
 from vision.seeing.look import Seen, look_again, look_closely, survey_clip

@@ -26,7 +26,6 @@ from sample_clips.looks import seen_again_cached, seen_cached
 from sample_clips.rendered import CACHE, truth_arrays, truth_of
 from shared.domain import Signal
 from shared.exercise import find_exercise
-from vision.judging.confirm import mean_of_looks
 from vision.judging.options import Options
 from vision.measuring.correction import FOLDER, Correction, correct, load_correction
 from vision.measuring.ends import limb_course
@@ -35,6 +34,7 @@ from vision.measuring.measure import stays
 from vision.measuring.phases import Bounds
 from vision.measuring.signals import view_word
 from vision.measuring.trees import Trees
+from vision.measuring.two_looks import mean_of_looks
 from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose

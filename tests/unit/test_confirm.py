@@ -12,10 +12,11 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, OTHER_COUNT, mean_of_looks
+from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, OTHER_COUNT
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
+from vision.measuring.two_looks import mean_of_looks
 from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
 from vision.seeing.subject import find_subject
@@ -220,3 +221,17 @@ def test_a_body_that_moves_on_no_seat_is_not_held_against_its_usual_place():
     lowest = slice(220, 280)
     mean = mean_of_looks(first, second, seated=False)
     assert np.allclose(mean.image_px[lowest], first.image_px[lowest])
+
+
+@pytest.mark.parametrize("wrong_first", [False, True])
+def test_a_limb_that_one_look_has_elsewhere_for_a_while_is_told_by_the_other(wrong_first: bool):
+    """The model takes a lever for the shank: the ankle glides away and back, too softly for a slip."""
+    good, ankle = people(), INDEX["left_ankle"]
+    rows = slice(*LIFTED[3])
+    image = good.image_px.copy()
+    away = 100.0 * np.sin(np.linspace(0.0, np.pi, rows.stop - rows.start)) ** 2
+    image[rows, :, ankle, 0] += away[:, None]
+    bad = replace(good, image_px=image)
+    mean = mean_of_looks(*((bad, good) if wrong_first else (good, bad)))
+    off = np.abs(mean.image_px[:, 0, ankle, 0] - good.image_px[:, 0, ankle, 0])
+    assert off.max() < 20.0
