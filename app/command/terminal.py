@@ -161,9 +161,9 @@ def _print_moment(console: Console, finding: FindingPart, exercise: Exercise, cl
     when = f" {when}" if when else ""
     line = Text(f"{_WORDS[finding.verdict].capitalize()}. ", _STYLE[finding.verdict])
     limit = bound_words(finding.limit, finding.unit, spec)
-    line.append(
-        f"{where}{when}: {finding.title.lower()}, {measured_words(finding)} (limit: {limit})", "default"
-    )
+    why = f"; {finding.reason}" if finding.reason else ""
+    said = f"{where}{when}: {finding.title.lower()}, {measured_words(finding)} (limit: {limit}){why}"
+    line.append(said, "default")
     console.print(line)
 
 

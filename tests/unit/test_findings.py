@@ -90,6 +90,13 @@ def test_a_lockout_is_watched_sooner_than_other_faults() -> None:
     assert judge(spec, found, 0.4, spec.max_uncertainty, False) == "clear"
 
 
+def test_a_lockout_told_within_the_limit_says_why() -> None:
+    found = Measurement(rep=1, value=170.0, uncertainty=13.0, unit="deg", time_s=1.0)
+    limb = LimbEnd(joint="elbow", change=9.0)
+    assert weighed(replace(found, limb=limb), None, 172.0)[1] == "9 degrees straighter than most of this set"
+    assert weighed(replace(found, limb=limb, value=175.0), None, 172.0)[1] == ""
+
+
 def test_of_a_value_and_the_same_seen_otherwise_the_clearer_answers() -> None:
     """The place of the hands as seen is clear; against the set's other repetitions it is far beyond."""
     other = Measurement(rep=1, value=12.0, uncertainty=2.0, unit="cm", time_s=1.0, note="otherwise")

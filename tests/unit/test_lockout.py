@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from vision.judging.checks.ends import _limb
-from vision.judging.evidence import Measurement
-from vision.judging.lockout import WATCH_FROM, lockout_probability
+from vision.judging.evidence import LimbEnd, Measurement
+from vision.judging.lockout import WATCH_FROM, lockout_probability, why_below_the_limit
 
 
 def probabilities(values, half=6.0, limit=172.0):
@@ -55,3 +55,10 @@ def test_where_half_of_a_set_is_locked_out_each_of_them_stands_out():
     weighed = probabilities([159, 168, 160, 168, 168, 159], half=13.0)
     assert min(weighed[1], weighed[3], weighed[4]) > 0.5
     assert max(weighed[0], weighed[2], weighed[5]) < WATCH_FROM
+
+
+@pytest.mark.parametrize(
+    ("change", "said"), [(8.4, "8 degrees straighter than most of this set"), (0.6, ""), (None, "")]
+)
+def test_at_an_angle_within_the_limit_the_set_is_what_speaks_of_a_lockout(change: float | None, said: str):
+    assert why_below_the_limit(LimbEnd(joint="elbow", change=change)) == said

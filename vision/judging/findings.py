@@ -24,7 +24,7 @@ from vision.common.prompts import member_prompt, quantity
 from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
 from vision.judging.evidence import Answer, Measurement, NotMeasured
-from vision.judging.lockout import WATCH_FROM, lockout_probability
+from vision.judging.lockout import WATCH_FROM, lockout_probability, why_below_the_limit
 from vision.measuring.signals import view_word
 from vision.measuring.uncertainty import Z90
 
@@ -153,11 +153,12 @@ def _decides(found: Measurement) -> bool:
 
 
 def weighed(found: Measurement, low: float | None, high: float | None) -> tuple[float, str]:
-    """The probability of the fault, and why where a stricter limit made it."""
+    """The probability of the fault, and why where a stricter limit or the rest of the set made it."""
     if found.probability is not None:
         return found.probability, ""
     if found.limb is not None and high is not None:
-        return lockout_probability(found.limb, found.value - high, found.uncertainty), ""
+        why = why_below_the_limit(found.limb) if found.value <= high else ""
+        return lockout_probability(found.limb, found.value - high, found.uncertainty), why
     p = (1.0 if found.share is None else found.share) * _outside(found, low, high)
     if found.stricter is None:
         return p, ""

@@ -24,6 +24,7 @@ WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
 SURE = 0.9
 JOINTS = tuple(WEIGHTS)
+STRAIGHTER = "{degrees} degrees straighter than most of this set"
 
 
 def lockout_probability(end: LimbEnd, beyond_deg: float, uncertainty: float) -> float:
@@ -38,3 +39,9 @@ def lockout_probability(end: LimbEnd, beyond_deg: float, uncertainty: float) -> 
     logit = intercept + per_beyond * beyond_deg + per_change * end.change
     both = float(1.0 / (1.0 + np.exp(-logit)))
     return max(alone, both) if alone >= SURE else both
+
+
+def why_below_the_limit(end: LimbEnd) -> str:
+    """What speaks of a lockout at an angle within the limit; empty where the set does not."""
+    degrees = 0 if end.change is None else round(end.change)
+    return STRAIGHTER.format(degrees=degrees) if degrees > 1 else ""
