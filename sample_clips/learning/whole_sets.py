@@ -1,8 +1,9 @@
 """Command: python -m sample_clips.learning.whole_sets CLIP.mp4 ...: writes how sure times and ranges are.
 
-From whole rendered sets of people, cameras, tempo and faults drawn at random (``make_varied``), looked at
-and judged as a user's clip is: within which error nine in ten moments of an average set lie. How long a
-phase took ``bounds`` learns of laws of motion, and is run before this: what was wider there stays.
+From whole rendered sets of people, cameras, tempo and faults drawn at random (``make_varied`` and its
+neighbours), looked at and judged as a user's clip is: within which error nine in ten moments of an average
+set lie. How long a phase took ``bounds`` learns of laws of motion, and is run before this: what was wider
+there stays.
 """
 
 from __future__ import annotations

@@ -19,6 +19,9 @@ from vision.measuring.uncertainty import Z90
 
 #: Intercept, per degree beyond the limit, per degree beyond the set's less straight repetitions.
 WEIGHTS = {"knee": (0.76, 0.70, 0.0), "elbow": (-1.47, 0.229, 0.469)}
+#: Half-widths of the 90 % interval of the angle, in degrees, up to which they were learnt; wider, and the
+#: angle says less.
+LEARNT_HALF = {"knee": 6.0, "elbow": 21.0}
 #: A lockout is put on watch from this probability on: a missed one costs a joint, a look costs a moment.
 WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
@@ -37,6 +40,7 @@ def lockout_probability(end: LimbEnd, beyond_deg: float, uncertainty: float) -> 
         return alone
     intercept, per_beyond, per_change = WEIGHTS[end.joint]
     logit = intercept + per_beyond * beyond_deg + per_change * end.change
+    logit *= min(1.0, LEARNT_HALF[end.joint] / max(uncertainty, 1e-6))
     both = float(1.0 / (1.0 + np.exp(-logit)))
     return max(alone, both) if alone >= SURE else both
 
