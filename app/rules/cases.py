@@ -18,7 +18,7 @@ from shared.domain import Unit, Verdict, ViewName
 from shared.exercise import Exercise
 from shared.limit import Bound
 from shared.report import FindingPart, RepPart, SetReport
-from vision.judging.confirm import NOT_CONFIRMED
+from vision.judging.confirm import DOUBTED
 
 Word = Literal["agree", "reword", "no-fault"]
 #: What a trainer's word makes of a finding: told and right, told and wrong, left on watch, not told at all.
@@ -35,7 +35,7 @@ class _Part(BaseModel):
 class CaseFinding(_Part):
     """What the tool said, and the trainer's word on it, None where they said nothing.
 
-    doubted: a flag put on watch, because one of two looks at the clip alone showed it.
+    doubted: a flag put on watch, because one of two looks at the clip alone showed it, or neither by itself.
     """
 
     check: str
@@ -129,7 +129,7 @@ def case_of(
 
 def _finding(finding: FindingPart, word: str | None) -> dict[str, object]:
     of = set(CaseFinding.model_fields) - {"doubted", "said"}
-    return finding.model_dump(include=of) | {"doubted": finding.reason == NOT_CONFIRMED, "said": word}
+    return finding.model_dump(include=of) | {"doubted": finding.reason in DOUBTED, "said": word}
 
 
 def _missed(report: SetReport, said: Said) -> dict[str, object]:

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NOT_CONFIRMED, OTHER_COUNT
+from vision.judging.confirm import LOOKED_AGAIN, NEITHER, NOT_CONFIRMED, OTHER_COUNT, Look, confirmed
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
@@ -235,3 +235,23 @@ def test_a_limb_that_one_look_has_elsewhere_for_a_while_is_told_by_the_other(wro
     mean = mean_of_looks(*((bad, good) if wrong_first else (good, bad)))
     off = np.abs(mean.image_px[:, 0, ankle, 0] - good.image_px[:, 0, ankle, 0])
     assert off.max() < 20.0
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "told"),
+    [
+        ("flag", "cannot-tell", ("flag", None)),
+        ("cannot-tell", "watch", ("flag", None)),
+        ("flag", "clear", ("watch", NOT_CONFIRMED)),
+        ("cannot-tell", "cannot-tell", ("watch", NEITHER)),
+    ],
+)
+def test_a_flag_of_the_mean_is_one_where_one_look_shows_it_and_none_clears_it(ours, theirs, told):
+    analysis = judged(people((5,)), people((5,)))
+    chest = next(f for f in analysis.report.findings if f.check == "chest-drop" and f.rep == 5)
+
+    def look(verdict):
+        return Look([chest.model_copy(update={"verdict": verdict, "reason": None})], analysis.reps.reps)
+
+    (found,) = confirmed(look("flag"), [look(ours), look(theirs)])
+    assert (found.verdict, found.reason) == told

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from shared.domain import Rep
+from shared.domain import Rep, Verdict
 from shared.faults import is_grave
 from shared.report import FindingPart
 
@@ -19,6 +19,8 @@ ONE_OF_TWO = "looked at again in mirrored pictures, one look alone told: the mea
 #: Of 23 rendered sets that two looks counted differently 10 were counted wrong, of 106 others 10.
 OTHER_COUNT = "Check the count against the clip: another look at it counted {others}."
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
+NEITHER = "neither of two looks at the clip could tell it by itself"
+DOUBTED = (NOT_CONFIRMED, NEITHER)
 
 
 def worth_another_look(findings: Iterable[FindingPart]) -> bool:
@@ -53,26 +55,33 @@ def other_counts(kept: Look, alone: Sequence[Look]) -> list[str]:
     return [OTHER_COUNT.format(others=" or ".join(map(str, others)))] if others and kept.reps else []
 
 
-def confirmed(both: Look, alone: Iterable[Look]) -> tuple[FindingPart, ...]:
+def confirmed(both: Look, alone: Sequence[Look]) -> tuple[FindingPart, ...]:
     """The findings with those flags on "watch" that a look by itself finds clear at the same repetition.
 
-    Where a look could not judge, a flag stands.
+    So are flags of what neither look by itself could judge; where one of them could, a flag stands.
     """
-    clear = [_clear(both, look) for look in alone]
+    clear = [_found(both, look, ("clear",)) for look in alone]
+    raised = [_found(both, look, ("flag", "watch")) for look in alone]
 
-    def doubted(finding: FindingPart) -> bool:
-        return finding.verdict == "flag" and any((finding.check, finding.rep) in c for c in clear)
+    def doubt(finding: FindingPart) -> str:
+        at = (finding.check, finding.rep)
+        if finding.verdict != "flag":
+            return ""
+        if any(at in there for there in clear):
+            return NOT_CONFIRMED
+        return "" if any(at in there for there in raised) else NEITHER
 
-    on_watch = {"verdict": "watch", "prompt": None, "reason": NOT_CONFIRMED}
-    return tuple(f.model_copy(update=on_watch) if doubted(f) else f for f in both.findings)
+    doubts = [(finding, doubt(finding)) for finding in both.findings]
+    on_watch = {"verdict": "watch", "prompt": None}
+    return tuple(f.model_copy(update=on_watch | {"reason": why}) if why else f for f, why in doubts)
 
 
-def _clear(both: Look, look: Look) -> set[tuple[str, int | None]]:
-    """Check and repetition, as both looks together number them, of what one look finds clear."""
-    clear = {(f.check, f.rep) for f in look.findings if f.verdict == "clear"}
+def _found(both: Look, look: Look, verdicts: Sequence[Verdict]) -> set[tuple[str, int | None]]:
+    """Check and repetition, as both looks together number them, of what one look finds so."""
+    told = {(f.check, f.rep) for f in look.findings if f.verdict in verdicts}
     same = {rep.number: _same(rep, look.reps) for rep in both.reps}
-    found = {(check, number) for number, there in same.items() for check, rep in clear if rep == there}
-    return found | {(check, None) for check, rep in clear if rep is None}
+    found = {(check, number) for number, there in same.items() for check, rep in told if rep == there}
+    return found | {(check, None) for check, rep in told if rep is None}
 
 
 def _same(rep: Rep, reps: Sequence[Rep]) -> int:
