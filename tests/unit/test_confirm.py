@@ -237,6 +237,18 @@ def test_a_limb_that_one_look_has_elsewhere_for_a_while_is_told_by_the_other(wro
     assert off.max() < 20.0
 
 
+@pytest.mark.parametrize("frozen_first", [False, True])
+def test_a_limb_that_stays_where_it_often_is_does_not_stand_for_one_that_moves(frozen_first: bool):
+    """One look misses a repetition: the shank lies where it does between two, and either may be right."""
+    good = people()
+    frozen = without(good, 4)
+    mean = mean_of_looks(*((frozen, good) if frozen_first else (good, frozen)))
+    for name in ("left_ankle", "left_heel"):
+        at = INDEX[name]
+        half = (good.image_px[:, 0, at, :2] + frozen.image_px[:, 0, at, :2]) / 2.0
+        assert mean.image_px[:, 0, at, :2] == pytest.approx(half, abs=1.0)
+
+
 @pytest.mark.parametrize(
     ("ours", "theirs", "told"),
     [

@@ -8,25 +8,26 @@ from __future__ import annotations
 from itertools import product
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
-from vision.common.between import at_moments, between
+from vision.common.between import at_moments
 from vision.common.poses import torso
 from vision.measuring.slips import without_slips
 
 #: Two looks at one person agree when their points lie this near to each other, in trunk lengths (median).
 AGREE_TRUNKS = 0.25
-#: A limb lies elsewhere in one of two looks where a joint of it goes so far apart, in trunk lengths, between
-#: moments at which all are so near. For longer than this, s, or where the one is not so many times as near to
-#: its way as the other, nobody can tell in which.
-FAR_TRUNKS, NEAR_TRUNKS, LONGEST_APART_S, CLEARLY_TIMES = 0.3, 0.1, 2.0, 2.0
+#: Both looks have a limb in one place where its joints are so near, in trunk lengths. Where they are not, one
+#: of them has it elsewhere if it is so far from all such places, and the other not half as far.
+NEAR_TRUNKS, ODD_TRUNKS, CLEARLY_TIMES = 0.1, 0.15, 2.0
 #: Of two looks that do not agree one is off the seat if its hips lie so much farther from it, trunk lengths.
 CLEARLY_TRUNKS = 0.1
+#: Joints of a limb, and what hangs on them.
 _LIMBS = [
-    [INDEX[f"{side}_{part}"] for part in parts]
+    tuple([INDEX[f"{side}_{part}"] for part in parts.split()] for parts in limb)
     for side in ("left", "right")
-    for parts in (("elbow", "wrist"), ("knee", "ankle"))
+    for limb in (("elbow wrist", "pinky index thumb"), ("knee ankle", "heel foot_index"))
 ]
 _HIPS = [INDEX[f"{side}_hip"] for side in ("left", "right")]
 #: The next look is no further away than this, s; where it was missed the other look alone tells.
@@ -65,35 +66,35 @@ def mean_of_looks(first: Landmarks, second: Landmarks, seated: bool = True) -> L
 def _alone(ours: Landmarks, theirs: Landmarks, agree: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Points that one look alone should tell, ours and theirs (N, P, 33), bool: in the other the limb is not.
 
-    Where a limb of two looks that agree otherwise goes far apart, the one is right that lies on the way
-    between the moments at which both have it in one place. agree (N, P).
+    Where a limb of two looks that agree otherwise lies far apart, the one is wrong that has it where it never
+    is while both have it in one place. agree (N, P).
     """
     one, other = ours.image_px[..., :2], theirs.image_px[..., :2]
-    with np.errstate(invalid="ignore"):
-        apart = np.linalg.norm(one - other, axis=-1) / torso(one)[1][..., None]
-    mine, its = np.zeros(apart.shape, dtype=bool), np.zeros(apart.shape, dtype=bool)
-    for person, limb in product(range(apart.shape[1]), _LIMBS):
-        near = agree[:, person] & (apart[:, person, limb] < NEAR_TRUNKS).all(axis=1)
-        far = agree[:, person] & (apart[:, person, limb] > FAR_TRUNKS).any(axis=1)
-        if near.sum() < 2 or not far.any():
+    trunk = torso(one)[1]
+    mine, its = np.zeros(one.shape[:-1], dtype=bool), np.zeros(one.shape[:-1], dtype=bool)
+    for person, (joints, ends) in product(range(one.shape[1]), _LIMBS):
+        places, its_places = one[:, person, joints], other[:, person, joints]
+        apart = np.linalg.norm(places - its_places, axis=-1) / trunk[:, person, None]
+        near = agree[:, person] & (apart < NEAR_TRUNKS).all(axis=1)
+        rows = np.flatnonzero(
+            agree[:, person] & (apart > NEAR_TRUNKS).any(axis=1) & np.isfinite(apart).all(axis=1)
+        )
+        if not near.any() or not len(rows):
             continue
-        places, its_places = one[:, person, limb], other[:, person, limb]
-        way = between((places + its_places)[near] / 2.0, ours.time_s[near], ours.time_s, LONGEST_APART_S)
-        off, its_off = (np.linalg.norm(at - way, axis=-1).sum(axis=-1) for at in (places, its_places))
-        spell = _between_the_near(far, near)
-        mine[:, person, limb] = (spell & (CLEARLY_TIMES * off < its_off))[:, None]
-        its[:, person, limb] = (spell & (CLEARLY_TIMES * its_off < off))[:, None]
+        usual = KDTree(((places + its_places)[near] / 2.0).reshape(near.sum(), -1))
+        off, its_off = (
+            usual.query(at[rows].reshape(len(rows), -1))[0] / trunk[rows, person]
+            for at in (places, its_places)
+        )
+        points = joints + ends
+        mine[np.ix_(rows, np.array([person]), np.array(points))] = _clearly(off, its_off)
+        its[np.ix_(rows, np.array([person]), np.array(points))] = _clearly(its_off, off)
     return mine, its
 
 
-def _between_the_near(far: np.ndarray, near: np.ndarray) -> np.ndarray:
-    """Spells that are not near, and somewhere far, (N,) bool."""
-    edges = np.flatnonzero(np.diff(near)) + 1
-    spells = np.split(np.arange(len(near)), edges)
-    out = np.zeros_like(near)
-    for rows in spells:
-        out[rows] = not near[rows[0]] and far[rows].any()
-    return out
+def _clearly(off: Floats, other_off: Floats) -> np.ndarray:
+    """Where the other look has the limb elsewhere, and this one does not, (K, 1, 1) bool."""
+    return np.asarray((other_off > ODD_TRUNKS) & (CLEARLY_TIMES * off < other_off))[:, None, None]
 
 
 def _off_the_seat(ours: Floats, theirs: Floats, agree: np.ndarray) -> np.ndarray:
