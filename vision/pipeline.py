@@ -149,8 +149,8 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     """From landmarks to the report, by two looks where the first one is not enough.
 
     That is, where it raises anything grave, or lost the person, their seat or a limb. Their mean is told, or
-    one of them where the mean is worse, and a flag must show in each of the two as well. again: what
-    ``look_again`` gives. See ``analyse`` for the errors.
+    one of them where the mean is worse, and a flag must show in one of the two and be cleared by none. again:
+    what ``look_again`` gives. See ``analyse`` for the errors.
     """
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:

@@ -61,8 +61,13 @@ def _numbers(group: Group, ordered: Sequence[FindingPart]) -> list[str]:
     lines += [f"{fact}." for fact in group.facts]
     lines += [f"{lead.reason[0].upper()}{lead.reason[1:]}."] if lead.reason else []
     if len(group.findings) > 1:
-        lines += [f"Rep {f.rep}: {measured_words(f)}" for f in ordered if f.rep is not None]
+        lines += [_of_rep(f, lead) for f in ordered if f.rep is not None]
     return lines
+
+
+def _of_rep(finding: FindingPart, lead: FindingPart) -> str:
+    why = f"; {finding.reason}" if finding.reason not in (None, lead.reason) else ""
+    return f"Rep {finding.rep}: {measured_words(finding)}{why}"
 
 
 def cannot_tell(report: SetReport, exercise: Exercise | None) -> tuple[str, list[str]]:

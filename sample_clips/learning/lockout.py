@@ -20,6 +20,8 @@ from shared.exercise import find_exercise
 from vision.judging.checks.ends import FEWEST_OTHERS, less_straight
 
 LIMIT_DEG = 172.0
+#: A knee is told by its angle alone, an elbow by how far it goes beyond the set's less straight ends as well.
+FEATURES = {"knee": 1, "elbow": 2}
 
 
 def ends(clip: Path) -> list[tuple[float, float, bool]]:
@@ -47,10 +49,10 @@ def main() -> None:
         if joint is not None:
             found[joint] += ends(clip)
     for joint, rows in found.items():
-        x, y = np.array([f[:2] for f in rows]), np.array([f[2] for f in rows])
+        x, y = np.array([f[: FEATURES[joint]] for f in rows]), np.array([f[2] for f in rows])
         model = LogisticRegression(C=2.0).fit(x / 5.0, y)
-        limit, others = model.coef_[0] / 5.0
-        print(f"{joint}: {len(y)} ends, {y.sum()} locked: {model.intercept_[0]:.2f} {limit:.3f} {others:.3f}")
+        weights = " ".join(f"{weight:.3f}" for weight in model.coef_[0] / 5.0)
+        print(f"{joint}: {len(y)} ends, {y.sum()} locked: {model.intercept_[0]:.2f} {weights}")
         p = model.predict_proba(x / 5.0)[:, 1]
         for level in (0.9, 0.3):
             right, wrong = (int(np.count_nonzero(p[y == locked] >= level)) for locked in (1, 0))

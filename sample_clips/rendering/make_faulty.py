@@ -2,8 +2,9 @@
 
 python -m sample_clips.rendering.make_faulty --out FOLDER [--each 4]
 
-People, cameras, tempo and company are drawn like those of ``make_varied``, but are others; some sets creep,
-lose their rhythm or fade as well.
+People, cameras, tempo and company are drawn like those of ``make_varied``, but are others; some sets creep or
+lose their rhythm as well, and in some the last three fade in place of what was drawn for them. The last
+repetition has no other fault.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ KINDS = {
     "reverse-fly": "past-body near-past-body shrug dropped-load short-range near-shrug too-fast",
     "shoulder-press": "feet-moving lean-back shrug uneven-sides rushed-turn near-hip-slide near-uneven-sides",
 }
-#: Repetitions of a set, and how many of them are faulty: the first three tell changes, and are good.
+#: Repetitions of a set (from, to before), and how many are faulty; the first three tell changes, so not they.
 REPS, FAULTY, FIRST_FAULTY = (8, 11), 4, 4
 #: What a whole set may have beside; most have nothing.
 OF_SET = ("", "", "", "creep", "uneven-tempo", "fade-speed", "fade-range")

@@ -1,19 +1,29 @@
-"""Sets drawn with lockouts in them: what they are for is in them."""
+"""Sets drawn with lockouts, and with faults that chance seldom draws: what they are for is in them."""
 
 from __future__ import annotations
 
 import tomllib
 
-from sample_clips.rendering import make_lockouts
-from sample_clips.rendering.scenario import parse_scenario
+import pytest
+
+from sample_clips.rendering import make_faulty, make_lockouts
+from sample_clips.rendering.scenario import SETS, parse_scenario
 
 
-def test_each_set_has_lockouts_and_sound_ends_and_some_nearly_locked():
+@pytest.mark.parametrize("exercise", make_lockouts.MACHINES)
+def test_each_set_has_lockouts_and_the_sets_of_a_machine_have_sound_and_near_ends(exercise: str):
     ends = []
-    for exercise in make_lockouts.MACHINES:
-        for number in (1, 2, 3):
-            read = parse_scenario(tomllib.loads(make_lockouts.scenario_text(exercise, number)), "x")
-            straightest = [max(rep.lift_end_deg, rep.load_down_end_deg) for rep in read.reps]
-            assert any(end > 172 for end in straightest) and any(end < 166 for end in straightest)
-            ends += straightest
-    assert any(166 <= end <= 169 for end in ends)
+    for number in range(1, 11):
+        read = parse_scenario(tomllib.loads(make_lockouts.scenario_text(exercise, number)), "x")
+        straightest = [max(rep.lift_end_deg, rep.load_down_end_deg) for rep in read.reps]
+        assert any(end > 172 for end in straightest)
+        ends += straightest
+    assert any(end < 165 for end in ends) and any(166 <= end <= 169 for end in ends)
+
+
+@pytest.mark.parametrize("exercise", SETS)
+def test_the_faulty_sets_of_a_machine_can_be_rendered_and_begin_well(exercise: str):
+    for number in range(1, 7):
+        read = parse_scenario(tomllib.loads(make_faulty.scenario_text(exercise, number)), "x")
+        odd = [i for i, rep in enumerate(read.reps, 1) if rep.offsets or rep.rest_on_stack or rep.rushed_turn]
+        assert not odd or min(odd) >= make_faulty.FIRST_FAULTY

@@ -1,4 +1,4 @@
-"""Two looks are better than one: their mean is judged, and a flag must show in each of them."""
+"""Two looks are better than one: their mean is judged, and a flag must show in one and be cleared by none."""
 
 from __future__ import annotations
 

@@ -133,3 +133,10 @@ def test_what_a_view_cannot_show_is_told_once_and_marks_no_repetition() -> None:
     assert told_once[0].count("leaning back") + told_once[0].count("arching back") == 1
     assert not groups(report, PRESS, "cannot-tell")
     assert worst_verdict(report.findings, 1) == "clear"
+
+
+def test_each_repetition_of_a_card_says_its_own_reason() -> None:
+    step = "10 degrees straighter than other repetitions of this set"
+    within = _flag("elbow-lockout", 5).model_copy(update={"measured": 3.0, "reason": step})
+    (card,) = groups(_report(_flag("elbow-lockout", 3), within), PRESS, "flag")
+    assert [step in line for line in shown_card(card, {}, Room(()))["numbers"][-2:]] == [False, True]

@@ -93,7 +93,10 @@ def test_a_lockout_is_watched_sooner_than_other_faults() -> None:
 def test_a_lockout_told_within_the_limit_says_why() -> None:
     found = Measurement(rep=1, value=170.0, uncertainty=13.0, unit="deg", time_s=1.0)
     limb = LimbEnd(joint="elbow", change=9.0)
-    assert weighed(replace(found, limb=limb), None, 172.0)[1] == "9 degrees straighter than most of this set"
+    assert (
+        weighed(replace(found, limb=limb), None, 172.0)[1]
+        == "9 degrees straighter than other repetitions of this set"
+    )
     assert weighed(replace(found, limb=limb, value=175.0), None, 172.0)[1] == ""
 
 

@@ -58,7 +58,15 @@ def test_where_half_of_a_set_is_locked_out_each_of_them_stands_out():
 
 
 @pytest.mark.parametrize(
-    ("change", "said"), [(8.4, "8 degrees straighter than most of this set"), (0.6, ""), (None, "")]
+    ("change", "said"),
+    [(8.4, "8 degrees straighter than other repetitions of this set"), (0.6, ""), (None, "")],
 )
 def test_at_an_angle_within_the_limit_the_set_is_what_speaks_of_a_lockout(change: float | None, said: str):
     assert why_below_the_limit(LimbEnd(joint="elbow", change=change)) == said
+    assert why_below_the_limit(LimbEnd(joint="knee", change=change)) == ""
+
+
+@pytest.mark.parametrize("half", [6.0, 10.0, 20.0])
+def test_beyond_the_limit_nothing_is_called_clear(half: float):
+    for values in ([174] * 6, [179, 179, 179, 179, 179, 175], [182, 182, 182, 182, 182, 177]):
+        assert min(probabilities(values, half=half)) >= WATCH_FROM

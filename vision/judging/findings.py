@@ -4,7 +4,8 @@ Where the interval decides, a value is a flag when its one-sided bound of certai
 (``shared/faults.toml``) still lies beyond the limit, watch when the value does, clear otherwise, and
 cannot-tell when it is less sure than the check allows, or nothing was measured. Where there is more to
 weigh, the probability of the fault decides: flag from ``FLAG_PROBABILITY``, watch from
-``WATCH_PROBABILITY``; a question, and a fact of the set that is no fault, is a watch at most.
+``WATCH_PROBABILITY`` (a lockout from ``WATCH_FROM``); a question, and a fact of the set that is no fault,
+is a watch at most.
 """
 
 from __future__ import annotations
@@ -184,7 +185,7 @@ def judge(
     if not found.uncertainty <= max_uncertainty and not decided:
         return "cannot-tell"
     if p is not None:
-        watch_from = WATCH_PROBABILITY if found.limb is None else WATCH_FROM
+        watch_from = WATCH_FROM if found.limb and found.limb.change is not None else WATCH_PROBABILITY
         return "flag" if flagged else "watch" if p >= watch_from else "clear"
     past = beyond(found.value, *spec.limit.resolved(in_cm))
     if past > 0 and past >= ONE_SIDED * found.uncertainty and not at_most_watch:
