@@ -15,6 +15,7 @@ from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
 from vision.judging.evidence import LimbEnd, Measurement, Stricter
 from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, judge, judge_reps, weighed
+from vision.judging.lockout import STRAIGHTER
 from vision.measuring import uncertainty
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
@@ -93,10 +94,7 @@ def test_a_lockout_is_watched_sooner_than_other_faults() -> None:
 def test_a_lockout_told_within_the_limit_says_why() -> None:
     found = Measurement(rep=1, value=170.0, uncertainty=13.0, unit="deg", time_s=1.0)
     limb = LimbEnd(joint="elbow", change=9.0)
-    assert (
-        weighed(replace(found, limb=limb), None, 172.0)[1]
-        == "9 degrees straighter than other repetitions of this set"
-    )
+    assert weighed(replace(found, limb=limb), None, 172.0)[1] == STRAIGHTER.format(degrees=9)
     assert weighed(replace(found, limb=limb, value=175.0), None, 172.0)[1] == ""
 
 

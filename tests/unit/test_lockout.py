@@ -6,7 +6,7 @@ import pytest
 
 from vision.judging.checks.ends import _limb
 from vision.judging.evidence import LimbEnd, Measurement
-from vision.judging.lockout import WATCH_FROM, lockout_probability, why_below_the_limit
+from vision.judging.lockout import STRAIGHTER, WATCH_FROM, lockout_probability, why_below_the_limit
 
 
 def probabilities(values, half=6.0, limit=172.0):
@@ -59,7 +59,7 @@ def test_where_half_of_a_set_is_locked_out_each_of_them_stands_out():
 
 @pytest.mark.parametrize(
     ("change", "said"),
-    [(8.4, "8 degrees straighter than other repetitions of this set"), (0.6, ""), (None, "")],
+    [(8.4, STRAIGHTER.format(degrees=8)), (0.6, ""), (None, "")],
 )
 def test_at_an_angle_within_the_limit_the_set_is_what_speaks_of_a_lockout(change: float | None, said: str):
     assert why_below_the_limit(LimbEnd(joint="elbow", change=change)) == said

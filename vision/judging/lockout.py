@@ -28,7 +28,9 @@ WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
 SURE = 0.9
 JOINTS = tuple(WEIGHTS)
-STRAIGHTER = "{degrees} degrees straighter than other repetitions of this set"
+STRAIGHTER = (
+    "{degrees} degrees straighter than other repetitions of this set (near straight, an elbow reads too bent)"
+)
 
 
 def lockout_probability(end: LimbEnd, beyond_deg: float, uncertainty: float) -> float:
