@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -56,7 +57,7 @@ class Context:
         """Whether lengths are in centimetres, else in trunk lengths."""
         return self.track.cm_per_px is not None
 
-    @property
+    @cached_property
     def learnt(self) -> Learnt:
         """How sure the measures are: times and ranges by where the camera stands and how far away."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))

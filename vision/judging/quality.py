@@ -183,8 +183,9 @@ def _away_and_unseen(
     away = [[n for n in needed if _out_share(subject, n[1], *span, track) > most] for span in spans]
     unseen = [[n for n in needed if _unknown_share(track, n[1], *span) > most] for span in spans]
     if reps is not None:
+        lost = _lost(track)
         unseen = [
-            list(needed) if _lost_at_an_end(track, *s) else u for u, s in zip(unseen, spans, strict=True)
+            list(needed) if _lost_beside(lost, track, *s) else u for u, s in zip(unseen, spans, strict=True)
         ]
     return away, unseen
 
@@ -239,9 +240,14 @@ def _unknown_share(track: Track, name: str, start: float, end: float) -> float:
     return float(np.isnan(track.xy(name)[inside, 0]).mean())
 
 
-def _lost_at_an_end(track: Track, start: float, end: float) -> bool:
+def _lost(track: Track) -> np.ndarray:
+    """At which moments (T,) the near hip and shoulder are not known."""
+    hip, shoulder = (track.xy(f"{track.near}_{part}")[:, 0] for part in ("hip", "shoulder"))
+    return np.asarray(np.isnan(hip) & np.isnan(shoulder))
+
+
+def _lost_beside(lost: np.ndarray, track: Track, start: float, end: float) -> bool:
     """Whether the person was mostly lost beside a repetition, so that nobody knows how far it went."""
-    trunk = [np.isnan(track.xy(f"{track.near}_{part}")[:, 0]) for part in ("hip", "shoulder")]
     beside = (start - END_SEEN_S, start), (end, end + END_SEEN_S)
     around = [within(track.time_s, *span) for span in beside]
-    return any((trunk[0] & trunk[1])[part].sum() * 2 > part.stop - part.start for part in around)
+    return any(lost[part].sum() * 2 > part.stop - part.start for part in around)
