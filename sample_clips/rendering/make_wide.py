@@ -3,8 +3,9 @@
 python -m sample_clips.rendering.make_wide --out FOLDER [--each 40]
 
 The bench has few people, who all move their arms on one path: what is learnt from it alone does not carry
-to others. Here nearly every number is drawn anew for every clip, and each repetition ends elsewhere. The
-motion is quick, since only single moments are learnt from; the same numbers give the same files.
+to others. Here nearly every number is drawn anew for every clip; each repetition ends elsewhere, and in some
+of a fly's the elbows are bent further. The motion is quick, since only single moments are learnt from; the
+same numbers give the same files.
 """
 
 from __future__ import annotations
@@ -62,10 +63,15 @@ def _rep(rng, exercise, elbow):
     }
     if exercise in FLIES:
         rep |= {
-            "elbow_deg": drawn.between(rng, elbow - 6.0, elbow + 6.0),
+            "elbow_deg": round(drawn.between(rng, elbow - 6.0, elbow + 6.0) - _bent(rng), 2),
             "arm_elevation_deg": drawn.between(rng, -20.0, 10.0),
         }
     return rep
+
+
+def _bent(rng):
+    """Degrees by which the elbows are bent further in this repetition: in two of five."""
+    return drawn.between(rng, 15.0, 60.0) if rng.random() < 0.4 else 0.0
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ from vision.judging.check import CHECKS, Context
 from vision.judging.evidence import LimbEnd, Measurement, Stricter
 from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, judge, judge_reps, weighed
 from vision.judging.lockout import STRAIGHTER
+from vision.judging.proven import Least
 from vision.measuring import uncertainty
 from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
@@ -247,6 +248,14 @@ def test_a_phase_seen_from_far_off_its_view_is_told_less_sure(monkeypatch: pytes
     usual = {f.uncertainty for f in findings(near, "too-fast")}
     monkeypatch.setattr(uncertainty, "off_deg", lambda track: 32.0)
     assert min(f.uncertainty for f in findings(far, "too-fast")) > max(usual)
+
+
+def test_a_short_phase_is_told_surer_but_no_surer_than_was_proved() -> None:
+    ctx = context(SetTruth((RepTruth(lift_s=0.6), *(RepTruth(lift_s=2.0, lower_s=2.0),) * 7)))
+    first, second, *_ = (f.uncertainty for f in findings(ctx, "too-fast"))
+    assert second == pytest.approx(ctx.learnt.duration_s) and first == pytest.approx(0.6 * second)
+    proved = replace(ctx, least=Least(phase_s=0.9 * second))
+    assert [f.uncertainty for f in findings(proved, "too-fast")][:2] == pytest.approx([0.9 * second, second])
 
 
 @pytest.mark.parametrize("check", ["too-fast", "short-range"])

@@ -201,6 +201,18 @@ def test_reaching_for_the_handles_is_no_part_of_the_first_and_last_repetition(de
     assert found.reps[0].range_share == pytest.approx(1.0, abs=0.1)
 
 
+@pytest.mark.parametrize("quick_s", [1.1, 1.4])
+def test_a_quick_last_repetition_of_an_uneven_set_after_which_the_legs_hang_is_counted(quick_s):
+    """One that takes as long as another of the set is no reaching, though the limb goes on past the end."""
+    quick = RepTruth(quick_s, 0.2, quick_s)
+    slow = RepTruth(3.0, 0.2, 4.0)
+    drive = drive_signal(truth := SetTruth((slow, quick, slow, slow, slow, quick), after_s=4.0), 0.3)
+    *_, end = truth.bounds()[-1]
+    hanging = 0.15 * np.ptp(drive.values) * np.clip((drive.time_s - end) / 0.5, 0.0, 1.0)
+    found = find_reps(signal_of(drive.time_s, drive.values - hanging), "rising")
+    assert found is not None and len(found.full) == 6
+
+
 def test_a_last_lift_that_never_comes_back_down_is_no_repetition():
     truth = SetTruth((RepTruth(),) * 6, after_s=4.0)
     drive = drive_signal(truth, 0.3)

@@ -47,6 +47,8 @@ FURTHER_SHARE = 0.6
 #: At the set's edges a movement is no repetition when it takes less than this share of the usual time
 #: and misses the usual ends by more than this share of the range.
 QUICK_SHARE = 0.65
+#: Nor is it quick that takes this share of the quickest repetition inside the set.
+AS_QUICK = 0.7
 TIGHT_ENDS = 0.12
 #: An end's angle is the median over this many seconds before and after its moment.
 END_S = 0.12
@@ -109,8 +111,7 @@ def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cy
     # Above the group's half way: in the upper half of its own range who goes further would seem quick.
     level = half_way(group)
     widths = np.array([width_of(c, load, level) for c in group])
-    usual_width = float(np.median(widths[widths >= 0.4 * widths.max()]))
-    quick = widths < QUICK_SHARE * usual_width
+    quick = widths < _slow_width(widths)
     low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
     high = float(np.median([c.high for c in group]))
     off = [max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group]
@@ -118,6 +119,16 @@ def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cy
     strange[-1] |= group[-1].next_low - low > SAME_ENDS * usual
     kept = np.flatnonzero(~strange)
     return group[kept[0] : kept[-1] + 1] if len(kept) else []
+
+
+def _slow_width(widths: Floats) -> float:
+    """The width (samples) from which a movement at the edges of a set is no quicker than a repetition.
+
+    widths: those of the set's; where it is uneven, none is quick that takes as long as another one inside.
+    """
+    usual = QUICK_SHARE * float(np.median(widths[widths >= 0.4 * widths.max()]))
+    inside = widths[1:-1]
+    return min(usual, AS_QUICK * float(inside.min())) if len(inside) else usual
 
 
 def _with_edges(
@@ -130,13 +141,13 @@ def _with_edges(
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
     level = half_way(group)
-    width = float(np.median([width_of(c, load, level) for c in group]))
+    slow_width = _slow_width(np.array([width_of(c, load, level) for c in group]))
 
     def belongs(c: Cycle, outer: float, inner: float) -> bool:
         reach = SAME_ENDS * usual
         past_low = outer < low and abs(c.high - high) <= reach
         past_high = abs(outer - low) <= reach and 0.0 < c.high - high <= FURTHER_SHARE * usual
-        slow = width_of(c, load, level) >= QUICK_SHARE * width
+        slow = width_of(c, load, level) >= slow_width
         return abs(inner - low) <= reach and (past_low or past_high) and slow and is_still(c, stays)
 
     first, last = cycles.index(group[0]), cycles.index(group[-1])
