@@ -121,7 +121,7 @@ def fit(*halves: tuple[Sequence[Moments], float]) -> dict[str, np.ndarray]:
         x, y = np.array([one.rows[m] for one in every]), np.array([one.late[m] for one in every])
         model = GradientBoostingRegressor(min_samples_leaf=SMALLEST_LEAF, **TREES)
         model.fit(x, y, np.array(weight) * len(every))
-        arrays |= {f"{name}_{k}": v for k, v in as_arrays(model, TREES["learning_rate"]).items()}
+        arrays |= {f"{name}_{k}": v for k, v in as_arrays(model).items()}
     return arrays
 
 

@@ -4,7 +4,7 @@ From rendered clips of the tuning part, for each exercise and kind of view: what
 lacked at every moment of the set, by one look at the clip and by the mean of two, each clip one vote.
 How good that is on people who were not learnt from is measured by leaving one body out at a time; the
 errors left at both ends of the repetitions give the stated half-width. Kept is what is least off: nothing,
-what was learnt, or its mean with what the file held before. Deterministic.
+what was learnt, its mean with what the file held before, or that alone. Deterministic.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from shared.exercise import find_exercise
 from vision.judging.options import Options
 from vision.measuring.correction import FOLDER, Correction, correct, load_correction
 from vision.measuring.ends import limb_course
-from vision.measuring.features import family_of, track_features
+from vision.measuring.features import BY_LENGTHS, family_of, track_features
 from vision.measuring.measure import stays
 from vision.measuring.phases import Bounds
 from vision.measuring.signals import view_word
@@ -39,11 +39,14 @@ from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose
 
-TREES = {"n_estimators": 80, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
+TREES = {"n_estimators": 150, "max_depth": 3, "learning_rate": 0.05, "subsample": 0.5, "max_features": 0.4}
+TREES |= {"random_state": 0}
 FEWEST_BODIES = 3
 #: With fewer, an angle that is learnt follows one of them.
 FEWEST_FOR_ANGLE = 7
 WIDE = re.compile(r"-wide-(\d+)$")
+#: What a file held stays unless something else is off by no more than this share of it.
+CLEARLY = 0.9
 #: People are left out in this many groups at most, so that learning from many takes no longer.
 MOST_GROUPS = 10
 #: Learnt from only while the joint moves slower than this, deg/s: the landmarks lag behind a quick limb.
@@ -145,41 +148,38 @@ def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
     parts = [(e.rows[k], (e.true - e.raw)[k], k.sum()) for e in examples if (k := e.known()).any()]
     x, y = np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
     weight = np.concatenate([np.full(n, 1.0 / n) for _, _, n in parts])
-    leaf = max(30, len(y) // 100)
+    leaf = max(30, len(y) // 60)
     model = GradientBoostingRegressor(min_samples_leaf=leaf, **TREES).fit(x, y, weight * len(y))
-    return as_arrays(model, TREES["learning_rate"]) | {
-        "low": x.min(axis=0).astype(np.float32),
-        "high": x.max(axis=0).astype(np.float32),
+    return as_arrays(model) | {
+        "low": x[:, :-BY_LENGTHS].min(axis=0).astype(np.float32),
+        "high": x[:, :-BY_LENGTHS].max(axis=0).astype(np.float32),
     }
 
 
-def as_arrays(model: GradientBoostingRegressor, rate: float) -> dict[str, np.ndarray]:
+def as_arrays(model: GradientBoostingRegressor) -> dict[str, np.ndarray]:
     """A fitted model as the arrays of ``vision.measuring.trees.Trees``."""
-    trees = [_arrays(tree.tree_) for tree in model.estimators_[:, 0]]
+    trees = [_arrays(tree.tree_, model.max_depth) for tree in model.estimators_[:, 0]]
     feature, threshold, leaf = (np.array(part) for part in zip(*trees, strict=True))
     return {
         "feature": feature.astype(np.int8),
         "threshold": threshold.astype(np.float32),
-        "leaf": (leaf * rate).astype(np.float32),
+        "leaf": (leaf * model.learning_rate).astype(np.float32),
         "base": np.array(float(model.init_.constant_[0, 0])),
     }
 
 
-def _arrays(tree: Any) -> tuple[list[int], list[float], list[float]]:
-    """Splits and leaves of one tree of depth two; a missing split sends everything left."""
-    value = tree.value[:, 0, 0].tolist()
-    feature, threshold, leaf = [0, 0, 0], [np.inf, np.inf, np.inf], [value[0]] * 4
-    if tree.children_left[0] < 0:
-        return feature, threshold, leaf
-    feature[0], threshold[0] = int(tree.feature[0]), float(tree.threshold[0])
-    for i, child in enumerate((tree.children_left[0], tree.children_right[0])):
-        left, right = tree.children_left[child], tree.children_right[child]
-        if left < 0:
-            leaf[2 * i] = leaf[2 * i + 1] = value[child]
-            continue
-        feature[1 + i], threshold[1 + i] = int(tree.feature[child]), float(tree.threshold[child])
-        leaf[2 * i], leaf[2 * i + 1] = value[left], value[right]
-    return feature, threshold, leaf
+def _arrays(tree: Any, depth: int) -> tuple[list[int], list[float], list[float]]:
+    """Splits, level by level, and leaves of one tree; where it ends early everything goes left."""
+    feature, threshold, nodes = [], [], [0]
+    for _ in range(depth):
+        below = []
+        for node in nodes:
+            ends = tree.children_left[node] < 0
+            feature.append(0 if ends else int(tree.feature[node]))
+            threshold.append(np.inf if ends else float(tree.threshold[node]))
+            below += [node, node] if ends else [tree.children_left[node], tree.children_right[node]]
+        nodes = below
+    return feature, threshold, tree.value[nodes, 0, 0].tolist()
 
 
 def left_out(examples: Sequence[Example]) -> list[np.ndarray]:
@@ -221,8 +221,8 @@ def main() -> None:
 
 
 def learn(exercise: str, view: str, examples: Sequence[Example]) -> str:
-    """Write what is least off on bodies left out, of three: nothing, what was learnt, its mean with what the
-    file held; returns how far off each was.
+    """Write what is least off on bodies left out: nothing, what was learnt, or its mean with what the file
+    held, which stays as it is where none of these is clearly nearer; returns how far off each was.
     """
     before, place = load_correction(exercise, view), FOLDER / f"{exercise}-{view}.npz"
     ways = {"raw": [e.raw for e in examples]}
@@ -231,12 +231,14 @@ def learn(exercise: str, view: str, examples: Sequence[Example]) -> str:
         if before is not None:
             held = [e.raw + before.trees.predict(e.rows) for e in examples]
             ways["learnt and held"] = [(a + b) / 2 for a, b in zip(ways["learnt"], held, strict=True)]
+            ways["held"] = held
     errors = {
         way: [e.end_errors(a) for e, a in zip(examples, angles, strict=True)] for way, angles in ways.items()
     }
-    best = min(errors, key=lambda way: _mean(errors[way]))
-    place.unlink(missing_ok=True)
-    if best != "raw":
+    best = min(errors, key=lambda way: _mean(errors[way]) * (CLEARLY if way == "held" else 1.0))
+    if best == "raw":
+        place.unlink(missing_ok=True)
+    elif best != "held":
         arrays = fit(examples)
         if best == "learnt and held" and before is not None:
             arrays = joined(arrays, before)
@@ -248,7 +250,9 @@ def learn(exercise: str, view: str, examples: Sequence[Example]) -> str:
 
 def joined(arrays: dict[str, np.ndarray], before: Correction) -> dict[str, np.ndarray]:
     """The mean of two corrections, as one; it spans what either has seen."""
-    trees = before.trees
+    trees, depth = before.trees, Trees.of(arrays).depth
+    if trees.depth < depth:
+        trees = _deeper(trees, depth)
     return {
         "feature": np.concatenate([arrays["feature"], trees.feature.astype(np.int8)]),
         "threshold": np.concatenate([arrays["threshold"], trees.threshold.astype(np.float32)]),
@@ -257,6 +261,17 @@ def joined(arrays: dict[str, np.ndarray], before: Correction) -> dict[str, np.nd
         "low": np.minimum(arrays["low"], before.low.astype(np.float32)),
         "high": np.maximum(arrays["high"], before.high.astype(np.float32)),
     }
+
+
+def _deeper(trees: Trees, depth: int) -> Trees:
+    """The same trees with splits below their leaves, at which everything goes left."""
+    more = 2**depth - 1 - trees.feature.shape[1]
+    return Trees(
+        feature=np.pad(trees.feature, ((0, 0), (0, more))),
+        threshold=np.pad(trees.threshold, ((0, 0), (0, more)), constant_values=np.inf),
+        leaf=np.repeat(trees.leaf, 2 ** (depth - trees.depth), axis=1),
+        base=trees.base,
+    )
 
 
 def _said(what: str, errors: Sequence[np.ndarray]) -> str:

@@ -12,7 +12,7 @@ from tests.people import CLIP, landmarks, seated
 from vision.judging.bind import bind
 from vision.judging.options import Options
 from vision.measuring.correction import FOLDER, Correction, correct, load_correction
-from vision.measuring.features import family_of, track_features
+from vision.measuring.features import BY_LENGTHS, family_of, track_features
 from vision.measuring.learnt import load_learnt
 from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
@@ -33,10 +33,10 @@ def test_every_learnt_file_is_small_whole_and_of_an_exercise(path):
     exercise, view = path.stem.rsplit("-", 1)
     assert exercise in exercise_names()
     correction = load_correction(exercise, view)
-    assert path.stat().st_size < 10_000
+    assert path.stat().st_size < 30_000
     trees = correction.trees
-    assert trees.feature.shape == trees.threshold.shape == (len(trees.leaf), 3)
-    assert 0 <= trees.feature.min() <= trees.feature.max() < len(correction.low)
+    assert trees.feature.shape == trees.threshold.shape == (len(trees.leaf), 2**trees.depth - 1)
+    assert 0 <= trees.feature.min() <= trees.feature.max() < len(correction.low) + BY_LENGTHS
     assert np.isfinite(trees.leaf).all() and (correction.low <= correction.high).all()
     assert 1.0 < correction.half_deg < 45.0
 
@@ -52,6 +52,25 @@ def test_a_tree_goes_left_at_and_under_its_threshold():
     rows = np.array([[0.0, 1.0], [-1.0, 1.5], [0.5, 2.0], [0.5, 2.5], [np.nan, 0.0]])
     assert np.array_equal(trees.predict(rows), [11.0, 12.0, 13.0, 14.0, np.nan], equal_nan=True)
     assert one.outside(np.array([[0.5, 0.5], [0.5, 1.4], [np.nan, 0.5]])).tolist() == [False, True, False]
+
+
+def test_deeper_trees_ask_level_by_level():
+    trees = Trees(
+        feature=np.array([[0, 1, 1, 0, 0, 0, 2]]),
+        threshold=np.array([[0.0, 0.0, 0.0, -5.0, 0.0, 0.0, 7.0]]),
+        leaf=np.arange(8.0)[None],
+        base=0.0,
+    )
+    rows = np.array([[-6.0, -1.0, 0.0], [-1.0, -1.0, 0.0], [1.0, 1.0, 7.0], [1.0, 1.0, 8.0]])
+    assert trees.depth == 3 and trees.predict(rows).tolist() == [0.0, 1.0, 6.0, 7.0]
+
+
+def test_the_lengths_of_a_limb_tell_its_joint_where_it_keeps_to_the_pictures_plane():
+    rows = track_features(track_of(seated(KNEE)), "leg", KNEE)
+    reach, shares, longest, angle = rows[:, -BY_LENGTHS], rows[:, -7:-4], rows[:, -4:-1], 90.0 * rows[:, -1]
+    assert np.allclose(reach, shares[:, 0] * longest[:, 0])
+    assert shares.max() <= 1.1
+    assert np.abs(angle - KNEE).max() < 6.0, "the thigh and shank of these people keep their lengths"
 
 
 def test_the_drive_is_corrected_and_the_raw_angle_kept_beside_it():

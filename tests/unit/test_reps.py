@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
+from vision.measuring.filters import butterworth
 from vision.measuring.reps import find_reps
 from vision.measuring.turns import turning_points
 
@@ -211,6 +212,21 @@ def test_a_quick_last_repetition_of_an_uneven_set_after_which_the_legs_hang_is_c
     hanging = 0.15 * np.ptp(drive.values) * np.clip((drive.time_s - end) / 0.5, 0.0, 1.0)
     found = find_reps(signal_of(drive.time_s, drive.values - hanging), "rising")
     assert found is not None and len(found.full) == 6
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_whatever_the_drive_does_no_moment_comes_before_the_one_ahead_of_it(seed):
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0, 40, 1 / 30)
+    rough = butterworth(rng.normal(size=len(time_s)), 30.0, rng.uniform(0.5, 4.0))
+    told = []
+
+    def keep(bounds, load, time_s):
+        told.extend(bounds)
+        return bounds
+
+    find_reps(signal_of(time_s, 120.0 + 150.0 * rough), "rising", min_range=10.0, correct=keep)
+    assert len(told) > 3 and np.diff(np.ravel(told)).min() >= 0.0
 
 
 def test_a_last_lift_that_never_comes_back_down_is_no_repetition():

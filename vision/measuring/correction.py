@@ -34,8 +34,9 @@ CUTOFF_HZ = 2.0
 
 @dataclass(frozen=True)
 class Correction:
-    """trees: degrees to add; low, high (F,): range of the learnt features; half_deg: half-width of the
-    90 % interval of the corrected angle at both ends.
+    """trees: degrees to add; low, high (K,): range of the learnt features but for what a limb's lengths
+    tell (``features.BY_LENGTHS``); half_deg: half-width of the 90 % interval of the corrected angle at both
+    ends.
     """
 
     trees: Trees
@@ -45,7 +46,7 @@ class Correction:
 
     def outside(self, rows: Floats) -> np.ndarray:
         """Which rows lie outside what was learnt; unknown rows do not."""
-        margin = OUTSIDE_MARGIN * (self.high - self.low)
+        rows, margin = rows[:, : len(self.low)], OUTSIDE_MARGIN * (self.high - self.low)
         with np.errstate(invalid="ignore"):
             return np.asarray(((rows < self.low - margin) | (rows > self.high + margin)).any(axis=1))
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from shared.domain import Floats, Track
 from shared.keypoints import INDEX
-from vision.measuring.phases import Bounds, boundaries
+from vision.measuring.phases import Bounds, boundaries, in_order
 
 #: What moves in each family of movements, and from where its place is taken.
 MOVES = {
@@ -98,7 +98,7 @@ def told_by_limb(
         highest = _extreme(-fine, time_s, from_s=up, to_s=back)
         extremes.append((down, highest, _extreme(fine, time_s, from_s=back, to_s=after)))
     floor = float(np.median([fine[[down, last]] for down, _, last in extremes]))
-    return [boundaries(fine, time_s, *ends, floor=floor) for ends in extremes], fine
+    return in_order([boundaries(fine, time_s, *ends, floor=floor) for ends in extremes]), fine
 
 
 def _with_neighbours(found: Sequence[Bounds]) -> list[tuple[float, Bounds, float]]:

@@ -22,6 +22,11 @@ CHAINS: dict[str, tuple[str, str, str]] = {
     "arm": ("shoulder", "elbow", "wrist"),
 }
 
+#: So many features, the last, are what a limb's lengths tell: nearly the same throughout a set.
+BY_LENGTHS = 8
+#: A limb or segment is as long as it seems in all but so many of a hundred moments.
+LONGEST_PERCENTILE = 95
+
 
 def family_of(exercise: Exercise) -> str:
     """Which limb an exercise drives: leg or arm."""
@@ -37,14 +42,15 @@ def track_features(track: Track, family: str, raw: Floats) -> Floats:
     flip = np.array([track.facing or (1 if track.near == "right" else -1), 1.0]) / track.trunk_px
     yaw = np.radians(abs(track.view.yaw_deg))
     columns = [raw[:, None] / 90.0, np.tile([np.sin(yaw), np.cos(yaw)], (len(raw), 1))]
-    columns += _limb(track, track.near, family=family, flip=flip)
+    near = _limb(track, track.near, family=family, flip=flip)
+    columns += near
     columns.append((track.xy(f"{track.near}_shoulder") - track.xy(f"{track.near}_hip")) * flip)
     if abs(abs(track.view.yaw_deg) - 90.0) > 45.0:
         far: Side = "right" if track.near == "left" else "left"
         columns += _limb(track, far, family=family, flip=flip)
         for part in (CHAINS[family][0], CHAINS[family][2]):
             columns.append((track.xy(of_side(part, far)) - track.xy(of_side(part, track.near))) * flip)
-    return np.concatenate(columns, axis=1)
+    return np.concatenate([*columns, _by_lengths(*near[:2])], axis=1)
 
 
 def _limb(track: Track, side: Side, family: str, flip: Floats) -> list[Floats]:
@@ -54,3 +60,20 @@ def _limb(track: Track, side: Side, family: str, flip: Floats) -> list[Floats]:
     lengths = [np.linalg.norm(segment, axis=1, keepdims=True) for segment in segments]
     world = included_angle(*(track.world_m[:, INDEX[name]] for name in names))
     return [*segments, *lengths, world[:, None] / 90.0]
+
+
+def _by_lengths(upper: Floats, lower: Floats) -> Floats:
+    """How far a limb reaches and what its lengths tell of its joint, both segments (T, 2) given: (T, 8).
+
+    The reach, it and each segment over the longest that they were seen, these, and the included angle over
+    90 degrees that such a limb has with such a reach in the picture's plane (law of cosines).
+    """
+    seen = np.column_stack([np.linalg.norm(part, axis=1) for part in (upper + lower, upper, lower)])
+    known = ~np.isnan(seen).any(axis=1)
+    if not known.any():
+        return np.full((len(seen), BY_LENGTHS), np.nan)
+    longest = np.percentile(seen[known], LONGEST_PERCENTILE, axis=0)
+    _, a, b = longest
+    cosine = (a**2 + b**2 - np.minimum(seen[:, 0], a + b) ** 2) / (2 * a * b)
+    angle = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return np.column_stack([seen[:, 0], seen / longest, np.tile(longest, (len(seen), 1)), angle / 90.0])

@@ -20,7 +20,7 @@ from shared.domain import Floats, Track
 from shared.exercise import Exercise
 from vision.measuring.ends import limb_course, told_by_limb
 from vision.measuring.features import family_of
-from vision.measuring.phases import Bounds
+from vision.measuring.phases import Bounds, in_order
 from vision.measuring.trees import Trees
 
 FOLDER = Path(__file__).parents[1] / "data"
@@ -80,7 +80,7 @@ def phase_correction_by(trees: Sequence[Trees]) -> PhaseCorrection:
             ]
             most = _most(one)
             moved.append(np.array(one) - np.clip(late, -most, most))
-        return _in_order(moved)
+        return in_order(moved)
 
     return correct
 
@@ -135,9 +135,3 @@ def moment_features(
             [(crossed[3] - crossed[2]) / phase_s],
         ]
     )
-
-
-def _in_order(moved: Sequence[Floats]) -> list[Bounds]:
-    """Bounds of which none comes before the one ahead of it, within a repetition and from one to the next."""
-    flat = np.maximum.accumulate(np.concatenate(moved)) if len(moved) else np.empty(0)
-    return [(float(a), float(b), float(c), float(d)) for a, b, c, d in flat.reshape(-1, 4)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from shared.domain import Floats
@@ -31,6 +33,12 @@ def boundaries(
     end, lower = phase_bounds(back, time_s, low=n - next_down, high=n - top, floor=floor)
     mirror = float(time_s[0] + time_s[-1])
     return start, turn, max(turn, mirror - lower), mirror - end
+
+
+def in_order(bounds: Sequence[Bounds] | Sequence[Floats]) -> list[Bounds]:
+    """Bounds of which none comes before the one ahead of it, within a repetition and from one to the next."""
+    flat = np.maximum.accumulate(np.concatenate(bounds)) if len(bounds) else np.empty(0)
+    return [(float(a), float(b), float(c), float(d)) for a, b, c, d in flat.reshape(-1, 4)]
 
 
 def phase_bounds(

@@ -30,7 +30,7 @@ from vision.measuring.cycles import (
     width_of,
 )
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
-from vision.measuring.phases import boundaries
+from vision.measuring.phases import boundaries, in_order
 from vision.measuring.turns import turned, turning_points
 
 #: Share of the usual range from which a repetition is full, and from which it is listed at all.
@@ -207,10 +207,12 @@ def _rep_set(
     correct: PhaseCorrection,
 ) -> RepSet:
     floor = floor_of(listed)
-    found = [
-        boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down, floor=floor)
-        for c in listed
-    ]
+    found = in_order(
+        [
+            boundaries(load, drive.time_s, down=c.down, top=c.top, next_down=c.next_down, floor=floor)
+            for c in listed
+        ]
+    )
     bounds = correct(found, load, drive.time_s)
     travels = travels_of(listed, floor - REACH_SHARE * usual)
     whole = travels[[c.range >= FULL_SHARE * usual for c in listed]]

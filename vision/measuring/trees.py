@@ -1,4 +1,4 @@
-"""Boosted trees of depth two, as arrays: small enough to keep in the repository, quick to run."""
+"""Boosted trees of one depth, as arrays: small enough to keep in the repository, quick to run."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from shared.domain import Floats
 
 @dataclass(frozen=True)
 class Trees:
-    """The sum of N trees over F features.
+    """The sum of N trees of depth D over F features.
 
-    feature, threshold (N, 3): root, left and right split; at or under a threshold goes left.
-    leaf (N, 4): what each leaf adds; base: what is added to every row.
+    feature, threshold (N, 2**D - 1): the splits, level by level from the root; at or under a threshold goes
+    left. leaf (N, 2**D): what each leaf adds, from the left; base: what is added to every row.
     """
 
     feature: np.ndarray
@@ -32,10 +32,17 @@ class Trees:
             part["leaf"].astype(float), float(part["base"]),
         )  # fmt: skip
 
+    @property
+    def depth(self) -> int:
+        """Splits from the root to a leaf."""
+        return int(np.log2(self.leaf.shape[1]))
+
     def predict(self, rows: Floats) -> Floats:
         """The sum (T,) for feature rows (T, F); NaN where a feature is not known."""
-        rows = rows.astype(np.float32)
-        side = [rows[:, self.feature[:, i]] > self.threshold[:, i] for i in range(3)]
-        index = np.where(side[0], 2 + side[2], 0 + side[1]).astype(int)
-        total = self.base + self.leaf[np.arange(len(self.leaf)), index].sum(axis=1)
+        rows, tree = rows.astype(np.float32), np.arange(len(self.leaf))
+        split = np.zeros((len(rows), len(tree)), dtype=int)
+        for _ in range(self.depth):
+            asked = np.take_along_axis(rows, self.feature[tree, split], axis=1)
+            split = 2 * split + 1 + (asked > self.threshold[tree, split])
+        total = self.base + self.leaf[tree, split - self.feature.shape[1]].sum(axis=1)
         return np.where(np.isnan(rows).any(axis=1), np.nan, total)
