@@ -223,15 +223,18 @@ def main() -> None:
 def learn(exercise: str, view: str, examples: Sequence[Example]) -> str:
     """Write what is least off on bodies left out: nothing, what was learnt, or its mean with what the file
     held, which stays as it is where none of these is clearly nearer; returns how far off each was.
+
+    What the file held is taken as it is, also on people whom it may have learnt from.
     """
     before, place = load_correction(exercise, view), FOLDER / f"{exercise}-{view}.npz"
     ways = {"raw": [e.raw for e in examples]}
+    if before is not None:
+        ways["held"] = [e.raw + before.trees.predict(e.rows) for e in examples]
     if len({e.body for e in examples}) >= FEWEST_FOR_ANGLE:
         ways["learnt"] = left_out(examples)
         if before is not None:
-            held = [e.raw + before.trees.predict(e.rows) for e in examples]
-            ways["learnt and held"] = [(a + b) / 2 for a, b in zip(ways["learnt"], held, strict=True)]
-            ways["held"] = held
+            both = zip(ways["learnt"], ways["held"], strict=True)
+            ways["learnt and held"] = [(a + b) / 2 for a, b in both]
     errors = {
         way: [e.end_errors(a) for e, a in zip(examples, angles, strict=True)] for way, angles in ways.items()
     }

@@ -18,6 +18,7 @@ from sample_clips.measure import measure_clip
 from sample_clips.rendered import truth_of
 from shared.exercise import find_exercise
 from vision.judging.checks.ends import FEWEST_OTHERS, less_straight
+from vision.judging.lockout import SURE, WATCH_FROM
 
 LIMIT_DEG = 172.0
 #: A knee is told by its angle alone, an elbow by how far it goes beyond the set's less straight ends as well.
@@ -54,7 +55,7 @@ def main() -> None:
         weights = " ".join(f"{weight:.3f}" for weight in model.coef_[0] / 5.0)
         print(f"{joint}: {len(y)} ends, {y.sum()} locked: {model.intercept_[0]:.2f} {weights}")
         p = model.predict_proba(x / 5.0)[:, 1]
-        for level in (0.9, 0.3):
+        for level in (SURE, WATCH_FROM):
             right, wrong = (int(np.count_nonzero(p[y == locked] >= level)) for locked in (1, 0))
             print(f"  at {level}: {right} right, {wrong} wrong")
 

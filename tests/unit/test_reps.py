@@ -214,6 +214,15 @@ def test_a_quick_last_repetition_of_an_uneven_set_after_which_the_legs_hang_is_c
     assert found is not None and len(found.full) == 6
 
 
+@pytest.mark.parametrize("after", [False, True])
+def test_two_quick_reaches_beside_a_set_do_not_vouch_for_each_other(after):
+    reps = (RepTruth(3.0, 0.2, 3.0),) * 6
+    reaches = (RepTruth(0.6, 0.0, 0.6, rest_s=0.3, share=0.8),) * 2
+    drive = drive_signal(SetTruth(reps + reaches if after else reaches + reps), 0.3)
+    found = find_reps(drive, "rising")
+    assert found is not None and len(found.full) == 6
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_whatever_the_drive_does_no_moment_comes_before_the_one_ahead_of_it(seed):
     rng = np.random.default_rng(seed)

@@ -21,7 +21,7 @@ from vision.judging.evidence import Answer
 from vision.judging.proven import AS_LEARNT, Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
-from vision.measuring.uncertainty import phase_half_s, sharpness, smallness
+from vision.measuring.uncertainty import phase_half_s, short_phase_share, smallness
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2
@@ -67,9 +67,10 @@ class Context:
         }
         return learnt.model_copy(update=seen)
 
-    def phase_half_s(self, seconds: float) -> float:
+    def half_of_phase_s(self, seconds: float) -> float:
         """Half-width of a lift or lower that took so long, s; never less than was proved."""
-        return max(self.learnt.duration_s * sharpness(seconds), self.least.phase_s)
+        own = load_learnt(self.exercise.name).duration_s * short_phase_share(seconds)
+        return phase_half_s(max(own, self.least.phase_s), self.track)
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""

@@ -19,12 +19,12 @@ from vision.judging.evidence import LimbEnd
 from vision.measuring.uncertainty import Z90
 
 #: Intercept, per degree beyond the limit, per degree beyond the set's less straight ends (not for a knee).
-WEIGHTS = {"knee": (0.76, 0.70, 0.0), "elbow": (0.50, 0.273, 0.212)}
+WEIGHTS = {"knee": (0.76, 0.70, 0.0), "elbow": (-1.47, 0.229, 0.469)}
 #: Half-widths of the 90 % interval of the angle, in degrees, up to which they were learnt; wider, and the
 #: angle says less.
-LEARNT_HALF = {"knee": 6.0, "elbow": 12.5}
+LEARNT_HALF = {"knee": 6.0, "elbow": 21.0}
 #: A lockout is put on watch from this probability on: a missed one costs a joint, a look costs a moment.
-WATCH_FROM = 0.4
+WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
 SURE = 0.9
 JOINTS = tuple(WEIGHTS)

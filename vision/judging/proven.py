@@ -2,7 +2,8 @@
 
 A proof holds for clips like those it came from. Where it shows larger errors than what was learnt on rendered
 sets tells, every interval of a lift's or lower's time, and of the drive's angle at an end, becomes as wide as
-those errors; whatever a check then holds against a limit needs that much more. Smaller errors change nothing.
+those errors; whatever a check then holds against a limit needs that much more. Smaller errors only keep a
+short phase, which is told surer than others, from being told surer than they are.
 """
 
 from __future__ import annotations

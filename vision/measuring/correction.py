@@ -45,7 +45,7 @@ class Correction:
     half_deg: float
 
     def outside(self, rows: Floats) -> np.ndarray:
-        """Which rows lie outside what was learnt; unknown rows do not."""
+        """Which rows lie outside what was learnt, but for the lengths; unknown rows do not."""
         rows, margin = rows[:, : len(self.low)], OUTSIDE_MARGIN * (self.high - self.low)
         with np.errstate(invalid="ignore"):
             return np.asarray(((rows < self.low - margin) | (rows > self.high + margin)).any(axis=1))

@@ -24,7 +24,7 @@ CHAINS: dict[str, tuple[str, str, str]] = {
 
 #: So many features, the last, are what a limb's lengths tell: nearly the same throughout a set.
 BY_LENGTHS = 8
-#: A limb or segment is as long as it seems in all but so many of a hundred moments.
+#: A limb or segment is as long as it seems at most in so many of a hundred moments.
 LONGEST_PERCENTILE = 95
 
 

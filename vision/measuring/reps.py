@@ -47,9 +47,9 @@ FURTHER_SHARE = 0.6
 #: At the set's edges a movement is no repetition when it takes less than this share of the usual time
 #: and misses the usual ends by more than this share of the range.
 QUICK_SHARE = 0.65
-#: Nor is it quick that takes this share of the quickest repetition inside the set.
-AS_QUICK = 0.7
 TIGHT_ENDS = 0.12
+#: Nor is one quick that takes at least this share of the time of the quickest inside the set.
+AS_QUICK = 0.7
 #: An end's angle is the median over this many seconds before and after its moment.
 END_S = 0.12
 #: The stack lies no further than this share of the range below the set's load-down end.
@@ -111,23 +111,24 @@ def _without_reaching(group: list[Cycle], load: Floats, usual: float) -> list[Cy
     # Above the group's half way: in the upper half of its own range who goes further would seem quick.
     level = half_way(group)
     widths = np.array([width_of(c, load, level) for c in group])
-    quick = widths < _slow_width(widths)
     low = float(np.median([(c.low + c.next_low) / 2 for c in group]))
     high = float(np.median([c.high for c in group]))
-    off = [max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group]
-    strange = quick & (np.array(off) > TIGHT_ENDS * usual)
+    off = np.array([max(abs(c.low - low), abs(c.next_low - low), abs(c.high - high)) for c in group])
+    misses = off > TIGHT_ENDS * usual
+    strange = (widths < _slow_width(widths, ~misses)) & misses
     strange[-1] |= group[-1].next_low - low > SAME_ENDS * usual
     kept = np.flatnonzero(~strange)
     return group[kept[0] : kept[-1] + 1] if len(kept) else []
 
 
-def _slow_width(widths: Floats) -> float:
+def _slow_width(widths: Floats, alike: np.ndarray) -> float:
     """The width (samples) from which a movement at the edges of a set is no quicker than a repetition.
 
-    widths: those of the set's; where it is uneven, none is quick that takes as long as another one inside.
+    widths, alike (N,): of the set's movements, and which of them share its ends; where the set is uneven, a
+    movement need not be much slower than the quickest of those inside it.
     """
     usual = QUICK_SHARE * float(np.median(widths[widths >= 0.4 * widths.max()]))
-    inside = widths[1:-1]
+    inside = widths[1:-1][alike[1:-1]]
     return min(usual, AS_QUICK * float(inside.min())) if len(inside) else usual
 
 
@@ -141,7 +142,8 @@ def _with_edges(
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
     level = half_way(group)
-    slow_width = _slow_width(np.array([width_of(c, load, level) for c in group]))
+    widths = np.array([width_of(c, load, level) for c in group])
+    slow_width = _slow_width(widths, np.ones(len(widths), dtype=bool))
 
     def belongs(c: Cycle, outer: float, inner: float) -> bool:
         reach = SAME_ENDS * usual

@@ -40,7 +40,7 @@ class Trees:
     def predict(self, rows: Floats) -> Floats:
         """The sum (T,) for feature rows (T, F); NaN where a feature is not known."""
         rows, tree = rows.astype(np.float32), np.arange(len(self.leaf))
-        split = np.zeros((len(rows), len(tree)), dtype=int)
+        split = np.zeros((len(rows), len(tree)), dtype=np.int16)
         for _ in range(self.depth):
             asked = np.take_along_axis(rows, self.feature[tree, split], axis=1)
             split = 2 * split + 1 + (asked > self.threshold[tree, split])

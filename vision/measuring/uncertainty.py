@@ -71,7 +71,7 @@ def phase_half_s(half_s: float, track: Track) -> float:
     return float(np.hypot(half_s * smallness(track), far))
 
 
-def sharpness(seconds: float) -> float:
+def short_phase_share(seconds: float) -> float:
     """By which share of a phase's half-width one that took so long is told."""
     return min(1.0, max(SHORTEST_SHARE, seconds / SHORT_S))
 

@@ -63,7 +63,7 @@ def phase_duration(ctx: Context, spec: CheckSpec, params: PhaseParams) -> Iterab
         yield Measurement(
             rep=rep.number,
             value=seconds,
-            uncertainty=ctx.phase_half_s(seconds),
+            uncertainty=ctx.half_of_phase_s(seconds),
             unit="s",
             time_s=at_s + seconds / 2,
         )
@@ -81,7 +81,7 @@ def phase_share(ctx: Context, spec: CheckSpec, params: AskedParams) -> Iterable[
         yield Measurement(
             rep=rep.number,
             value=100.0 * seconds / asked_s,
-            uncertainty=100.0 * ctx.phase_half_s(seconds) / asked_s,
+            uncertainty=100.0 * ctx.half_of_phase_s(seconds) / asked_s,
             unit="%",
             time_s=at_s + seconds / 2,
         )
