@@ -8,7 +8,7 @@ import pytest
 from shared.domain import Frame
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
-from vision.seeing.follow import PAINT_GAP_S, without_others
+from vision.seeing.follow import PAINT_GAP_S, pick, without_others
 from vision.seeing.subject import Subject, find_subject
 
 TIME = np.arange(100) / 5.0
@@ -47,3 +47,24 @@ def test_a_picture_without_others_is_passed_on_as_it_is() -> None:
     assert alone is not None
     (frame,) = without_others([Frame(0, 5.0, WHITE)], alone)
     assert frame.image is WHITE
+
+
+def missed_by_the_survey(beside: np.ndarray) -> Subject:
+    """The lifter, seen by the survey in the second half only, and somebody beside the machine."""
+    late = LIFTER.copy()
+    late[:50] = np.nan
+    found = find_subject(landmarks(late, beside, rate_hz=5.0), CLIP)
+    assert found is not None and found.near
+    return found
+
+
+def test_a_lifter_whom_the_survey_missed_for_half_of_the_clip_is_followed() -> None:
+    found = pick(landmarks(LIFTER, rate_hz=5.0), missed_by_the_survey(BYSTANDER))
+    assert not np.isnan(found.image_px[:, 0, 0, 0]).any()
+
+
+def test_somebody_else_in_the_seat_is_not_taken_for_a_lifter_whom_the_survey_missed() -> None:
+    leaning = np.repeat(LIFTER[:1], len(LIFTER), axis=0)
+    leaning[..., 0] += 95.0
+    found = pick(landmarks(leaning, rate_hz=5.0), missed_by_the_survey(leaning))
+    assert np.isnan(found.image_px[:45, 0, 0, 0]).all()

@@ -38,13 +38,11 @@ def test_the_one_who_stays_and_moves_is_the_subject(people):
     found = find_subject(survey(*people), CLIP)
     assert np.allclose(at(found), np.median(torso(LIFTER)[0], axis=0), atol=5.0)
     assert found.near
-    assert found.others == len(people) - 1
 
 
 def test_alone_nobody_else_is_looked_for():
     found = find_subject(survey(LIFTER), CLIP)
     assert not found.near
-    assert found.others == 0
 
 
 def test_nobody_is_none():
@@ -64,7 +62,7 @@ def test_pointing_at_nobody_says_what_to_do():
 
 def test_two_poses_of_one_person_are_one():
     found = find_subject(survey(LIFTER, LIFTER + 6.0), CLIP)
-    assert found.others == 0
+    assert not found.near
 
 
 def test_a_long_absence_is_joined_only_at_the_same_place_and_noted():

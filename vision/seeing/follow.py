@@ -19,6 +19,8 @@ ACCEPT_GAP_S = 0.5
 #: Or when it goes on from the last accepted pose, this near and this soon.
 CONTINUE_STEP = 0.25
 CONTINUE_GAP_S = 0.25
+#: A pose this near to somebody else's, in trunk lengths, may be theirs where the subject was not seen.
+MIXED_STEP = 1.0
 #: Others are painted over this long in s before and after they were seen.
 PAINT_GAP_S = 3.0
 
@@ -81,12 +83,17 @@ def lost_share(dense: Landmarks, subject: Subject) -> float:
 def _off(dense: Landmarks, subject: Subject, which: np.ndarray) -> Floats:
     """Trunk lengths between each dense pose and one surveyed pose a row, (N, P).
 
-    NaN when that was too long ago, unless nobody else was seen in the whole clip.
+    NaN where that was too long ago and somebody else who came near may be the one.
     """
     poses = subject.poses_px[which][:, None]
     off = pose_distance(dense.image_px[..., :2], poses) / subject.trunk_px[which][:, None]
-    if subject.others:
-        off[np.abs(subject.time_s[which] - dense.time_s) > ACCEPT_GAP_S] = np.nan
+    long_ago = np.abs(subject.time_s[which] - dense.time_s) > ACCEPT_GAP_S
+    for time_s, others in subject.near:
+        nearest = np.abs(time_s[:, None] - dense.time_s).argmin(axis=0)
+        seen = np.abs(time_s[nearest] - dense.time_s) <= PAINT_GAP_S
+        apart = pose_distance(dense.image_px[..., :2], others[nearest][:, None])
+        mixed = (long_ago & seen)[:, None] & (apart < MIXED_STEP * subject.trunk_px[which][:, None])
+        off[mixed] = np.nan
     return np.asarray(off)
 
 

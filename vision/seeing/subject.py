@@ -70,8 +70,7 @@ class Subject:
     """Where the subject is: times (M,), poses (M, 33, 2) px, torso centre (M, 2) px, trunk (M,) px.
 
     box: part of the picture that holds the subject throughout; near: everyone else who comes near, as
-    times (K,) and poses (K, 33, 2) px; others: how many other people were seen; notes: joins, for the
-    report.
+    times (K,) and poses (K, 33, 2) px; notes: joins, for the report.
     """
 
     time_s: Floats
@@ -80,7 +79,6 @@ class Subject:
     trunk_px: Floats
     box: Box
     near: tuple[tuple[Floats, Floats], ...]
-    others: int
     notes: tuple[str, ...] = ()
 
 
@@ -233,7 +231,6 @@ def _subject(chosen: _Trail, trails: list[_Trail], survey: Landmarks, clip: Clip
             for t in others
             if _touches(t, survey, box)
         ),
-        others=len(others),
         notes=tuple(notes),
     )
 
