@@ -303,4 +303,7 @@ def hard_settings(name, exercise, rng):
     if name in ("near-head-drop", "near-head-level"):
         sign = -1 if name == "near-head-level" and rng.random() < 0.5 else 1
         return {"head_pitch_deg": sign * round(float(rng.uniform(11, 15)), 1)}
+    if name in ("elbows-bend", "near-elbows-bend"):
+        low, high = (112, 134) if name == "elbows-bend" else (150, 155)
+        return {"elbow_deg": round(float(rng.uniform(low, high)), 1), "hands_in": 1.0}
     return extra_settings(name, exercise, rng)

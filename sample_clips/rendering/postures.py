@@ -203,7 +203,11 @@ def shoulder_press(station, drive, offsets):
 
 
 def fly(station, drive, offsets):
-    """Chest fly and reverse fly: nearly straight arms swing level at the angle `drive`."""
+    """Chest fly and reverse fly: nearly straight arms swing level at the angle `drive`.
+
+    Elbows that bend go back and leave the hands on their path, or (hands_in 1) keep their place and let the
+    hands come in.
+    """
     pose = base_pose(station, offsets)
     rig, a = station.rig, np.radians(drive)
     up = np.radians(offsets.get("arm_elevation_deg", -4.0))
@@ -214,12 +218,20 @@ def fly(station, drive, offsets):
             wrist = rig.upper_m * swing + np.array([0.0, 0.0, rig.fore_m - sink])
             pole = swing - np.array([0.0, 0.0, 0.5])
         else:
-            wrist = reach(rig.upper_m, rig.fore_m, offsets.get("elbow_deg", 160.0)) * swing
+            elbow = offsets.get("elbow_deg", 160.0)
+            back = offsets.get("hands_in", 0.0) * (_ahead_of_elbow(rig, elbow) - _ahead_of_elbow(rig, 160.0))
+            wrist = reach(rig.upper_m, rig.fore_m, elbow) * (_turn((0.0, 0.0, 1.0), -back).apply(swing))
             wrist = wrist + np.array([0.0, 0.0, -sink])
             pole = np.array([np.cos(a), np.sin(a), -0.25])
         thumb = mirror((-1.0, 0.2, 0.0), side) if station.arm_pads else np.array([0.0, 0.0, 1.0])
         pose.arms[side] = ArmPose(mirror(wrist, side), mirror(pole, side), thumb)
     return pose
+
+
+def _ahead_of_elbow(rig, elbow_deg):
+    """Degrees at the shoulder by which the wrist lies ahead of the upper arm."""
+    far = reach(rig.upper_m, rig.fore_m, elbow_deg)
+    return float(np.degrees(np.arcsin(rig.fore_m / far * np.sin(np.radians(elbow_deg)))))
 
 
 def sitting(station, drive, offsets):

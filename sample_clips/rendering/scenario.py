@@ -50,6 +50,7 @@ OFFSETS = (
     "feet_forward_cm",
     "shoulder_raise_cm",
     "elbow_deg",
+    "hands_in",
     "arm_elevation_deg",
     "uneven_cm",
     "hands_height_cm",

@@ -16,6 +16,12 @@ from sample_clips.rendering.set_truth import add_turns, set_faults, set_measures
 SCHEMA = "plumbset.truth/1"
 FULL_SHARE, CANDIDATE_SHARE = 0.70, 0.60
 SAMPLES = 48
+FLIES = ("chest-fly", "reverse-fly")
+
+
+def usual_range(ranges):
+    """Median of the ranges (R,) that reach 60 % of the largest."""
+    return float(np.median(ranges[ranges >= CANDIDATE_SHARE * ranges.max()])) if len(ranges) else 1.0
 
 
 class RepTruth:
@@ -31,15 +37,15 @@ class RepTruth:
         rows = [self._rep(rep) for rep in self.motion.timeline.reps]
         for row, after in itertools.pairwise(rows):
             row["rest_s"] = round(after["start_s"] - row["end_s"], 4)
-        usual = self.usual_range(rows)
-        full = [r for r in rows if r["range_deg"] >= FULL_SHARE * usual]
+        shares = self._shares(rows)
+        full = [row for row, share in zip(rows, shares, strict=True) if share >= FULL_SHARE]
         base = self._base(full)
         self._hips = [
             (r["end_s"], -100 * point(r["_series"]["places"], "mid_hip")[SAMPLES - 1, 1]) for r in rows
         ]
-        for row in rows:
-            row["partial"] = bool(row["range_deg"] < FULL_SHARE * usual)
-            row["measures"]["range_share"] = round(row["range_deg"] / usual, 4)
+        for row, share in zip(rows, shares, strict=True):
+            row["partial"] = bool(share < FULL_SHARE)
+            row["measures"]["range_share"] = round(share, 4)
             row["measures"]["stack_rest_s"] = self._stack_rest(row["number"])
             self._changes(row, base)
         add_turns(rows, self.motion.timeline)
@@ -51,13 +57,16 @@ class RepTruth:
         gone = {f["rep"] for f in found if f["check"] in ("chest-drop", "lean-back", "hip-slide")}
         return set_measures(rows, self._hips, gone)
 
-    @staticmethod
-    def usual_range(rows):
-        """Median range of the repetitions that reach 60 % of the largest (deg)."""
-        if not rows:
-            return 1.0
-        ranges = np.array([r["range_deg"] for r in rows])
-        return float(np.median(ranges[ranges >= CANDIDATE_SHARE * ranges.max()]))
+    def _shares(self, rows):
+        """Range over the usual one of each repetition: of a fly's, whose elbows may bend, the hands' or the
+        upper arms', whichever went further; more than usual by the hands alone.
+        """
+        ranges = np.array([row["range_deg"] for row in rows])
+        shares = ranges / usual_range(ranges)
+        if self.exercise in FLIES and not self.motion.station.arm_pads:
+            upper = np.array([row["_series"]["upper_arm_deg"] for row in rows])
+            shares = np.maximum(shares, np.minimum(upper / usual_range(upper), 1.0))
+        return [float(share) for share in shares]
 
     def _rep(self, rep):
         start, turn = rep.lift.bounds()
@@ -89,6 +98,7 @@ class RepTruth:
             "head": heads,
             "end_trunk": found["trunk_pitch_deg"][SAMPLES - 1],
             "places": places,
+            "upper_arm_deg": float(np.ptp(found["upper_arm_horizontal_deg"])),
         }
         return row
 

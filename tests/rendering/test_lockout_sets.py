@@ -1,4 +1,4 @@
-"""Sets drawn with lockouts, and with faults that chance seldom draws: what they are for is in them."""
+"""Sets drawn with lockouts, bent elbows and faults that chance seldom draws: what they are for is in them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import tomllib
 
 import pytest
 
-from sample_clips.rendering import make_faulty, make_lockouts
+from sample_clips.rendering import make_bent, make_faulty, make_lockouts
+from sample_clips.rendering.make_bench import FLIES
 from sample_clips.rendering.scenario import SETS, parse_scenario
 
 
@@ -27,3 +28,15 @@ def test_the_faulty_sets_of_a_machine_can_be_rendered_and_begin_well(exercise: s
         read = parse_scenario(tomllib.loads(make_faulty.scenario_text(exercise, number)), "x")
         odd = [i for i, rep in enumerate(read.reps, 1) if rep.offsets or rep.rest_on_stack or rep.rushed_turn]
         assert not odd or min(odd) >= make_faulty.FIRST_FAULTY
+
+
+@pytest.mark.parametrize("exercise", FLIES)
+def test_the_bent_sets_bend_both_ways_and_have_short_ones_beside_them(exercise: str):
+    reps = []
+    for number in range(1, 9):
+        read = parse_scenario(tomllib.loads(make_bent.scenario_text(exercise, number)), "x")
+        assert all(not rep.offsets for rep in read.reps[: make_bent.FIRST_FAULTY - 1])
+        reps += read.reps
+    bent = [rep for rep in reps if rep.offsets.get("elbow_deg", 160.0) < 145.0]
+    assert {rep.offsets.get("hands_in", 0.0) for rep in bent} == {0.0, 1.0}
+    assert any(rep.range_share < 0.8 and not rep.offsets for rep in reps)

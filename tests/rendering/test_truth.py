@@ -61,3 +61,29 @@ def test_a_posed_body_has_the_angle_it_was_asked_for(exercise, drive):
     found = angle_arrays(joints(body, centres, {})[None])
     assert drive_angle(exercise, found, "left")[0] == pytest.approx(drive, abs=0.01)
     assert found["trunk_pitch_deg"][0] == pytest.approx(2.0, abs=0.5)
+
+
+@pytest.mark.parametrize("hands_in", [0.0, 1.0])
+def test_elbows_that_bend_go_back_or_let_the_hands_come_in(hands_in):
+    for package in ("anny", "warp"):
+        pytest.importorskip(package, reason=f"the rendering extra is not installed ({package})")
+    from sample_clips.rendering.angles import joints
+    from sample_clips.rendering.body import make_body
+    from sample_clips.rendering.postures import POSTURES, make_station
+    from sample_clips.rendering.rig import Rig
+    from sample_clips.rendering.specs import BodySpec
+
+    body = make_body(BodySpec(height_cm=171.0, gender=0.5))
+    rig = Rig(body)
+    station = make_station("reverse-fly", rig, (10.0, 85.0), -10.0, False)
+
+    def angles(offsets):
+        _, centres = rig.solve(POSTURES["reverse-fly"](station, 80.0, offsets))
+        return angle_arrays(joints(body, centres, {})[None])
+
+    usual, bent = angles({}), angles({"elbow_deg": 120.0, "hands_in": hands_in})
+    moved = {name: float(bent[name][0] - usual[name][0]) for name in usual}
+    assert bent["elbow_left_deg"][0] == pytest.approx(120.0, abs=0.5)
+    assert abs(moved["arm_horizontal_deg"]) < 0.5 if hands_in == 0.0 else moved["arm_horizontal_deg"] < -15.0
+    upper = moved["upper_arm_horizontal_deg"]
+    assert abs(upper) < 1.0 if hands_in else upper > 15.0

@@ -26,10 +26,11 @@ def angles(high: float, reps: int = 6, **rep: float) -> np.ndarray:
     return truth.drive(np.arange(0.0, truth.duration_s, 1.0 / RATE))
 
 
-def flying(angle: np.ndarray, bend_deg: float = 0.0) -> Landmarks:
+def flying(angle: np.ndarray, bend_deg: float = 0.0, camera: float = np.inf) -> Landmarks:
     """A stick person seen from the front whose arms point ahead at 0 and to the sides at 90 degrees.
 
-    The elbows are bent by bend_deg in the horizontal plane; the angle is that of shoulder to wrist.
+    The elbows are bent by bend_deg in the horizontal plane; the angle is that of shoulder to wrist. The camera
+    stands so many trunk lengths before the shoulders.
     """
     points = np.zeros((len(angle), 33, 3))
     bend = np.radians(bend_deg)
@@ -55,7 +56,8 @@ def flying(angle: np.ndarray, bend_deg: float = 0.0) -> Landmarks:
         for part in ("wrist", "index", "pinky", "thumb"):
             points[:, INDEX[f"{side}_{part}"]] = points[:, INDEX[f"{side}_elbow"]] + fore
     picture = np.zeros_like(points)
-    picture[..., :2] = points[..., :2] * TRUNK + np.array([360.0, 400.0])
+    larger = 1.0 / (1.0 + points[..., 2:] / camera)
+    picture[..., :2] = points[..., :2] * larger * TRUNK + np.array([360.0, 400.0])
     people = landmarks(picture)
     people.world_m[:, 0] = points * 0.5
     return people
@@ -75,6 +77,13 @@ def test_arms_past_the_plane_make_one_repetition_not_two(high: float, bend: floa
     assert analysis.reps is not None
     assert [rep.partial for rep in analysis.reps.reps] == [False] * 6
     assert np.median([rep.lift_s for rep in analysis.reps.reps]) == pytest.approx(1.55, abs=0.25)
+
+
+def test_a_few_repetitions_past_the_plane_are_no_split_ones_beside_usual_ones() -> None:
+    usual, past = (angles(high, reps=3, lift_s=1.6, hold_s=0.6) for high in (80.0, 112.0))
+    analysis = judge_landmarks(flying(np.concatenate([usual, past, usual]), camera=5.0), "reverse-fly")
+    assert analysis.reps is not None
+    assert [rep.partial for rep in analysis.reps.reps] == [False] * 9
 
 
 def test_arms_that_go_on_behind_the_body_are_read_as_going_on() -> None:
@@ -100,9 +109,25 @@ def test_where_the_lift_ends_wide_a_shallow_dip_is_a_fold_whatever_the_depth_say
     np.testing.assert_array_equal(unfolded(angle, nowhere, False), angle)
 
 
+def test_a_fold_whose_peaks_look_a_little_narrower_than_the_widest_is_one() -> None:
+    """Near straight out a tenth of the reach is twenty degrees."""
+    usual, out = 13.0 + 75.0 * np.hanning(90), np.linspace(13.0, 74.0, 30)
+    folded = np.concatenate([usual, out, 74.0 - 16.0 * np.hanning(40), out[::-1], usual])
+    went = unfolded(folded, np.zeros((len(folded), 6)), lifts_wide=True)
+    assert went[120:160].max() == pytest.approx(90.0, abs=1.0)
+
+
 def test_bent_elbows_reach_as_far_as_they_do() -> None:
     straight, bent = (drive(flying(angles(85.0), bend)) for bend in (0.0, 60.0))
     assert bent.max() == pytest.approx(straight.max(), abs=16.0)
+
+
+@pytest.mark.parametrize("camera", [5.0, 8.0, np.inf])
+def test_arms_half_open_before_a_camera_close_by_are_not_taken_for_wide(camera: float) -> None:
+    whole, half = angles(86.0, reps=3, lift_s=1.6, hold_s=0.6), angles(50.0, reps=1, lift_s=1.6, hold_s=0.6)
+    analysis = judge_landmarks(flying(np.concatenate([whole, half, whole]), camera=camera), "reverse-fly")
+    assert analysis.reps is not None
+    assert [rep.partial for rep in analysis.reps.reps] == [False] * 3 + [True] + [False] * 3
 
 
 def test_an_angle_that_is_unknown_stays_unknown() -> None:

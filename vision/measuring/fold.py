@@ -19,8 +19,8 @@ from vision.measuring.turns import turning_points
 
 #: A dip is told from the least on; the shallow are no repetition; no shoulder goes deeper than the deepest.
 LEAST_DEG, SHALLOW_DEG, DEEPEST_DEG = 5.0, 25.0, 40.0
-#: Both peaks lie within this of the widest seen.
-NEAR_WIDEST_DEG = 10.0
+#: Both peaks lie within this of the widest seen, by their sine: near 90 degrees a little of the gap is many.
+NEAR_WIDEST_SINE = 0.06
 WIDEST_PERCENTILE, NARROWEST_PERCENTILE = 98, 10
 #: Two looks at one pose differ by this much in trunk lengths; arms are elsewhere from so many times that on.
 SAME_POSE, ELSEWHERE = 0.012, 1.0
@@ -43,7 +43,8 @@ def unfolded(angle: Floats, depth: Floats, lifts_wide: bool) -> Floats:
         for before, low, after in zip(turns, turns[1:], turns[2:], strict=False):
             peaks = seen[[before, after]]
             dip = float(peaks.min() - seen[low])
-            high = peaks.min() >= widest - NEAR_WIDEST_DEG and seen[low] >= (narrowest + widest) / 2
+            near = np.diff(np.sin(np.radians([peaks.min(), widest]))) <= NEAR_WIDEST_SINE
+            high = near and seen[low] >= (narrowest + widest) / 2
             if not (high and LEAST_DEG <= dip <= DEEPEST_DEG):
                 continue
             shallow = lifts_wide and dip <= SHALLOW_DEG

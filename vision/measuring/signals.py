@@ -209,19 +209,30 @@ def arm_horizontal(track: Track, params: ArmParams) -> Raw:
     """Horizontal angle of the arms: 0 straight ahead, 90 straight out.
 
     In front and rear views from the hand gap: each hand lies half a shoulder width plus the sine of the
-    angle times the arm's reach from the middle; the reach is the segments' length by Drillis and Contini,
-    less where the elbow is clearly bent; past the body's plane it goes on (``fold.py``). In side views its
-    cosine is how far the near hand lies ahead of the shoulder over the farthest
-    it reached in the set.
+    angle times the arm's reach from the middle; past the body's plane it goes on (``fold.py``). In side views
+    its cosine is how far the near hand lies ahead of the shoulder over the farthest it reached in the set.
     """
     if is_side(track):
         return _arm_ahead(track, params)
     gap = hand_gap(track, params)
-    reach = _REACH_OVER_SHOULDERS[params.via] * (_bent_share(track) if params.via == "wrist" else 1.0)
-    sine = np.clip((gap.values - 1.0) / (2.0 * reach), -1.0, 1.0)
-    folded = np.degrees(np.arcsin(sine))
-    values = unfolded(folded, _arm_depth(track), params.lifts_wide)
+    beside = (gap.values - 1.0) / 2.0
+    sine = np.clip(beside / _reach(track, beside, params), -1.0, 1.0)
+    values = unfolded(np.degrees(np.arcsin(sine)), _arm_depth(track), params.lifts_wide)
     return Raw(values, "deg", gap.points, gap.unjudgeable)
+
+
+def _reach(track: Track, beside: Floats, params: ArmParams) -> Floats:
+    """How far the hands lie beside their shoulders with the arms straight out, in shoulder widths, (T,).
+
+    Where the lift ends with the arms wide, by the widest that the set shows: a camera close by shows hands
+    that are ahead of the body larger, so that arms half open seem to be straight out. Elsewhere by the
+    segments' length (Drillis and Contini), less where the elbow is clearly bent.
+    """
+    usual = _REACH_OVER_SHOULDERS[params.via]
+    if params.lifts_wide:
+        widest = known_percentile(beside, WIDEST_PERCENTILE) / np.sin(np.radians(WIDE_DEG))
+        return np.full(len(beside), max(widest, LEAST_REACH * usual))
+    return usual * (_bent_share(track) if params.via == "wrist" else np.ones(len(beside)))
 
 
 def _arm_depth(track: Track) -> Floats:
@@ -269,6 +280,9 @@ def ahead_of_shoulder_px(track: Track, via: str) -> Floats:
     return np.asarray((px[:, 0] * facing(track) + out * np.sin(turn)) / np.cos(turn))
 
 
+#: Lifts that end with the arms wide come to about this; what looks narrower than that share of the usual
+#: reach does not end wide.
+WIDE_DEG, WIDEST_PERCENTILE, LEAST_REACH = 80.0, 98, 0.6
 #: Elbows that the landmarks in space show bent by up to this much are those flies are made with.
 HARDLY_BENT_DEG = 40.0
 #: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
