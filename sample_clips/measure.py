@@ -163,8 +163,10 @@ def _ends(analysis: Analysis, pairs: list[tuple[Rep, Row]]) -> list[Row]:
         errors = values[:, 0] - values[:, 1]
         changes = errors - errors.mean()
         half = float(np.hypot(drive.bias, np.nanmedian(drive.noise)))
-        for error, change in zip(errors, changes, strict=True):
-            rows.append({"kind": "end", "which": end, "error": float(error), "half": half})
+        for told, error, change in zip(values[:, 0], errors, changes, strict=True):
+            rows.append(
+                {"kind": "end", "which": end, "error": float(error), "half": half, "told": float(told)}
+            )
             rows.append({"kind": "change", "which": end, "error": float(change)})
     return rows
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +43,8 @@ def _toml(found: Mapping[str, Any]) -> str:
 def _value(value: Any) -> str:
     if isinstance(value, Mapping):
         return "{ " + ", ".join(f"{key} = {_value(v)}" for key, v in value.items()) + " }"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return "[" + ", ".join(map(_value, value)) + "]"
     if isinstance(value, str):
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
     return f"{value:g}"

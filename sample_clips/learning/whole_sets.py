@@ -22,8 +22,11 @@ from sample_clips.learning.learnt_file import update
 from sample_clips.measure import measure_clip
 from sample_clips.rendered import truth_of
 from shared.exercise import find_exercise
+from vision.measuring.features import family_of
 from vision.measuring.learnt import FOLDER, load_learnt
 
+#: Percentiles between which a set's range is usual.
+MOST = (10, 90)
 _Row = Mapping[str, Any]
 #: The errors of each set.
 _Errors = Sequence[np.ndarray]
@@ -46,10 +49,22 @@ def set_errors(clip: Path) -> tuple[str, str, dict[str, np.ndarray]]:
     if truth["part"] == "validate":
         raise SystemExit(f"{clip.name} is for validation: nobody learns from it")
     found = defaultdict(list)
-    for quantity, error in errors(measure_clip(clip)):
+    rows = measure_clip(clip)
+    for quantity, error in errors(rows):
         found[quantity].append(error)
+    if (span := span_of(rows)) is not None:
+        found["drive_span"].append(span)
     view = str(truth["view"]).split("-")[0]
     return truth["exercise"], view, {quantity: np.array(values) for quantity, values in found.items()}
+
+
+def span_of(rows: Iterable[_Row]) -> float | None:
+    """How far the drive goes in a set as it is told, degrees; None where it has no full repetition."""
+    ends: dict[str, list[float]] = defaultdict(list)
+    for row in rows:
+        if row["kind"] == "end":
+            ends[row["which"]].append(row["told"])
+    return abs(float(np.median(ends["lift"]) - np.median(ends["down"]))) if ends else None
 
 
 def half_of(sets: _Errors, step: float) -> float:
@@ -74,6 +89,15 @@ def write(exercise: str, found: Mapping[tuple[str, str], _Errors], folder: Path 
     if ends:
         halves = {view: half_of(sets, 0.1) for view, sets in ends.items()}
         update(exercise, "drive_deg", halves, _told(*(len(sets) for sets in ends.values())), folder)
+    # A knee is told as well whatever its range.
+    spans = of("drive_span") if family_of(find_exercise(exercise)) == "arm" and ends else {}
+    if spans:
+        most = {view: _span(np.concatenate(sets)) for view, sets in spans.items()}
+        update(exercise, "drive_span", most, _told(*(len(sets) for sets in spans.values())), folder)
+
+
+def _span(ranges: np.ndarray) -> list[float]:
+    return [round(float(v), 1) for v in np.percentile(ranges, MOST)]
 
 
 def _told(*sets: int) -> str:

@@ -29,8 +29,8 @@ def angles(high: float, reps: int = 6, **rep: float) -> np.ndarray:
 def flying(angle: np.ndarray, bend_deg: float = 0.0, camera: float = np.inf) -> Landmarks:
     """A stick person seen from the front whose arms point ahead at 0 and to the sides at 90 degrees.
 
-    The elbows are bent by bend_deg in the horizontal plane; the angle is that of shoulder to wrist. The camera
-    stands so many trunk lengths before the shoulders.
+    The elbows are bent by bend_deg in the horizontal plane; the angle is that of shoulder to wrist. camera:
+    how many trunk lengths before the shoulders it stands.
     """
     points = np.zeros((len(angle), 33, 3))
     bend = np.radians(bend_deg)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sample_clips.learning.whole_sets import errors, write
+from sample_clips.learning.whole_sets import errors, span_of, write
 from vision.measuring import learnt
 
 
@@ -40,9 +40,18 @@ def test_what_was_found_is_written_by_quantity_and_view_and_the_rest_stays(tmp_p
         ("drive_deg", "front"): [np.array([3.0]), np.array([-2.0])],
         ("duration_s", "side"): [np.array([0.01])],
         ("duration_s", "front"): [],
+        ("drive_span", "side"): [np.array([80.0]), np.array([90.0]), np.array([100.0])],
     }
     write("shoulder-press", found, tmp_path)
     after = learnt._read(tmp_path / "shoulder-press.toml")
     assert (after.range_percent, after.drive_deg) == (5.1, {"side": 9.0, "front": 3.0})
+    assert after.drive_span == {"side": (82.0, 98.0)}
     assert after.learnt_on["drive_deg"].startswith("1 and 2 whole sets")
     assert (after.duration_s, after.change) == (before.duration_s, before.change), "it was wider before"
+
+
+def test_a_sets_range_is_how_far_its_ends_are_told_apart() -> None:
+    ends = [("lift", 160.0), ("lift", 158.0), ("lift", 150.0), ("down", 80.0), ("down", 82.0), ("down", 70.0)]
+    rows = [{"kind": "end", "which": which, "told": told} for which, told in ends]
+    assert span_of(rows) == 78.0
+    assert span_of([_row("shrug", 90.0, 95.0)]) is None

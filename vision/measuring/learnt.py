@@ -44,9 +44,10 @@ class Learnt(BaseModel):
     """Half-widths of one exercise; learnt_on says from which clips, by table.
 
     joint_deg: of a raw joint angle at both ends of the drive, by joint; drive_deg: of the corrected drive
-    there, by view, at least. duration_s: of one lift or lower. range_percent: of one repetition's share of
-    the usual range. turn_ratio: of one turn's deceleration over the set's median. place_trunk: of a place in
-    trunk lengths, by kind of signal and point. change: by kind of signal.
+    there, by view, at least; drive_span: from where to where its range lies in most sets, degrees, by view.
+    duration_s: of one lift or lower. range_percent: of one repetition's share of the usual range.
+    turn_ratio: of one turn's deceleration over the set's median. place_trunk: of a place in trunk lengths,
+    by kind of signal and point. change: by kind of signal.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -56,6 +57,7 @@ class Learnt(BaseModel):
     turn_ratio: float = Field(gt=0)
     range_percent: float = Field(default=UNLEARNT_RANGE_PERCENT, gt=0)
     drive_deg: dict[str, float] = Field(default_factory=dict)
+    drive_span: dict[str, tuple[float, float]] = Field(default_factory=dict)
     joint_deg: dict[str, float] = Field(default_factory=dict)
     place_trunk: dict[str, dict[str, float]] = Field(default_factory=dict)
     change: dict[str, Change] = Field(default_factory=dict)

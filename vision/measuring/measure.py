@@ -20,7 +20,8 @@ from vision.measuring.machine import Machine, read_machine
 from vision.measuring.phase_correction import by_limb, load_phase_correction, uncorrected
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
-from vision.measuring.signals import SignalFn, compute_signals
+from vision.measuring.signals import SignalFn, compute_signals, view_word
+from vision.measuring.span import less_sure
 from vision.measuring.track import build_track, with_camera
 from vision.measuring.turn import is_side
 from vision.seeing.camera import CameraPath
@@ -37,7 +38,7 @@ class Measured:
     """What was measured of the subject, one slot; track None where nobody could be followed.
 
     tracks: the track that gave each signal; stays (T,): whether the person keeps their place; notes: that
-    the clip begins or ends inside a repetition.
+    the clip begins or ends inside a repetition, or that the joint's range is unusual.
     """
 
     subject: Landmarks
@@ -107,13 +108,17 @@ def measure(
         track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
         guessed=guessed,
     )  # fmt: skip
+    notes = [] if reps is None else cut_ends(drive, reps, exercise.drive.lift == "rising")
+    if reps is not None and not raw:
+        signals[name], unusual = less_sure(signals[name], reps, exercise=exercise, view=view_word(track))
+        notes += unusual
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,
     )  # fmt: skip
     return Measured(
         subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
-        notes=() if reps is None else tuple(cut_ends(drive, reps, exercise.drive.lift == "rising")),
+        notes=tuple(notes),
     )  # fmt: skip
 
 

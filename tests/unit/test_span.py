@@ -1,0 +1,49 @@
+"""Angles of a set whose joint seems to move unlike in those that were learnt from."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shared.domain import RepSet, Signal
+from shared.exercise import find_exercise
+from tests.synthetic import RepTruth, SetTruth, drive_signal
+from vision.measuring.learnt import load_learnt
+from vision.measuring.reps import find_reps
+from vision.measuring.span import less_sure
+
+NAME = "lat-pulldown"
+LOW, HIGH = load_learnt(NAME).drive_span["side"]
+
+
+def told(span: float) -> tuple[Signal, RepSet]:
+    """A drive that goes so far, degrees, and its repetitions."""
+    drive = drive_signal(SetTruth((RepTruth(),) * 6, low=60.0, range=span))
+    reps = find_reps(drive, "rising")
+    assert reps is not None
+    return drive, reps
+
+
+def test_a_usual_range_is_as_sure_as_was_learnt() -> None:
+    drive, reps = told((LOW + HIGH) / 2)
+    assert less_sure(drive, reps, find_exercise(NAME), "side") == (drive, [])
+
+
+@pytest.mark.parametrize(("span", "how"), [(LOW - 35.0, "less"), (HIGH + 35.0, "more")])
+def test_an_elbow_that_seems_to_move_unlike_others_is_less_sure_and_said_to_be(span: float, how: str) -> None:
+    drive, reps = told(span)
+    surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
+    assert surely.bias == pytest.approx(np.hypot(drive.bias, 35.0), abs=3.0)
+    assert len(notes) == 1 and f"elbows seem to move {how} than usual" in notes[0]
+
+
+def test_a_little_beyond_is_not_spoken_of() -> None:
+    drive, reps = told(LOW - 6.0)
+    surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
+    assert surely.bias > drive.bias and notes == []
+
+
+@pytest.mark.parametrize(("name", "view"), [("leg-extension", "side"), (NAME, "front")])
+def test_where_no_range_was_learnt_nothing_changes(name: str, view: str) -> None:
+    drive, reps = told(20.0)
+    assert less_sure(drive, reps, find_exercise(name), view) == (drive, [])

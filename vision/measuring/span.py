@@ -1,0 +1,37 @@
+"""A set in which the joint seems to go less far, or further, than in those that were learnt from.
+
+An elbow that is turned to the camera hardly seems to bend, and one that folds past the line of sight seems to
+bend too far: on rendered sets the angles of such a set are off by about as much as its range is unusual.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from shared.domain import RepSet, Signal
+from shared.exercise import CameraView, Exercise
+from vision.measuring.learnt import load_learnt
+
+#: An unusual range is spoken of from so many degrees on.
+TELL_DEG = 10.0
+LESS, MORE = "less", "more"
+UNUSUAL = (
+    "Seen from here the {joint}s seem to move {how} than usual on this machine: their angles may be off by "
+    "{deg} degrees. To be sure of them, film again as under “How to film it”."
+)
+
+
+def less_sure(drive: Signal, reps: RepSet, exercise: Exercise, view: CameraView) -> tuple[Signal, list[str]]:
+    """The drive with a half-width that covers an unusual range, and what to say of it."""
+    usual = load_learnt(exercise.name).drive_span.get(view)
+    if usual is None or not reps.full:
+        return drive, []
+    span = float(np.median([abs(rep.lift_end_deg - rep.load_down_deg) for rep in reps.full]))
+    beyond = max(usual[0] - span, span - usual[1], 0.0)
+    surely = replace(drive, bias=float(np.hypot(drive.bias, beyond)))
+    if beyond < TELL_DEG or exercise.drive_joint is None:
+        return surely, []
+    how = LESS if span < usual[0] else MORE
+    return surely, [UNUSUAL.format(joint=exercise.drive_joint, how=how, deg=round(surely.bias))]
