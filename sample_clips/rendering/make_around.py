@@ -39,7 +39,7 @@ def scenario_text(exercise, number):
     if rng.random() < SMALL:
         camera |= {"width": 854, "height": 480, "distance_m": round(camera["distance_m"] * 1.35, 2)}
     if rng.random() < CLOSE:
-        company = _close_by(rng, camera)
+        company = close_by(rng, camera)
     _between(rng, exercise, plan["reps"], faults)
     return "# Written by sample_clips/rendering/make_around.py; everything drawn at random.\n" + (
         make_varied.joined(exercise, tables, faults, company, condition="around")
@@ -56,7 +56,7 @@ def _between(rng, exercise, reps, faults):
             faults.setdefault(rep, {})["sticking"] = 0.75
 
 
-def _close_by(rng, camera):
+def close_by(rng, camera):
     """Somebody who walks through between the camera and the machine, half a metre to one before the lens."""
     way = {"side-left": (1, 0), "side-right": (-1, 0), "front": (0, -1), "rear": (0, 1)}[camera["view"]]
     towards, across = np.array(way, float), np.array([way[1], way[0]], float)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import tomllib
 
+import numpy as np
 import pytest
 
-from sample_clips.rendering import make_bent, make_faulty, make_lockouts
+from sample_clips.rendering import make_bent, make_beyond, make_faulty, make_lockouts, make_varied
 from sample_clips.rendering.make_bench import FLIES
 from sample_clips.rendering.scenario import SETS, parse_scenario
 
@@ -40,3 +41,14 @@ def test_the_bent_sets_bend_both_ways_and_have_short_ones_beside_them(exercise: 
     bent = [rep for rep in reps if rep.offsets.get("elbow_deg", 160.0) < 145.0]
     assert {rep.offsets.get("hands_in", 0.0) for rep in bent} == {0.0, 1.0}
     assert any(rep.range_share < 0.8 and not rep.offsets for rep in reps)
+
+
+@pytest.mark.parametrize("exercise", SETS)
+def test_sets_drawn_beyond_what_was_learnt_can_be_rendered_and_reach_further(exercise: str):
+    cameras = {make_varied: [], make_beyond: []}
+    for number in range(1, 11):
+        for module, found in cameras.items():
+            read = parse_scenario(tomllib.loads(module.scenario_text(exercise, number)), "x")
+            found.append((read.camera.height_m, read.camera.fov_deg))
+    learnt, beyond = (np.ptp(found, axis=0) for found in cameras.values())
+    assert (beyond > learnt).all()
