@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 
 from tests.people import CLIP, landmarks, seated
-from vision.measuring.signals import _REACH_OVER_SHOULDERS
+from vision.measuring.signals_arms import REACH_OVER_SHOULDERS
 from vision.measuring.track import TRUNK_OVER_STATURE, build_track
 from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK
 
@@ -52,9 +52,9 @@ def test_our_trunk_is_the_tables_shoulder_height_less_its_hip_height():
 
 def test_our_arm_reach_is_the_tables_over_the_distance_of_the_shoulder_joints():
     joints = 0.8 * LENGTH["shoulder_width"]
-    assert _REACH_OVER_SHOULDERS["elbow"] == pytest.approx(LENGTH["upper_arm"] / joints)
+    assert REACH_OVER_SHOULDERS["elbow"] == pytest.approx(LENGTH["upper_arm"] / joints)
     whole = LENGTH["upper_arm"] + LENGTH["forearm"]
-    assert _REACH_OVER_SHOULDERS["wrist"] == pytest.approx(whole / joints)
+    assert REACH_OVER_SHOULDERS["wrist"] == pytest.approx(whole / joints)
 
 
 @pytest.mark.parametrize("trunk_px", [120.0, 200.0])
@@ -82,4 +82,4 @@ def test_the_interval_of_a_length_covers_the_error_of_the_scale():
 def test_an_arms_reach_over_its_shoulders_is_within_a_fifth(path):
     body = body_of(path)
     reach = (body["upper_arm_cm"] + body["forearm_cm"]) / shoulders_cm(path)
-    assert _REACH_OVER_SHOULDERS["wrist"] == pytest.approx(reach, rel=0.2)
+    assert REACH_OVER_SHOULDERS["wrist"] == pytest.approx(reach, rel=0.2)

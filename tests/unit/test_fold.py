@@ -11,7 +11,7 @@ from tests.people import CLIP, landmarks
 from tests.stick_sets import judge_landmarks
 from tests.synthetic import RepTruth, SetTruth
 from vision.measuring.fold import unfolded
-from vision.measuring.signals import ArmParams, arm_horizontal
+from vision.measuring.signals_arms import ArmParams, arm_horizontal
 from vision.measuring.track import build_track
 
 RATE = 30.0

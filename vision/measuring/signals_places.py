@@ -15,11 +15,11 @@ from vision.measuring.signals import (
     Params,
     Raw,
     ViaParams,
-    ahead_of_shoulder_px,
     facing,
     off_view,
     signal,
 )
+from vision.measuring.signals_arms import ahead_of_shoulder_px
 from vision.measuring.turn import front_off_deg, in_space_off_deg, is_side
 
 #: A segment's own length is the longest seen of it in the set, but for a few moments that may be wrong.
