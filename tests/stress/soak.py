@@ -83,7 +83,7 @@ def judged_without_model(clip: Path, exercise: str, folder: Path, say: Say) -> S
 
 def contained(job: queue.Claimed, files: Files, folder: Path, say: Say) -> Any:
     """Each job in a process of its own, forked from a warm one."""
-    given = (prepare_job(job, files, folder), job.exercise, folder / OUT)
+    given = (*prepare_job(job, files, folder), job.exercise, folder / OUT)
     report = run_contained(judged_without_model, given, say, SetReport, LIMITS, warm(PRELOAD))
     with own(folder / OUT, PAGE).open("rb") as stream:
         return queue.Outcome(report, page=files.keep(stream))
