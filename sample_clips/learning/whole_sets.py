@@ -28,7 +28,7 @@ from vision.measuring.learnt import FOLDER, load_learnt
 #: Percentiles between which a set's range is usual.
 MOST = (10, 90)
 _Row = Mapping[str, Any]
-#: The errors of each set.
+#: The errors of each set, or its range.
 _Errors = Sequence[np.ndarray]
 
 
@@ -44,7 +44,7 @@ def errors(rows: Iterable[_Row]) -> Iterator[tuple[str, float]]:
 
 
 def set_errors(clip: Path) -> tuple[str, str, dict[str, np.ndarray]]:
-    """Exercise and view of one clip, and its errors by quantity; none where it is not judged."""
+    """Exercise and view of one clip, and its errors and range by quantity; none where it is not judged."""
     truth = truth_of(clip)
     if truth["part"] == "validate":
         raise SystemExit(f"{clip.name} is for validation: nobody learns from it")
@@ -73,7 +73,9 @@ def half_of(sets: _Errors, step: float) -> float:
 
 
 def write(exercise: str, found: Mapping[tuple[str, str], _Errors], folder: Path = FOLDER) -> None:
-    """The half-widths of an exercise; found: errors by quantity and view. Nothing for what has none."""
+    """The half-widths and ranges of an exercise; found: errors and ranges by quantity and view. Nothing for
+    what has none.
+    """
 
     def of(quantity: str) -> dict[str, _Errors]:
         return {view: sets for (name, view), sets in found.items() if name == quantity and sets}
@@ -105,7 +107,7 @@ def _told(*sets: int) -> str:
 
 
 def main() -> None:
-    """Print a line for each exercise, quantity and view, and write the half-widths."""
+    """Print a line for each exercise, quantity and view, and write the half-widths and ranges."""
     parser = argparse.ArgumentParser(prog="python -m sample_clips.learning.whole_sets", description=__doc__)
     parser.add_argument("clips", type=Path, nargs="+", help="rendered clips, none of the validation part")
     exercises: dict[str, dict[tuple[str, str], list[np.ndarray]]] = defaultdict(lambda: defaultdict(list))
@@ -115,7 +117,8 @@ def main() -> None:
                 exercises[exercise][quantity, view].append(values)
     for exercise, by_view in sorted(exercises.items()):
         for (quantity, view), sets in sorted(by_view.items()):
-            print(f"{exercise} {quantity} {view}: {half_width(sets):.2f} in {len(sets)} sets")
+            told = _span(np.concatenate(sets)) if quantity == "drive_span" else f"{half_width(sets):.2f}"
+            print(f"{exercise} {quantity} {view}: {told} in {len(sets)} sets")
         write(exercise, by_view)
 
 

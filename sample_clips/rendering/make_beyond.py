@@ -45,7 +45,7 @@ def scenario_text(exercise, number):
     if rng.random() < CLOSE:
         company = make_around.close_by(rng, tables["camera"])
     return "# Written by sample_clips/rendering/make_beyond.py; everything drawn at random.\n" + (
-        make_varied.joined(exercise, tables, faults, company, condition="beyond")
+        make_varied.joined(exercise, tables, faults, company, condition="beyond", part="validate")
     )
 
 

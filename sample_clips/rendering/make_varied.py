@@ -49,9 +49,9 @@ def scenario_tables(exercise, number):
     return tables, faults, _company(rng)
 
 
-def joined(exercise, tables, faults, company, condition):
-    """TOML text of a scenario."""
-    top = {"exercise": exercise, "run_as": exercise, "part": "tune", "fit": True, "conditions": [condition]}
+def joined(exercise, tables, faults, company, condition, part="tune"):
+    """TOML text of a scenario; of the part "validate" nobody learns."""
+    top = {"exercise": exercise, "run_as": exercise, "part": part, "fit": True, "conditions": [condition]}
     text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
     return text + company + "".join(toml_table(f"rep.{rep}", table) for rep, table in faults.items())
 

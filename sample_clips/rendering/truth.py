@@ -59,7 +59,7 @@ class RepTruth:
 
     def _shares(self, rows):
         """Range over the usual one of each repetition: of a fly's, whose elbows may bend, the hands' or the
-        upper arms', whichever went further; more than usual by the hands alone.
+        upper arms', whichever went further; only the hands can make it more than 1.
         """
         ranges = np.array([row["range_deg"] for row in rows])
         shares = ranges / usual_range(ranges)

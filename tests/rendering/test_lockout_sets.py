@@ -50,5 +50,6 @@ def test_sets_drawn_beyond_what_was_learnt_can_be_rendered_and_reach_further(exe
         for module, found in cameras.items():
             read = parse_scenario(tomllib.loads(module.scenario_text(exercise, number)), "x")
             found.append((read.camera.height_m, read.camera.fov_deg))
+            assert read.part == ("validate" if module is make_beyond else "tune")
     learnt, beyond = (np.ptp(found, axis=0) for found in cameras.values())
     assert (beyond > learnt).all()

@@ -130,6 +130,12 @@ def test_arms_half_open_before_a_camera_close_by_are_not_taken_for_wide(camera: 
     assert [rep.partial for rep in analysis.reps.reps] == [False] * 3 + [True] + [False] * 3
 
 
+def test_arms_that_never_open_wide_are_not_told_as_straight_out() -> None:
+    track = build_track(flying(angles(45.0)), CLIP, ("shoulder", "elbow", "wrist"))
+    assert track is not None
+    assert arm_horizontal(track, ArmParams(lifts_wide=True)).values.max() < 65.0
+
+
 def test_an_angle_that_is_unknown_stays_unknown() -> None:
     angle = drive(flying(angles(85.0)))
     angle[40:80] = np.nan

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -34,7 +36,7 @@ def test_an_elbow_that_seems_to_move_unlike_others_is_less_sure_and_said_to_be(s
     drive, reps = told(span)
     surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
     assert surely.bias == pytest.approx(np.hypot(drive.bias, 35.0), abs=3.0)
-    assert len(notes) == 1 and f"elbows seem to move {how} than usual" in notes[0]
+    assert len(notes) == 1 and notes[0].startswith(f"The elbows seem to move {how} than usual")
 
 
 def test_a_little_beyond_is_not_spoken_of() -> None:
@@ -47,3 +49,11 @@ def test_a_little_beyond_is_not_spoken_of() -> None:
 def test_where_no_range_was_learnt_nothing_changes(name: str, view: str) -> None:
     drive, reps = told(20.0)
     assert less_sure(drive, reps, find_exercise(name), view) == (drive, [])
+
+
+def test_an_angle_that_is_not_judged_gets_no_second_reason_to_film_again() -> None:
+    drive, reps = told(LOW - 35.0)
+    wrong = replace(
+        drive, unjudgeable="the phone stands 40 degrees off the side view; film straight from the side"
+    )
+    assert less_sure(wrong, reps, find_exercise(NAME), "side") == (wrong, [])

@@ -31,6 +31,8 @@ MOST_DEG, LEAP_DEG, LEAP_SAMPLES = 230.0, 60.0, 4
 #: Both arms of a press lie this far apart in no more than 7 % of a set, of fifteen from the front; behind
 #: somebody who stands before one arm it was a third.
 APART_DEG, APART_SHARE, STEP_PERCENTILE = 45.0, 0.15, 97
+#: The steadier arm moves, and is known, at least for this share of what the other does: a guess stands still.
+AS_MUCH = 0.5
 
 
 class Params(BaseModel):
@@ -151,18 +153,25 @@ def joint_angle(track: Track, params: JointParams) -> Raw:
 
 def _of_both(track: Track, parts: tuple[str, str, str]) -> tuple[Floats, Side]:
     """The mean of both sides' angle (T,) and the near side; where they are often far apart, one is misread:
-    the steadier side and its angle.
+    the steadier side and its angle, if it moves and is known about as much as the other.
     """
     found: dict[Side, Floats] = {
         side: included_angle(*(track.xy(f"{side}_{part}") for part in parts)) for side in ("left", "right")
     }
-    left, right = found.values()
-    apart = np.abs(left - right)
-    known = ~np.isnan(apart)
-    if not known.any() or np.mean(apart[known] > APART_DEG) <= APART_SHARE:
-        return np.asarray((left + right) / 2.0), track.near
-    steps = {side: known_percentile(np.abs(np.diff(found[side])), STEP_PERCENTILE) for side in found}
-    side = min(found, key=lambda one: steps[one])
+    both = np.stack(list(found.values()))
+    known = ~np.isnan(both).any(axis=0)
+    mean = np.asarray(both.mean(axis=0)), track.near
+    if not known.any() or np.mean(np.abs(both[0] - both[1])[known] > APART_DEG) <= APART_SHARE:
+        return mean
+    steps = np.nan_to_num(
+        [known_percentile(np.abs(np.diff(one)), STEP_PERCENTILE) for one in both], nan=np.inf
+    )
+    steady, other = np.argsort(steps, kind="stable")
+    moves = np.ptp(np.percentile(both[:, known], [10, 90], axis=1), axis=0)
+    seen = (~np.isnan(both)).sum(axis=1)
+    if moves[steady] < AS_MUCH * moves[other] or seen[steady] < AS_MUCH * seen[other]:
+        return mean
+    side: Side = "right" if steady else "left"
     return found[side], side
 
 

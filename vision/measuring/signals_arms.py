@@ -15,7 +15,7 @@ from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_d
 
 #: Lifts that end with the arms wide come to about this; what looks narrower than that share of the usual
 #: reach does not end wide.
-WIDE_DEG, WIDEST_PERCENTILE, LEAST_REACH = 80.0, 98, 0.6
+WIDE_DEG, WIDEST_PERCENTILE, LEAST_REACH = 80.0, 98, 0.85
 #: Elbows that the landmarks in space show bent by up to this much are those flies are made with.
 HARDLY_BENT_DEG = 40.0
 #: An arm is this much longer than it reaches ahead with the hands together: they are off it by ten degrees.
@@ -60,7 +60,8 @@ def _reach(track: Track, beside: Floats, params: ArmParams) -> Floats:
     """How far the hands lie beside their shoulders with the arms straight out, in shoulder widths, (T,).
 
     Where the lift ends with the arms wide, by the widest that the set shows: a camera close by shows hands
-    that are ahead of the body larger, so that arms half open seem to be straight out. Elsewhere by the
+    that are ahead of the body larger, so that arms half open seem to be straight out. A set that is short
+    from its first repetition to its last is told too wide for it. Elsewhere by the
     segments' length (Drillis and Contini), less where the elbow is clearly bent.
     """
     usual = REACH_OVER_SHOULDERS[params.via]

@@ -18,15 +18,16 @@ from vision.measuring.learnt import load_learnt
 TELL_DEG = 10.0
 LESS, MORE = "less", "more"
 UNUSUAL = (
-    "Seen from here the {joint}s seem to move {how} than usual on this machine: their angles may be off by "
-    "{deg} degrees. To be sure of them, film again as under “How to film it”."
+    "The {joint}s seem to move {how} than usual on this machine. If they did not, they are turned to or from "
+    "the phone, and their angles may be off by {deg} degrees: to be sure, film again as under “How to film "
+    "it”."
 )
 
 
 def less_sure(drive: Signal, reps: RepSet, exercise: Exercise, view: CameraView) -> tuple[Signal, list[str]]:
     """The drive with a half-width that covers an unusual range, and what to say of it."""
     usual = load_learnt(exercise.name).drive_span.get(view)
-    if usual is None or not reps.full:
+    if usual is None or drive.unjudgeable or not reps.full:
         return drive, []
     span = float(np.median([abs(rep.lift_end_deg - rep.load_down_deg) for rep in reps.full]))
     beyond = max(usual[0] - span, span - usual[1], 0.0)
