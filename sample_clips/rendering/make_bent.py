@@ -11,15 +11,13 @@ from __future__ import annotations
 import numpy as np
 
 from sample_clips.rendering import drawn, make_varied
-from sample_clips.rendering.bench_faults import hard_settings
 from sample_clips.rendering.make_bench import FLIES
+from sample_clips.rendering.make_faulty import REPS, drawn_faults
 from sample_clips.rendering.scenario import SETS
 
 #: Other people than those of ``make_varied`` and of the other files of its kind.
 FIRST_NUMBER = 1700
 KINDS = ("elbows-bend", "elbows-bend", "elbow-bend", "near-elbows-bend", "short-range", "partial", "too-fast")
-#: Repetitions of a set (from, to before), and how many are faulty; the first three tell changes, so not they.
-REPS, FAULTY, FIRST_FAULTY = (8, 11), 4, 4
 
 
 def scenario_text(exercise, number):
@@ -29,8 +27,7 @@ def scenario_text(exercise, number):
     rng = np.random.default_rng([number, SETS.index(exercise), 97])
     plan = tables["set"]
     plan["reps"] = int(rng.integers(*REPS))
-    at = sorted(rng.choice(np.arange(FIRST_FAULTY, plan["reps"] + 1), FAULTY, replace=False))
-    faults = {int(rep): hard_settings(str(rng.choice(KINDS)), exercise, rng) for rep in at}
+    faults = drawn_faults(rng, exercise, kinds=KINDS, last=plan["reps"])
     return "# Written by sample_clips/rendering/make_bent.py; everything drawn at random.\n" + (
         make_varied.joined(exercise, tables, faults, company, condition="bent")
     )

@@ -42,12 +42,17 @@ def scenario_text(exercise, number):
     kinds = KINDS[exercise].split()
     # Neighbours in the list come together, so that few sets have them all.
     chosen = [kinds[(2 * number + i) % len(kinds)] for i in range(3)]
-    at = sorted(rng.choice(np.arange(FIRST_FAULTY, plan["reps"]), FAULTY, replace=False))
-    faults = {int(rep): hard_settings(str(rng.choice(chosen)), exercise, rng) for rep in at}
+    faults = drawn_faults(rng, exercise, kinds=chosen, last=plan["reps"] - 1)
     _of_set(str(rng.choice(OF_SET)), rng, plan, faults)
     return "# Written by sample_clips/rendering/make_faulty.py; everything drawn at random.\n" + (
         make_varied.joined(exercise, tables, faults, company, condition="faulty")
     )
+
+
+def drawn_faults(rng, exercise, kinds, last):
+    """Settings of the faulty repetitions of a set, `last` the last that may be one: number to keys."""
+    at = sorted(rng.choice(np.arange(FIRST_FAULTY, last + 1), FAULTY, replace=False))
+    return {int(rep): hard_settings(str(rng.choice(kinds)), exercise, rng) for rep in at}
 
 
 def _of_set(kind, rng, plan, faults):

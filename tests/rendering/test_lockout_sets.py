@@ -36,7 +36,7 @@ def test_the_bent_sets_bend_both_ways_and_have_short_ones_beside_them(exercise: 
     reps = []
     for number in range(1, 9):
         read = parse_scenario(tomllib.loads(make_bent.scenario_text(exercise, number)), "x")
-        assert all(not rep.offsets for rep in read.reps[: make_bent.FIRST_FAULTY - 1])
+        assert all(not rep.offsets for rep in read.reps[: make_faulty.FIRST_FAULTY - 1])
         reps += read.reps
     bent = [rep for rep in reps if rep.offsets.get("elbow_deg", 160.0) < 145.0]
     assert {rep.offsets.get("hands_in", 0.0) for rep in bent} == {0.0, 1.0}

@@ -21,9 +21,9 @@ from vision.measuring.phase_correction import by_limb, load_phase_correction, un
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals, view_word
-from vision.measuring.span import less_sure
 from vision.measuring.track import build_track, with_camera
 from vision.measuring.turn import is_side
+from vision.measuring.unusual_range import less_sure
 from vision.seeing.camera import CameraPath
 from vision.seeing.flow import LimbFlow
 from vision.seeing.marks import Marks
@@ -110,7 +110,9 @@ def measure(
     )  # fmt: skip
     notes = [] if reps is None else cut_ends(drive, reps, exercise.drive.lift == "rising")
     if reps is not None and not raw:
-        signals[name], unusual = less_sure(signals[name], reps, exercise=exercise, view=view_word(track))
+        signals[name], unusual = less_sure(
+            signals[name], reps, exercise=exercise, view=view_word(track), own_range=usual_range
+        )
         notes += unusual
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,

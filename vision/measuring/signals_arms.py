@@ -61,8 +61,8 @@ def _reach(track: Track, beside: Floats, params: ArmParams) -> Floats:
 
     Where the lift ends with the arms wide, by the widest that the set shows: a camera close by shows hands
     that are ahead of the body larger, so that arms half open seem to be straight out. A set that is short
-    from its first repetition to its last is told too wide for it. Elsewhere by the
-    segments' length (Drillis and Contini), less where the elbow is clearly bent.
+    from its first repetition to its last is told too wide for it. Elsewhere by the segments' length (Drillis
+    and Contini), less where the elbow is clearly bent.
     """
     usual = REACH_OVER_SHOULDERS[params.via]
     if params.lifts_wide:

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.measuring.learnt import load_learnt
 from vision.measuring.reps import find_reps
-from vision.measuring.span import less_sure
+from vision.measuring.unusual_range import less_sure
 
 NAME = "lat-pulldown"
 LOW, HIGH = load_learnt(NAME).drive_span["side"]
@@ -37,6 +37,12 @@ def test_an_elbow_that_seems_to_move_unlike_others_is_less_sure_and_said_to_be(s
     surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
     assert surely.bias == pytest.approx(np.hypot(drive.bias, 35.0), abs=3.0)
     assert len(notes) == 1 and notes[0].startswith(f"The elbows seem to move {how} than usual")
+
+
+def test_what_is_usual_for_a_member_is_not_unusual() -> None:
+    drive, reps = told(LOW - 35.0)
+    surely, notes = less_sure(drive, reps, find_exercise(NAME), "side", own_range=LOW - 35.0)
+    assert surely.bias == pytest.approx(drive.bias, abs=0.5) and notes == []
 
 
 def test_a_little_beyond_is_not_spoken_of() -> None:

@@ -16,23 +16,28 @@ from vision.measuring.learnt import load_learnt
 
 #: An unusual range is spoken of from so many degrees on.
 TELL_DEG = 10.0
-LESS, MORE = "less", "more"
 UNUSUAL = (
-    "The {joint}s seem to move {how} than usual on this machine. If they did not, they are turned to or from "
-    "the phone, and their angles may be off by {deg} degrees: to be sure, film again as under “How to film "
-    "it”."
+    "The {joint}s seem to move {how} than usual on this machine. If they really moved as usual, they were "
+    "turned towards the phone or away from it, and their angles may be off by {deg} degrees. To be sure, "
+    "film again as under “How to film it”."
 )
 
 
-def less_sure(drive: Signal, reps: RepSet, exercise: Exercise, view: CameraView) -> tuple[Signal, list[str]]:
-    """The drive with a half-width that covers an unusual range, and what to say of it."""
+def less_sure(
+    drive: Signal, reps: RepSet, exercise: Exercise, view: CameraView, own_range: float | None = None
+) -> tuple[Signal, list[str]]:
+    """The drive with a half-width that covers an unusual range, and what to say of it.
+
+    own_range: the member's, degrees: what is usual for them is not unusual.
+    """
     usual = load_learnt(exercise.name).drive_span.get(view)
     if usual is None or drive.unjudgeable or not reps.full:
         return drive, []
+    low, high = min(usual[0], own_range or usual[0]), max(usual[1], own_range or usual[1])
     span = float(np.median([abs(rep.lift_end_deg - rep.load_down_deg) for rep in reps.full]))
-    beyond = max(usual[0] - span, span - usual[1], 0.0)
+    beyond = max(low - span, span - high, 0.0)
     surely = replace(drive, bias=float(np.hypot(drive.bias, beyond)))
     if beyond < TELL_DEG or exercise.drive_joint is None:
         return surely, []
-    how = LESS if span < usual[0] else MORE
+    how = "less" if span < low else "more"
     return surely, [UNUSUAL.format(joint=exercise.drive_joint, how=how, deg=round(surely.bias))]
