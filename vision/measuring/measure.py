@@ -17,7 +17,12 @@ from vision.measuring.by_flow import by_flow, limb_path
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
-from vision.measuring.phase_correction import by_limb, load_phase_correction, uncorrected
+from vision.measuring.phase_correction import (
+    PhaseCorrection,
+    by_limb,
+    load_phase_correction,
+    uncorrected,
+)
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals, view_word
@@ -99,21 +104,17 @@ def measure(
             return None
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
 
-    learnt = uncorrected if raw else load_phase_correction(exercise.name)
-    correct = by_limb(track, exercise, drive=signals[name].values, learnt=learnt)
-    if (path := limb_path(flow, track, exercise)) is not None:
-        correct = by_flow(path, exercise, told=correct)
-        track = replace(track, log=(*track.log, FLOW_TOLD))
+    track, correct = _with_moments(track, exercise, drive=signals[name].values, flow=flow, raw=raw)
     drive, reps = find_set(
         track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
         guessed=guessed,
     )  # fmt: skip
     notes = [] if reps is None else cut_ends(drive, reps, exercise.drive.lift == "rising")
     if reps is not None and not raw:
-        signals[name], unusual = less_sure(
-            signals[name], reps, exercise=exercise, view=view_word(track), own_range=usual_range
+        signals[name], more = less_sure(
+            signals[name], reps, exercise, view_word(track), own_range=usual_range
         )
-        notes += unusual
+        notes += more
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,
@@ -122,6 +123,17 @@ def measure(
         subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
         notes=tuple(notes),
     )  # fmt: skip
+
+
+def _with_moments(
+    track: Track, exercise: Exercise, drive: Floats, flow: LimbFlow | None, raw: bool
+) -> tuple[Track, PhaseCorrection]:
+    """The track, and what moves the moments found in its drive (T,): the limb, or its flow if that was read."""
+    learnt = uncorrected if raw else load_phase_correction(exercise.name)
+    correct = by_limb(track, exercise, drive=drive, learnt=learnt)
+    if (path := limb_path(flow, track, exercise)) is None:
+        return track, correct
+    return replace(track, log=(*track.log, FLOW_TOLD)), by_flow(path, exercise, told=correct)
 
 
 def _tracks(track: Track, exercise: Exercise) -> dict[str, Track]:
