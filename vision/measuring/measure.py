@@ -128,7 +128,7 @@ def measure(
 def _with_moments(
     track: Track, exercise: Exercise, drive: Floats, flow: LimbFlow | None, raw: bool
 ) -> tuple[Track, PhaseCorrection]:
-    """The track, and what moves the moments found in its drive (T,): the limb, or its flow if there is any."""
+    """The track, and what moves the moments found in its drive (T,): the limb, or its flow if any."""
     learnt = uncorrected if raw else load_phase_correction(exercise.name)
     correct = by_limb(track, exercise, drive=drive, learnt=learnt)
     if (path := limb_path(flow, track, exercise)) is None:
