@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -19,8 +19,6 @@ from shared.domain import Clip, Floats, Landmarks
 from vision.seeing.camera import CameraPath
 from vision.seeing.clip import open_clip
 from vision.seeing.flow import LimbFlow
-from vision.seeing.follow import pick
-from vision.seeing.limb_flow import follow_limbs
 from vision.seeing.look import Seen, look, look_again
 from vision.seeing.pose_mediapipe import MediaPipePose
 from vision.seeing.subject import find_subject
@@ -40,10 +38,7 @@ _MOST, _MISSING = 32767, -32768
 def seen_cached(clip: Path, pose: MediaPipePose, folder: Path) -> Seen:
     """What looking at a clip gave; looks at it where ``folder`` has nothing that fits."""
     if why_stale(clip, pose, folder):
-        seen = look(open_clip(clip), pose)
-        if seen.dense is not None and seen.subject is not None:
-            subject, held = pick(seen.dense, seen.subject), seen.camera is not None
-            seen = replace(seen, flow=follow_limbs(open_clip(clip), subject, held=held))
+        seen = look(open_clip(clip), pose, limbs=True)
         save_seen(seen, look_key(clip, pose), _place(clip, pose, folder))
     return recorded(clip, pose, folder)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -68,6 +68,15 @@ class DrawnClip:
             last = t
             picture = self._picture(t)
             yield Frame(i, t, picture[..., 0].copy() if gray else picture)
+
+    def with_gray(
+        self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
+    ) -> Iterator[Frame]:
+        coloured = {frame.index for frame in self.frames(start_s, end_s, min_step_s)}
+        for frame in self.frames(start_s, end_s, gray_step_s):
+            yield replace(frame, image=frame.image[..., 0].copy())
+            if frame.index in coloured:
+                yield frame
 
     def _picture(self, t: float) -> np.ndarray:
         dx, dy = self.shake(t)

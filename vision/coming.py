@@ -98,7 +98,7 @@ class Coming:
     def _survey(self) -> Landmarks:
         whole, *later = (seen.survey for seen in self._stretches)
         for survey in later:
-            whole = joined(whole, survey, middle=0.0)
+            whole = joined(whole, survey)
         return whole
 
     def _certain(self, source: FrameSource, total_s: float) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from scipy.signal import correlate, correlation_lags
 from shared.domain import Clip, Floats, Rep
 from shared.exercise import Exercise
 from shared.report import FindingPart, SetReport
-from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.common.seams import LimbSource, PoseEstimator, Progress
 from vision.judging.options import Options
 from vision.pipeline import analyse
 from vision.telling.analysis import Analysis
@@ -37,7 +37,7 @@ class Pair:
 
 
 def analyse_pair(
-    sources: tuple[FrameSource, FrameSource],
+    sources: tuple[LimbSource, LimbSource],
     exercise: Exercise,
     pose: PoseEstimator,
     options: Options,

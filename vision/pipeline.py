@@ -10,7 +10,7 @@ import numpy as np
 from shared.domain import Floats, Landmarks
 from shared.exercise import Exercise, tagged_exercise
 from shared.report import SetReport
-from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.common.seams import FrameSource, LimbSource, PoseEstimator, Progress
 from vision.judging.bind import bind
 from vision.judging.confirm import (
     LOOKED_AGAIN,
@@ -46,7 +46,7 @@ BESIDE_SHARE = 0.07
 
 
 def analyse(
-    source: FrameSource,
+    source: LimbSource,
     exercise: Exercise,
     pose: PoseEstimator,
     options: Options | None = None,
@@ -73,11 +73,10 @@ def analyse(
     if first is not None and said is not None:
         first(said)
     seen = look_closely(
-        source, pose, seen, marks=options.marks, progress=lambda share: report(0.15 + 0.5 * share),
-        threads=threads,
+        source, pose, seen, marks=options.marks, limbs=exercise.drive_joint is not None,
+        progress=lambda share: report(0.15 + 0.6 * share), threads=threads,
     )  # fmt: skip
-    seen = _with_tags(seen, source, exercise, lambda share: report(0.65 + 0.05 * share))
-    seen = _with_flow(seen, source, exercise, lambda share: report(0.7 + 0.1 * share), threads)
+    seen = _with_tags(seen, source, exercise, lambda share: report(0.75 + 0.05 * share))
 
     def again() -> Landmarks:
         return look_again(
@@ -133,16 +132,6 @@ def _with_tags(seen: Seen, source: FrameSource, exercise: Exercise, progress: Pr
         return replace(seen, notes=(*seen.notes, OTHER_TAGS.format(title=title)))
     tags = track_tags(source, exercise.tag_number, markers, progress)
     return replace(seen, marks={**tags, **seen.marks})
-
-
-def _with_flow(seen: Seen, source: FrameSource, exercise: Exercise, progress: Progress, threads: int) -> Seen:
-    """With the flow of the subject's limbs, where the drive is a joint's angle."""
-    from vision.seeing.limb_flow import follow_limbs
-
-    if seen.dense is None or seen.subject is None or exercise.drive_joint is None:
-        return seen
-    subject, held = pick(seen.dense, seen.subject), seen.camera is not None
-    return replace(seen, flow=follow_limbs(source, subject, progress, threads, held=held))
 
 
 def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callable[[], Landmarks]) -> Analysis:

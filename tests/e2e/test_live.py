@@ -14,7 +14,7 @@ import pytest
 from shared.domain import Frame, Landmarks
 from shared.exercise import find_exercise
 from tests.samples import NAMES, checked, clip_of
-from vision.common.seams import FrameSource
+from vision.common.seams import LimbSource
 from vision.judging.confirm import LOOKED_AGAIN
 from vision.judging.options import Options
 from vision.pipeline import analyse
@@ -33,7 +33,7 @@ PART_PX = (2.0, 12.0)
 class Beginning:
     """The first ``BEGINNING_S`` of a clip as a clip of its own."""
 
-    def __init__(self, whole: FrameSource):
+    def __init__(self, whole: LimbSource):
         self._whole = whole
         frames = round(BEGINNING_S * whole.clip.fps_mean)
         self.clip = replace(whole.clip, duration_s=BEGINNING_S, frames=frames)
@@ -45,11 +45,18 @@ class Beginning:
         min_step_s: float = 0.0,
         gray: bool = False,
     ) -> Iterator[Frame]:
-        end_s = BEGINNING_S if end_s is None else min(end_s, BEGINNING_S)
-        return self._whole.frames(start_s, end_s, min_step_s, gray)
+        return self._whole.frames(start_s, self._until(end_s), min_step_s, gray)
+
+    def with_gray(
+        self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
+    ) -> Iterator[Frame]:
+        return self._whole.with_gray(start_s, self._until(end_s), min_step_s, gray_step_s)
+
+    def _until(self, end_s: float | None) -> float:
+        return BEGINNING_S if end_s is None else min(end_s, BEGINNING_S)
 
 
-def analysed(name: str, source: FrameSource, threads: int = 2) -> Analysis:
+def analysed(name: str, source: LimbSource, threads: int = 2) -> Analysis:
     """The whole way, from the pictures."""
     exercise = find_exercise(checked(name)[1]["exercise"])
     return analyse(source, exercise, MediaPipePose(), Options(cleared=True), threads=threads)

@@ -60,7 +60,11 @@ class StickPose:
         return self.follow(frames, (0, 0, 0, 0))
 
     def follow(
-        self, frames: Iterable[Frame], box: tuple[int, int, int, int], mirrored: bool = False
+        self,
+        frames: Iterable[Frame],
+        box: tuple[int, int, int, int],
+        mirrored: bool = False,
+        found: object = None,
     ) -> Landmarks:
         """The same."""
         seen = [(f.index, f.time_s, f.image.shape) for f in frames]

@@ -114,6 +114,27 @@ def test_a_width_that_needs_padding_gives_a_plain_array(tmp_path: Path) -> None:
     assert np.ptp(image) <= 2
 
 
+@pytest.mark.parametrize("step", [0.1, 0.19, 0.3])
+@pytest.mark.parametrize("gray_step", [0.01, 1 / 31, 0.07])
+def test_grey_pictures_come_among_the_coloured_ones_in_one_reading(
+    tmp_path: Path, step: float, gray_step: float
+) -> None:
+    levels = [20 + 3 * i for i in range(60)]
+    source = open_clip(encode(tmp_path / "both.mp4", [picture(level) for level in levels]))
+    both = list(source.with_gray(0.2, 2.0, step, gray_step))
+    coloured = [frame for frame in both if frame.image.ndim == 3]
+    gray = [frame for frame in both if frame.image.ndim == 2]
+    assert [f.index for f in coloured] == [f.index for f in source.frames(0.2, 2.0, step)]
+    for frame in coloured:
+        before = both[next(i for i, one in enumerate(both) if one is frame) - 1]
+        assert before.index == frame.index and before.image.ndim == 2
+    between = np.diff([frame.time_s for frame in gray])
+    assert between.min() > 0 and between.max() < max(gray_step, 0.04) + 0.0401
+    for frame in gray:
+        (alone,) = source.frames(frame.time_s, frame.time_s, gray=True)
+        np.testing.assert_array_equal(frame.image, alone.image)
+
+
 @pytest.mark.parametrize("pix_fmt", ["yuv420p", "yuvj420p", "yuv420p10le"])
 @pytest.mark.parametrize("aspect", [Fraction(1), Fraction(4, 3)])
 @pytest.mark.parametrize("turn", [0, 90])

@@ -17,7 +17,7 @@ from shared.errors import ClipError
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.people import landmarks, seated
-from vision.common.seams import Box
+from vision.common.seams import Box, Found
 from vision.framing import framing_problems, read_picture
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
@@ -39,7 +39,9 @@ class Stick:
         assert len(list(frames)) == 1
         return self.seen
 
-    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
         raise AssertionError("one picture is only surveyed")
 
 

@@ -10,8 +10,11 @@ import pytest
 from shared.domain import Landmarks
 from shared.keypoints import INDEX, KEYPOINTS
 from tests.drawn import RATE, DrawnClip
-from vision.seeing.flow import NAMES
-from vision.seeing.limb_flow import follow_limbs
+from vision.common.poses import torso
+from vision.seeing.flow import NAMES, LimbFlow
+from vision.seeing.gray import STEP_S
+from vision.seeing.limb_flow import LimbMeter
+from vision.seeing.subject import Subject
 
 WRIST = "left_wrist"
 
@@ -34,10 +37,28 @@ def _subject(source: DrawnClip, every: int = 6) -> Landmarks:
     return Landmarks(frames, time_s, points, np.nan_to_num(points) * 0.004, known, known, model="drawn")
 
 
+def _surveyed(looks: Landmarks) -> Subject:
+    poses = looks.image_px[:2, 0, :, :2]
+    return Subject(looks.time_s[:2], poses, *torso(poses), box=(0, 0, 1, 1), near=())
+
+
+def _flow(
+    source: DrawnClip, looks: Landmarks, held: bool = False, truly: Landmarks | None = None
+) -> LimbFlow:
+    """The flow of a clip looked at five times a second; truly: the subject's own."""
+    poses = looks.image_px[:, 0, :, :2]
+    meter = LimbMeter(source.clip, _surveyed(looks))
+    walk = meter.walk()
+    for row, frame in enumerate(walk.looks(source.with_gray(0.0, None, 5.5 / RATE, STEP_S))):
+        assert frame.index == looks.frame[row]
+        walk.found(frame, None if np.isnan(poses[row]).all() else poses[row])
+    return meter.flow(looks if truly is None else truly, held)
+
+
 @pytest.mark.parametrize("shake", [lambda t: (0.0, 0.0), _sway], ids=["still", "swaying"])
 def test_steps_are_told_to_a_fraction_of_a_pixel_and_without_the_cameras_own(shake) -> None:
     source = DrawnClip(seconds=3.0, shake=shake)
-    flow = follow_limbs(source, _subject(source), threads=1, held=shake is _sway)
+    flow = _flow(source, _subject(source), held=shake is _sway)
     steps = flow.steps(WRIST)[1:, 1]
     true = -np.diff([source.height(float(t)) for t in flow.time_s])
     known = np.isfinite(steps)
@@ -51,31 +72,51 @@ def test_every_look_begins_anew() -> None:
     subject = _subject(source)
     points = subject.image_px.copy()
     points[:8, 0, INDEX[WRIST], :2] = (300.0, 60.0)
-    flow = follow_limbs(source, replace(subject, image_px=points), threads=1)
+    flow = _flow(source, replace(subject, image_px=points))
     late = np.flatnonzero(flow.time_s > 1.7)
     true = -np.diff([source.height(float(t)) for t in flow.time_s])
     assert np.median(np.abs(flow.steps(WRIST)[late, 1] - true[late - 1])) < 0.1
 
 
-def test_what_no_look_saw_is_not_known_and_threads_change_nothing() -> None:
+def test_every_picture_is_told_once_and_what_no_look_saw_is_not_known() -> None:
     source = DrawnClip(seconds=3.0)
-    alone, beside = (follow_limbs(source, _subject(source), threads=n) for n in (1, 2))
-    assert np.array_equal(alone.moved_px, beside.moved_px, equal_nan=True)
+    flow = _flow(source, _subject(source))
+    assert np.allclose(flow.time_s, np.arange(90) / RATE)
     unseen = [NAMES.index(name) for name in NAMES if name != WRIST]
-    assert np.isnan(alone.moved_px[:, unseen]).all()
+    assert np.isnan(flow.moved_px[:, unseen]).all()
 
 
-def test_after_the_last_look_nothing_is_told() -> None:
+@pytest.mark.parametrize("somebody_elses", [False, True])
+def test_from_a_look_at_nobody_or_somebody_else_on_nothing_is_told(somebody_elses: bool) -> None:
     source = DrawnClip(seconds=3.0)
     subject = _subject(source)
     gone = subject.image_px.copy()
     gone[8:] = np.nan
-    flow = follow_limbs(source, replace(subject, image_px=gone), threads=1)
-    assert flow.time_s[-1] <= subject.time_s[7] + 1e-6
+    without = replace(subject, image_px=gone)
+    flow = _flow(source, subject if somebody_elses else without, truly=without)
+    told = np.isfinite(flow.steps(WRIST)[:, 0])
+    assert not told[flow.time_s > subject.time_s[8] + 1e-6].any()
+    assert told[(flow.time_s > 0) & (flow.time_s <= subject.time_s[8] + 1e-6)].mean() > 0.9
 
 
 def test_nobody_gives_no_flow() -> None:
     source = DrawnClip(seconds=1.0)
     subject = _subject(source)
     nobody = replace(subject, image_px=np.full_like(subject.image_px, np.nan))
-    assert len(follow_limbs(source, nobody).time_s) == 0
+    assert np.isnan(_flow(source, subject, truly=nobody).moved_px).all()
+
+
+def test_two_streams_that_overlap_are_one_walk() -> None:
+    source, looks = DrawnClip(seconds=3.0), _subject(DrawnClip(seconds=3.0))
+    poses = looks.image_px[:, 0, :, :2]
+    meter = LimbMeter(source.clip, _surveyed(looks))
+    for start_s, end_s in ((1.0, None), (0.0, 1.6)):
+        walk = meter.walk()
+        for frame in walk.looks(source.with_gray(start_s, end_s, 5.5 / RATE, STEP_S)):
+            walk.found(frame, poses[frame.index // 6])
+    flow = meter.flow(looks, held=False)
+    assert np.allclose(flow.time_s, np.arange(90) / RATE)
+    true = -np.diff([source.height(float(t)) for t in flow.time_s])
+    off = np.abs(flow.steps(WRIST)[1:, 1] - true)
+    assert np.isfinite(off).mean() > 0.95
+    assert np.nanmedian(off) < 0.1

@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pytest
 
-from shared.domain import Clip, Frame, Landmarks
+from shared.domain import Clip, Floats, Frame, Landmarks
 from tests.drawn import DrawnClip
 from tests.people import landmarks, seated
-from vision.common.seams import Box
+from vision.common.seams import Box, Found
 from vision.seeing.look import LANDMARK_STEP_S, SHORT_S, WARM_UP_S, look, look_again
 from vision.seeing.subject import SURVEY_STEP_S
 
@@ -54,13 +54,18 @@ class SteadyPose:
     def survey(self, frames: Iterable[Frame], people: int) -> Landmarks:
         return self._found(frames)
 
-    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
-        return self._found(frames)
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
+        return self._found(frames, found)
 
-    def _found(self, frames: Iterable[Frame]) -> Landmarks:
+    def _found(self, frames: Iterable[Frame], told: Found | None = None) -> Landmarks:
         time_s, index = [], []
         for frame in frames:
             self.seen.append(frame.time_s)
+            if told is not None:
+                shown = landmarks(seated(np.full(1, 100.0))).image_px[0, 0, :, :2]
+                told(frame, shown / SIZE * frame.image.shape[1::-1])
             if frame.time_s > self.broken_s:
                 raise ValueError("broken")
             time_s.append(frame.time_s)
@@ -82,16 +87,17 @@ def test_any_number_of_threads_sees_the_same(seconds: float) -> None:
         np.testing.assert_array_equal(a.image_px, b.image_px)
 
 
+@pytest.mark.parametrize("seconds", [20.0, 20.2, 20.3])
 @pytest.mark.parametrize("rate", [24.0, 30.0, 59.94])
-def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float) -> None:
-    seen = look(GreySource(20.0, rate), SteadyPose())
+def test_the_halves_meet_without_a_gap_and_without_a_moment_twice(rate: float, seconds: float) -> None:
+    seen = look(GreySource(seconds, rate), SteadyPose())
     assert seen.dense is not None
     for view, step in ((seen.survey, SURVEY_STEP_S), (seen.dense, LANDMARK_STEP_S - 0.5 / rate)):
         between = np.diff(view.time_s)
         assert between.min() > 0
         assert between.max() < step + 1.01 / rate
         assert view.time_s[0] == 0
-        assert view.time_s[-1] > 20.0 - step - 1.01 / rate
+        assert view.time_s[-1] > (seen.clip.frames - 1.01) / rate - step
 
 
 @pytest.mark.parametrize("rate", [24.0, 30.0, 59.94])
@@ -138,9 +144,11 @@ class AskedPose(SteadyPose):
 
     mirrored: list[bool] = field(default_factory=list)
 
-    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
         self.mirrored.append(mirrored)
-        return self._found(frames)
+        return super().follow(frames, box, mirrored, found)
 
 
 def test_the_second_look_is_at_mirrored_pictures() -> None:
@@ -164,9 +172,54 @@ def test_pictures_for_light_and_focus_stay_few_in_a_long_clip() -> None:
 class StillPose(SteadyPose):
     """Finds its person at one place of every picture that it is shown."""
 
-    def _found(self, frames: Iterable[Frame]) -> Landmarks:
-        found = super()._found(frames)
+    def _found(self, frames: Iterable[Frame], told: Found | None = None) -> Landmarks:
+        found = super()._found(frames, told)
         return replace(found, image_px=np.broadcast_to(found.image_px[:1], found.image_px.shape).copy())
+
+
+@dataclass
+class PlatePose(StillPose):
+    """Finds a wrist where the room's still shows the plate."""
+
+    source: DrawnClip = field(kw_only=True)
+
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
+        still = np.array(self.source.shake(self.source.seconds / 2))
+
+        def told(frame: Frame, points: Floats | None) -> None:
+            assert points is not None and found is not None
+            moved = points.copy()
+            moved[15] = self.source.place(frame.time_s) - self.source.shake(frame.time_s) + still
+            found(frame, moved)
+
+        return super().follow(frames, box, mirrored, told)
+
+
+def test_limbs_are_followed_while_they_are_looked_at_and_the_halves_meet() -> None:
+    """Whatever the hands lie on in a room that sways goes along with it, and stands in the room itself."""
+    shake = lambda t: (9.0 * np.sin(1.3 * t), 6.0 * np.sin(2.1 * t))  # noqa: E731
+    source = DrawnClip(seconds=SHORT_S + 1.0, shake=shake)
+    one, two = (look(source, StillPose(), limbs=True, threads=n).flow for n in (1, 2))
+    assert one is not None and two is not None
+    assert np.array_equal(one.moved_px, two.moved_px, equal_nan=True)
+    assert np.allclose(np.diff(one.time_s), 1 / source.clip.fps_mean)
+    steps = np.linalg.norm(one.steps("left_wrist"), axis=1)
+    assert np.isfinite(steps).mean() > 0.95
+    assert np.nanmedian(steps) < 0.05
+    assert look(source, StillPose(), threads=1).flow is None
+
+
+def test_limbs_are_followed_where_they_lie_in_the_picture_itself() -> None:
+    """A wrist that is found on a plate, in pictures of a swaying phone, goes with the plate."""
+    source = DrawnClip(seconds=SHORT_S / 2, shake=lambda t: (25.0 * np.sin(1.3 * t), 20.0 * np.sin(2.1 * t)))
+    flow = look(source, PlatePose(source=source), limbs=True, threads=1).flow
+    assert flow is not None
+    steps = flow.steps("left_wrist")[1:, 1]
+    true = -np.diff([source.height(float(t)) for t in flow.time_s])
+    assert np.isfinite(steps).mean() > 0.9
+    assert np.nanmedian(np.abs(steps - true)) < 0.1
 
 
 def test_where_a_hand_held_camera_sees_somebody_is_told_in_both_looks() -> None:

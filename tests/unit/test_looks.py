@@ -93,9 +93,9 @@ def test_a_look_that_no_longer_fits_is_looked_at_anew_both_ways(
     old = looks.recorded(clip, pose, tmp_path)
     monkeypatch.setattr(looks, "open_clip", lambda path: path)
     camera = CameraPath(np.array([0.0, 0.2]), np.full((2, 2, 3), 0.5))
-    monkeypatch.setattr(looks, "look", lambda source, pose: replace(old, luma=7.0, camera=camera))
     flow = LimbFlow(np.array([0.0, 1 / 30]), np.full((2, len(POINTS), 2), 0.25))
-    monkeypatch.setattr(looks, "follow_limbs", lambda source, subject, held: flow)
+    new = replace(old, luma=7.0, camera=camera)
+    monkeypatch.setattr(looks, "look", lambda source, pose, limbs: replace(new, flow=flow if limbs else None))
     monkeypatch.setattr(
         looks, "look_again", lambda source, pose, seen: replace(landmarks(), model="mirrored")
     )

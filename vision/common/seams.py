@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
-from shared.domain import Clip, Frame, Landmarks
+from shared.domain import Clip, Floats, Frame, Landmarks
 
 #: Called with a share of the work done in 0..1.
 Progress = Callable[[float], None]
+
+#: Called with a frame that was looked at, and who was found in it: points (33, 2) px, None nobody.
+Found = Callable[[Frame, Floats | None], None]
 
 #: Left, top, right, bottom in pixels of the upright picture; right and bottom are outside.
 Box = tuple[int, int, int, int]
@@ -35,6 +38,20 @@ class FrameSource(Protocol):
         ...
 
 
+class LimbSource(FrameSource, Protocol):
+    """A clip whose limbs can be followed from picture to picture while it is looked at."""
+
+    def with_gray(
+        self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
+    ) -> Iterator[Frame]:
+        """The coloured frames that ``frames`` gives, and in the same reading grey ones (H, W) among them.
+
+        Of every coloured frame the grey one as well, just before it, and of the frames between two of them as
+        many as are ``gray_step_s`` apart.
+        """
+        ...
+
+
 class PoseEstimator(Protocol):
     """Frames in time order in, landmarks in pixels of the whole picture out; no state between calls."""
 
@@ -44,9 +61,12 @@ class PoseEstimator(Protocol):
         """Up to ``people`` people in each frame, well enough to tell where they are."""
         ...
 
-    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
         """One person, with all care, looking only inside this part of the picture.
 
-        mirrored: look at the mirror image, and say where things lie in the picture itself.
+        mirrored: look at the mirror image, and say where things lie in the picture itself. found: told of
+        each look before the next frame is asked for.
         """
         ...

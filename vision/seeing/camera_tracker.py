@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from shared.domain import Clip, Floats, Frame, Image, Landmarks
-from vision.common.seams import FrameSource
+from vision.common.seams import Found, FrameSource
 from vision.seeing.camera import CameraPath
 from vision.seeing.gray import Gray, small
 from vision.seeing.mark_follow import round_trip
@@ -136,6 +136,11 @@ class SteadyStream:
         self._shown: dict[float, Floats] = {}
         self._clip, self._scale, self._camera = clip, scale, camera
 
+    @classmethod
+    def as_it_is(cls, clip: Clip) -> SteadyStream:
+        """One that leaves every frame as it is."""
+        return cls(clip, 1.0, None)
+
     def steadied(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         """The frames, warped to where the still's camera would have seen them."""
         shown = None
@@ -154,10 +159,19 @@ class SteadyStream:
         """What was found in steadied frames, as it lies in the frames themselves."""
         image = look.image_px.copy()
         for row, time_s in enumerate(look.time_s.tolist()):
-            if (there := self._shown.get(time_s)) is not None:
-                back = cv2.invertAffineTransform(there)
-                image[row, ..., :2] = image[row, ..., :2] @ back[:, :2].T + back[:, 2]
+            image[row, ..., :2] = self._back(time_s, image[row, ..., :2])
         return replace(look, image_px=image)
+
+    def telling(self, found: Found) -> Found:
+        """Tells ``found`` of each look where the points lie in the frame itself."""
+        return lambda frame, px: found(frame, None if px is None else self._back(frame.time_s, px))
+
+    def _back(self, time_s: float, px: Floats) -> Floats:
+        """Points (..., 2) of the steadied frame of that time as they lie in the frame itself."""
+        if (there := self._shown.get(time_s)) is None:
+            return px
+        back = cv2.invertAffineTransform(there)
+        return np.asarray(px @ back[:, :2].T + back[:, 2])
 
     def _to_still(self, frame: Frame) -> Floats | None:
         """The map from a frame to the still, px of the whole picture."""

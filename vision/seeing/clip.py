@@ -74,28 +74,50 @@ class ClipSource:
         ------
         ClipError : when more than half of the clip's pictures turn out unreadable, or the file is gone.
         """
-        chosen = self._chosen(start_s, end_s, min_step_s)
+        reformatter = VideoReformatter()
+        for index, picture in self._delivered(self._chosen(start_s, end_s, min_step_s), end_s is None):
+            image = self._gray(picture, reformatter) if gray else self._rgb(picture, reformatter)
+            yield self._frame(index, np.ascontiguousarray(image))
+
+    def with_gray(
+        self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
+    ) -> Iterator[Frame]:
+        """See ``vision.common.seams.LimbSource``; raises as ``frames`` does."""
+        chosen, reformatter = self._chosen(start_s, end_s, min_step_s), VideoReformatter()
+        coloured = set(chosen.tolist())
+        for index, picture in self._delivered(
+            self._chosen(start_s, end_s, gray_step_s, chosen), end_s is None
+        ):
+            yield self._frame(index, self._gray(picture, reformatter))
+            if index in coloured:
+                yield self._frame(index, self._rgb(picture, reformatter))
+
+    def _delivered(self, chosen: Ints, to_the_end: bool) -> Iterator[tuple[int, VideoFrame]]:
+        """(index, picture) of these frames, as far as they can be decoded. Raises as ``frames`` does."""
         if not len(chosen):
             return
-        first, last, reformatter = int(chosen[0]), int(chosen[-1]), VideoReformatter()
-        wanted = set(chosen.tolist())
+        first, last, wanted = int(chosen[0]), int(chosen[-1]), set(chosen.tolist())
         for index, picture in self._decoded(first, wanted):
             if index > last:
                 break
-            if index not in wanted:
-                continue
-            self._read[index] = True
-            image = self._gray(picture, reformatter) if gray else self._rgb(picture, reformatter)
-            yield Frame(index, float(self._time_s[index]), self._upright(image))
-        self._weigh(chosen, to_the_end=end_s is None)
+            if index in wanted:
+                self._read[index] = True
+                yield index, picture
+        self._weigh(chosen, to_the_end)
 
-    def _chosen(self, start_s: float, end_s: float | None, min_step_s: float) -> Ints:
-        """Indices of the frames that ``frames`` delivers, rising."""
+    def _frame(self, index: int, image: Image) -> Frame:
+        return Frame(index, float(self._time_s[index]), self._upright(image))
+
+    def _chosen(
+        self, start_s: float, end_s: float | None, min_step_s: float, anyway: Ints | None = None
+    ) -> Ints:
+        """Indices of the frames that ``frames`` delivers, rising; those of ``anyway`` are among them."""
         end_s = np.inf if end_s is None else end_s
         inside = (self._time_s >= start_s - _CLOSE_S) & (self._time_s <= end_s + _CLOSE_S)
+        always = set() if anyway is None else set(anyway.tolist())
         chosen, last_s = [], -np.inf
-        for index in np.flatnonzero(inside):
-            if self._time_s[index] - last_s >= min_step_s - _STEP_SLACK_S:
+        for index in np.flatnonzero(inside).tolist():
+            if index in always or self._time_s[index] - last_s >= min_step_s - _STEP_SLACK_S:
                 chosen.append(index)
                 last_s = self._time_s[index]
         return np.array(chosen, dtype=np.int64)
@@ -189,10 +211,8 @@ class ClipSource:
         return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
 
     def _upright(self, image: Image) -> Image:
-        """Turned upright, contiguous."""
-        if self._turn:
-            image = np.asarray(cv2.rotate(image, _TURNS[self._turn]), dtype=np.uint8)
-        return np.ascontiguousarray(image)
+        """Turned upright; a picture that lies right stays where it was decoded."""
+        return np.asarray(cv2.rotate(image, _TURNS[self._turn]), dtype=np.uint8) if self._turn else image
 
 
 def open_clip(path: Path, coming: bool = False) -> ClipSource:

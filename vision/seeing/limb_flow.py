@@ -2,24 +2,24 @@
 
 Five looks a second tell where a limb is, but not to a frame when it starts and stops. Between two looks the
 picture itself is followed about each landmark, from every picture to the next (OpenCV's pyramidal
-Lucas-Kanade), and every look begins anew, so that nothing adds up.
+Lucas-Kanade), and every look begins anew, so that nothing adds up. That is done while the clip is looked at,
+in the same reading of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from shared.domain import Floats, Frame, Landmarks
-from vision.common.poses import torso
-from vision.common.seams import FrameSource, Progress
+from shared.domain import Clip, Floats, Frame, Landmarks
 from vision.seeing.camera_tracker import room_corners
 from vision.seeing.flow import NAMES, POINTS, LimbFlow
-from vision.seeing.gray import LONG_SIDE_PX, STEP_S, Gray, small
+from vision.seeing.gray import LONG_SIDE_PX, Gray, small
+from vision.seeing.subject import Subject
 
 #: About a landmark flow is asked for at five places, so far from it in trunk lengths; their median counts.
 APART = 0.08
@@ -29,111 +29,105 @@ PATCH = 0.12
 CORNERS = 30
 #: A look tells where a limb is for no longer than this, in s.
 LOOK_S = 0.35
+#: Moments nearer than this are one, s.
+CLOSE_S = 1e-4
 
 
-def follow_limbs(
-    source: FrameSource,
-    subject: Landmarks,
-    progress: Progress | None = None,
-    threads: int = 2,
-    held: bool = False,
-) -> LimbFlow:
-    """How the limbs of the one whose landmarks these are (one slot) move, in pictures up to 31 a second.
+class LimbMeter:
+    """Finds how a subject's limbs move while a clip is looked at."""
 
-    held: the camera is held in a hand, and its own motion is taken out.
+    def __init__(self, clip: Clip, subject: Subject):
+        self._scale = min(1.0, LONG_SIDE_PX / max(clip.width, clip.height))
+        self._trunk = float(np.median(subject.trunk_px)) * self._scale
+        self._walks: list[LimbWalk] = []
 
-    Raises ClipError where the clip cannot be read.
+    def walk(self) -> LimbWalk:
+        """For one stream of the clip's frames; several may run side by side."""
+        walk = LimbWalk(self._scale, self._trunk)
+        self._walks.append(walk)
+        return walk
+
+    def flow(self, subject: Landmarks, held: bool) -> LimbFlow:
+        """The steps of the one whose landmarks these turned out to be (one slot).
+
+        held: the camera is held in a hand, and its own motion is taken out.
+        """
+        time_s, moved, room = np.empty(0), np.empty((0, len(NAMES), 2)), np.empty((0, 2))
+        for walk in sorted((walk for walk in self._walks if walk.time_s), key=lambda walk: walk.time_s[0]):
+            late = np.array(walk.time_s) > (time_s[-1] if len(time_s) else -np.inf)
+            time_s = np.concatenate([time_s, np.array(walk.time_s)[late]])
+            moved = np.concatenate([moved, np.array(walk.moved)[late]])
+            room = np.concatenate([room, np.array(walk.room)[late]])
+        if held:
+            moved = moved - np.nan_to_num(room)[:, None]
+        moved[~_looked_at(subject, time_s)] = np.nan
+        return LimbFlow(time_s, moved / self._scale)
+
+
+def _looked_at(subject: Landmarks, time_s: Floats) -> NDArray[np.bool_]:
+    """Whether the steps that end at these moments set out from a look at the subject, (F,)."""
+    known = np.asarray(np.isfinite(subject.image_px[:, 0, :, 0]).any(axis=1))
+    before_s = np.concatenate([time_s[:1], time_s[:-1]])
+    look = np.searchsorted(subject.time_s, before_s + CLOSE_S) - 1
+    return (look >= 0) & known[np.maximum(look, 0)]
+
+
+class LimbWalk:
+    """Goes from picture to picture; steps and places in px of the smaller picture.
+
+    time_s, moved, room: of each picture, how far the limbs' points (14, 2) and the room (2,) moved to it.
     """
-    known = np.flatnonzero(~np.isnan(subject.image_px[:, 0, :, 0]).all(axis=1))
-    if len(known) < 2:
-        return LimbFlow(np.empty(0), np.empty((0, len(NAMES), 2)))
-    begin_s, end_s = float(subject.time_s[known[0]]), float(subject.time_s[known[-1]])
-    middle_s = (begin_s + end_s) / 2
-    report = progress or (lambda share: None)
 
-    def told(frames: Iterator[Frame]) -> Iterator[Frame]:
-        for frame in frames:
-            report(min(1.0, (frame.time_s - begin_s) / max(middle_s - begin_s, 1e-6)))
-            yield frame
-
-    first = source.frames(begin_s, middle_s, STEP_S, gray=True)
-    second = source.frames(middle_s, end_s, STEP_S, gray=True)
-
-    def followed(frames: Iterator[Frame]) -> LimbFlow:
-        return _followed(frames, source, subject, held)
-
-    if threads < 2:
-        return _joined(followed(told(first)), followed(second))
-    with ThreadPoolExecutor(1) as beside:
-        later = beside.submit(followed, second)
-        return _joined(followed(told(first)), later.result())
-
-
-def _joined(first: LimbFlow, second: LimbFlow) -> LimbFlow:
-    """Both halves; a picture that stands in both is the first one's."""
-    late = second.time_s > first.time_s[-1] if len(first.time_s) else np.ones(len(second.time_s), dtype=bool)
-    return LimbFlow(
-        np.concatenate([first.time_s, second.time_s[late]]),
-        np.concatenate([first.moved_px, second.moved_px[late]]),
-    )
-
-
-def _followed(frames: Iterator[Frame], source: FrameSource, subject: Landmarks, held: bool) -> LimbFlow:
-    scale = min(1.0, LONG_SIDE_PX / max(source.clip.width, source.clip.height))
-    walk = _Walk(subject, scale, held)
-    for frame in frames:
-        walk.step(frame)
-    return LimbFlow(np.array(walk.time_s), np.array(walk.moved).reshape(-1, len(NAMES), 2))
-
-
-class _Walk:
-    """Goes from picture to picture; pictures and places in px of the smaller picture."""
-
-    def __init__(self, subject: Landmarks, scale: float, held: bool):
+    def __init__(self, scale: float, trunk: float):
         self.time_s: list[float] = []
         self.moved: list[Floats] = []
-        self._looks_s, self._scale = subject.time_s, scale
-        self._body = subject.image_px[:, 0, :, :2] * scale
-        trunk = float(np.nanmedian(torso(self._body)[1]))
+        self.room: list[Floats] = []
+        self._scale = scale
         self._about = APART * trunk * np.array([(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1)])
         side = int(np.clip(PATCH * trunk, 9, 31)) | 1
         self._how: dict[str, Any] = {"winSize": (side, side), "maxLevel": 2}
         self._before: Gray | None = None
-        self._look, self._places = -1, np.full((len(NAMES), 2), np.nan)
-        self._held, self._room = held, np.empty((0, 2))
+        self._look_s, self._places = -np.inf, np.full((len(NAMES), 2), np.nan)
+        self._corners = np.empty((0, 2))
 
-    def step(self, frame: Frame) -> None:
+    def looks(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+        """The coloured frames; the limbs are followed through the grey ones among them."""
+        for frame in frames:
+            if frame.image.ndim == 2:
+                self._step(frame)
+            else:
+                yield frame
+
+    def found(self, frame: Frame, points_px: Floats | None) -> None:
+        """Every point in its place, in the picture that came last; nobody found leaves them to the flow."""
+        if points_px is None or self._before is None:
+            return
+        body = points_px * self._scale
+        self._look_s, self._places = frame.time_s, body[list(POINTS)]
+        self._corners = room_corners(self._before, body, CORNERS)
+
+    def _step(self, frame: Frame) -> None:
         gray = small(frame.image, self._scale)
-        moved = np.full((len(NAMES), 2), np.nan)
-        if self._before is not None and self._placed(self.time_s[-1], self._before):
-            moved = self._flow(self._before, gray)
+        moved, room = np.full((len(NAMES), 2), np.nan), np.full(2, np.nan)
+        if self._before is not None and self.time_s[-1] - self._look_s <= LOOK_S:
+            moved, room = self._flow(self._before, gray)
         self.time_s.append(frame.time_s)
-        self.moved.append(moved / self._scale)
+        self.moved.append(moved)
+        self.room.append(room)
         self._before = gray
 
-    def _placed(self, time_s: float, gray: Gray) -> bool:
-        """Whether there is a look to go on from at this moment; a new look puts every point in its place."""
-        look = int(np.searchsorted(self._looks_s, time_s + 1e-4)) - 1
-        if look < 0 or time_s - self._looks_s[look] > LOOK_S:
-            return False
-        if look != self._look:
-            self._look, self._places = look, self._body[look][list(POINTS)].copy()
-            if self._held and np.isfinite(self._places).any():
-                self._room = room_corners(gray, self._body[look], CORNERS)
-        return bool(np.isfinite(self._places).any())
-
-    def _flow(self, before: Gray, after: Gray) -> Floats:
-        """How far each point moved in the room, (14, 2); the points go along."""
+    def _flow(self, before: Gray, after: Gray) -> tuple[Floats, Floats]:
+        """How far each point moved, (14, 2), and the room, (2,); the points go along."""
         known = np.isfinite(self._places).all(axis=1)
         limbs = (self._places[known][:, None] + self._about).reshape(-1, 2)
-        start = np.concatenate([limbs, self._room]).astype(np.float32)[:, None]
+        start = np.concatenate([limbs, self._corners]).astype(np.float32)[:, None]
         there, ok, _ = cv2.calcOpticalFlowPyrLK(before, after, start, np.empty_like(start), **self._how)
         went = np.where(ok == 1, (there - start)[:, 0], np.nan)
         moved = np.full((len(NAMES), 2), np.nan)
         moved[known] = _median(went[: len(limbs)].reshape(-1, len(self._about), 2))
-        camera = _median(went[len(limbs) :]) if len(self._room) else np.zeros(2)
+        room = _median(went[len(limbs) :]) if len(self._corners) else np.full(2, np.nan)
         self._places = self._places + np.where(np.isfinite(moved), moved, 0.0)
-        return np.asarray(moved - np.nan_to_num(camera))
+        return moved, room
 
 
 def _median(places: Floats) -> Floats:

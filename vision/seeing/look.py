@@ -15,12 +15,14 @@ import numpy as np
 
 from shared.domain import Clip, Frame, Landmarks
 from shared.errors import UsageError
-from vision.common.seams import FrameSource, PoseEstimator, Progress
+from vision.common.seams import FrameSource, LimbSource, PoseEstimator, Progress
 from vision.seeing import light
 from vision.seeing.camera import CameraPath
-from vision.seeing.camera_tracker import CameraMeter
+from vision.seeing.camera_tracker import CameraMeter, SteadyStream
 from vision.seeing.flow import LimbFlow
-from vision.seeing.follow import without_others
+from vision.seeing.follow import pick, without_others
+from vision.seeing.gray import STEP_S
+from vision.seeing.limb_flow import LimbMeter
 from vision.seeing.marks import MarkPoint, Marks
 from vision.seeing.subject import SURVEY_PEOPLE, SURVEY_STEP_S, Subject, SubjectPoint, find_subject
 
@@ -58,23 +60,25 @@ class Seen:
 
 
 def look(
-    source: FrameSource,
+    source: LimbSource,
     pose: PoseEstimator,
     *,
     point: SubjectPoint | None = None,
     marks: Sequence[MarkPoint] = (),
+    limbs: bool = False,
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Seen:
     """A survey of everyone, then a close look at the subject: who is at ``point``, or who trains.
 
-    Raises ClipError and UsageError as ``analyse`` does.
+    limbs: how they move from picture to picture as well. Raises ClipError and UsageError as ``analyse`` does.
     """
     report = progress or (lambda share: None)
     seen = survey_clip(source, pose, point, progress=lambda share: report(0.25 * share), threads=threads)
     return look_closely(
-        source, pose, seen, marks=marks, progress=lambda share: report(0.25 + 0.75 * share), threads=threads
-    )
+        source, pose, seen, marks=marks, limbs=limbs, progress=lambda share: report(0.25 + 0.75 * share),
+        threads=threads,
+    )  # fmt: skip
 
 
 def survey_clip(
@@ -88,7 +92,8 @@ def survey_clip(
     clip, meter = source.clip, light.PictureMeter.for_clip(source.clip)
     survey = _in_halves(
         lambda frames: pose.survey(meter.tap(frames), SURVEY_PEOPLE),
-        source, SURVEY_STEP_S, progress or (lambda share: None), threads,
+        clip, lambda start_s, end_s: source.frames(start_s, end_s, SURVEY_STEP_S),
+        progress or (lambda share: None), threads,
     )  # fmt: skip
     subject = find_subject(survey, clip, point)
     luma, sharp = meter.measure(subject.box if subject else (0, 0, clip.width, clip.height))
@@ -99,26 +104,35 @@ def survey_clip(
 
 
 def look_closely(
-    source: FrameSource,
+    source: LimbSource,
     pose: PoseEstimator,
     seen: Seen,
     *,
     marks: Sequence[MarkPoint] = (),
+    limbs: bool = False,
     progress: Progress | None = None,
     threads: int = 2,
 ) -> Seen:
-    """A surveyed clip with the subject looked at closely, and with the marks followed. Raises as ``look``."""
-    report = progress or (lambda share: None)
-    dense = camera = None
+    """A surveyed clip with the subject looked at closely, and with the marks followed. See ``look``."""
+    report, step_s = progress or (lambda share: None), landmark_step_s(source.clip)
     if seen.subject is not None:
-        end = 2 / 3 if marks else 0.96
-        meter = CameraMeter(source, seen.subject)
-        dense = _follow(
-            source, pose, seen.subject, report=lambda share: report(end * share), threads=threads, meter=meter
-        )
-        camera = meter.path()
+        end, subject = 2 / 3 if marks else 0.96, seen.subject
+        camera, limb = CameraMeter(source, subject), LimbMeter(source.clip, subject) if limbs else None
+
+        def read(start_s: float, end_s: float | None) -> Iterator[Frame]:
+            if limbs:
+                return source.with_gray(start_s, end_s, step_s, STEP_S)
+            return source.frames(start_s, end_s, step_s)
+
+        dense = _in_halves(
+            lambda frames: _followed(frames, pose, subject, camera.stream(), limbs=limb),
+            source.clip, read, lambda share: report(end * share), threads,
+        )  # fmt: skip
+        path = camera.path()
+        flow = None if limb is None else limb.flow(pick(dense, subject), held=path is not None)
+        seen = replace(seen, dense=dense, camera=path, flow=flow)
     paths = _follow_marks(source, marks, lambda share: report(2 / 3 + 0.3 * share))
-    return replace(seen, dense=dense, marks=paths, camera=camera, notes=tuple(getattr(source, "notes", ())))
+    return replace(seen, marks=paths, notes=tuple(getattr(source, "notes", ())))
 
 
 def look_again(
@@ -134,31 +148,34 @@ def look_again(
     """
     if seen.subject is None:
         raise UsageError("Nobody was seen who could be looked at again.")
-    return _follow(
-        source, pose, seen.subject, report=progress or (lambda share: None), threads=threads, mirrored=True,
-        meter=None if seen.camera is None else CameraMeter(source, seen.subject),
+    subject, step_s = seen.subject, landmark_step_s(source.clip)
+    camera = None if seen.camera is None else CameraMeter(source, subject)
+
+    def followed(frames: Iterator[Frame]) -> Landmarks:
+        steady = SteadyStream.as_it_is(source.clip) if camera is None else camera.stream()
+        return _followed(frames, pose, subject, steady, mirrored=True)
+
+    return _in_halves(
+        followed, source.clip, lambda start_s, end_s: source.frames(start_s, end_s, step_s),
+        progress or (lambda share: None), threads, from_s=step_s / 2,
     )  # fmt: skip
 
 
-def _follow(
-    source: FrameSource,
+def _followed(
+    frames: Iterator[Frame],
     pose: PoseEstimator,
     subject: Subject,
-    report: Progress,
-    threads: int,
+    steady: SteadyStream,
     mirrored: bool = False,
-    meter: CameraMeter | None = None,
+    limbs: LimbMeter | None = None,
 ) -> Landmarks:
-    step_s = landmark_step_s(source.clip)
-
-    def followed(frames: Iterator[Frame]) -> Landmarks:
-        alone = without_others(frames, subject)
-        if meter is None:
-            return pose.follow(alone, subject.box, mirrored)
-        stream = meter.stream()
-        return stream.put_back(pose.follow(stream.steadied(alone), subject.box, mirrored))
-
-    return _in_halves(followed, source, step_s, report, threads, from_s=step_s / 2 if mirrored else 0.0)
+    """A close look at the subject in one stream of frames."""
+    found = None
+    if limbs is not None:
+        walk = limbs.walk()
+        frames, found = walk.looks(frames), steady.telling(walk.found)
+    shown = steady.steadied(without_others(frames, subject))
+    return steady.put_back(pose.follow(shown, subject.box, mirrored, found))
 
 
 def landmark_step_s(clip: Clip) -> float:
@@ -176,26 +193,29 @@ def _follow_marks(source: FrameSource, marks: Sequence[MarkPoint], progress: Pro
 
 def _in_halves(
     work: Callable[[Iterator[Frame]], Landmarks],
-    source: FrameSource,
-    step_s: float,
+    clip: Clip,
+    read: Callable[[float, float | None], Iterator[Frame]],
     report: Progress,
     threads: int,
     from_s: float = 0.0,
 ) -> Landmarks:
-    """What ``work`` makes of a clip's frames, half by half; progress is told from the calling thread."""
-    clip, stop = source.clip, threading.Event()
+    """What ``work`` makes of a clip's frames, half by half; progress is told from the calling thread.
+
+    read: gives the frames from one moment (s) to another, or to the end.
+    """
+    stop = threading.Event()
     if clip.duration_s < SHORT_S:
-        return work(_told(source.frames(from_s, min_step_s=step_s), clip.duration_s, report))
+        return work(_told(read(from_s, None), clip.duration_s, report))
     middle = clip.duration_s / 2
-    early = source.frames(from_s, end_s=middle, min_step_s=step_s)
-    late = _until(stop, source.frames(middle - WARM_UP_S + from_s, min_step_s=step_s))
+    early = read(from_s, middle)
+    late = _until(stop, read(middle - WARM_UP_S + from_s, None))
     if threads < 2:
         first = work(_told(early, clip.duration_s, report))
-        return joined(first, work(_told(late, clip.duration_s, report)), middle)
+        return joined(first, work(_told(late, clip.duration_s, report)))
     with ThreadPoolExecutor(1) as beside:
         second = beside.submit(work, late)
         try:
-            return joined(work(_told(early, middle, report)), second.result(), middle)
+            return joined(work(_told(early, middle, report)), second.result())
         finally:
             stop.set()
 
@@ -213,9 +233,9 @@ def _until(stop: threading.Event, frames: Iterator[Frame]) -> Iterator[Frame]:
         yield frame
 
 
-def joined(first: Landmarks, second: Landmarks, middle: float) -> Landmarks:
-    """Two looks at a clip as one: of the second one what comes after the middle (s) and after the first."""
-    late = second.time_s > max(middle, float(first.time_s[-1]) if len(first.time_s) else 0.0)
+def joined(first: Landmarks, second: Landmarks) -> Landmarks:
+    """Two looks at a clip as one: of the second one what comes after the first."""
+    late = second.time_s > (first.time_s[-1] if len(first.time_s) else -np.inf)
 
     def both(name: str) -> np.ndarray:
         return np.concatenate([getattr(first, name), getattr(second, name)[late]])

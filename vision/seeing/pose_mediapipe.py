@@ -14,7 +14,7 @@ from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import UsageError
 from shared.keypoints import KEYPOINTS
 from vision.common.poses import off_bones, pose_distance, torso
-from vision.common.seams import Box
+from vision.common.seams import Box, Found
 from vision.seeing.landmarker import Landmarker, is_upside_down
 from vision.seeing.paint import painted_out
 
@@ -71,7 +71,9 @@ class MediaPipePose:
                 rows.add(frame, found)
         return rows.landmarks(self.name)
 
-    def follow(self, frames: Iterable[Frame], box: Box, mirrored: bool = False) -> Landmarks:
+    def follow(
+        self, frames: Iterable[Frame], box: Box, mirrored: bool = False, found: Found | None = None
+    ) -> Landmarks:
         """See ``vision.common.seams.PoseEstimator``; InternalError when the model cannot be run.
 
         Where nobody is found in the part of the picture, or a body on its head, the part is looked at smaller
@@ -90,6 +92,8 @@ class MediaPipePose:
                     smaller = not smaller
                     poses = look(smaller)
                 rows.add(frame, poses)
+                if found is not None:
+                    found(frame, poses[0][:, :2] if poses else None)
         return rows.landmarks(self.name)
 
 
