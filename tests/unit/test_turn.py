@@ -14,7 +14,7 @@ from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
 from vision.measuring.signals import JointParams
 from vision.measuring.track import OBLIQUE_DEG, facing_of
 from vision.measuring.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
-from vision.measuring.uncertainty import bias_half_width, phase_half_s
+from vision.measuring.uncertainty import bias_half_width, phase_half
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 PICTURE, TRUNK = (720, 1280), 200.0
@@ -86,5 +86,5 @@ def test_an_angle_is_less_sure_the_further_the_camera_stands_off() -> None:
 def test_a_phase_is_less_sure_the_further_the_camera_stands_off() -> None:
     near, far = a_track(0.1, 85.0), a_track(0.33, 58.0)
     beyond = side_off_deg(far) - 20.0
-    assert phase_half_s(0.2, near) == 0.2
-    assert phase_half_s(0.2, far) == pytest.approx(np.hypot(0.2, 0.02 * beyond)) and beyond > 5.0
+    assert phase_half(near)(0.2) == 0.2
+    assert phase_half(far)(0.2) == pytest.approx(np.hypot(0.2, 0.02 * beyond)) and beyond > 5.0

@@ -14,7 +14,7 @@ from tests.people import CLIP, landmarks, seated
 from vision.measuring.correction import load_correction
 from vision.measuring.learnt import load_learnt
 from vision.measuring.track import build_track
-from vision.measuring.uncertainty import change_half_width, noise_half_width, phase_half_s, smallness
+from vision.measuring.uncertainty import change_half_width, noise_half_width, phase_half, smallness
 
 #: Jitter of a point in px, and half-width of a 90 % interval over a standard deviation.
 JITTER_PX, Z90 = 3.0, 1.645
@@ -50,7 +50,7 @@ def test_a_change_within_a_set_is_surer_than_a_value_but_never_sure(track: Track
 def test_somebody_small_in_the_picture_is_timed_less_surely(track: Track) -> None:
     near, small = replace(track, trunk_px=220.0), replace(track, trunk_px=55.0)
     assert (smallness(near), smallness(small)) == (1.0, 2.0)
-    assert phase_half_s(0.2, small) == pytest.approx(2.0 * phase_half_s(0.2, near))
+    assert phase_half(small)(0.2) == pytest.approx(2.0 * phase_half(near)(0.2))
 
 
 @pytest.mark.parametrize("name", exercise_names())

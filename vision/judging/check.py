@@ -21,7 +21,7 @@ from vision.judging.evidence import Answer
 from vision.judging.proven import AS_LEARNT, Least
 from vision.measuring.learnt import Learnt, load_learnt
 from vision.measuring.machine import Machine
-from vision.measuring.uncertainty import phase_half_s, short_phase_share, smallness
+from vision.measuring.uncertainty import phase_half, short_phase_share, smallness
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2
@@ -58,11 +58,15 @@ class Context:
         return self.track.cm_per_px is not None
 
     @cached_property
+    def _phase_half(self) -> Callable[[float], float]:
+        return phase_half(self.track)
+
+    @cached_property
     def learnt(self) -> Learnt:
         """How sure the measures are: times and ranges by where the camera stands and how far away."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))
         seen = {
-            "duration_s": phase_half_s(learnt.duration_s, self.track),
+            "duration_s": self._phase_half(learnt.duration_s),
             "range_percent": learnt.range_percent * smallness(self.track),
         }
         return learnt.model_copy(update=seen)
@@ -70,7 +74,7 @@ class Context:
     def half_of_phase_s(self, seconds: float) -> float:
         """Half-width of a lift or lower that took so long, s; never less than was proved."""
         own = load_learnt(self.exercise.name).duration_s * short_phase_share(seconds)
-        return phase_half_s(max(own, self.least.phase_s), self.track)
+        return self._phase_half(max(own, self.least.phase_s))
 
     def judged(self, spec: CheckSpec) -> tuple[Rep, ...]:
         """The repetitions a check speaks about: full ones, and partial ones where the spec says so."""

@@ -7,6 +7,7 @@ jitter. Both are in the signal's unit.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
@@ -65,10 +66,10 @@ def change_half_width(unit: Unit, track: Track) -> float:
     return CHANGE_DEG if unit == "deg" else in_unit(CHANGE_TRUNK, track, unit)
 
 
-def phase_half_s(half_s: float, track: Track) -> float:
-    """Half-width of a lift's or lower's duration, s, from where the camera stands."""
-    far = SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)
-    return float(np.hypot(half_s * smallness(track), far))
+def phase_half(track: Track) -> Callable[[float], float]:
+    """What becomes of the half-width of a lift's or lower's duration, s, by where the camera stands."""
+    small, far = smallness(track), SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)
+    return lambda half_s: float(np.hypot(half_s * small, far))
 
 
 def short_phase_share(seconds: float) -> float:
