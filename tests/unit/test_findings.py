@@ -248,6 +248,7 @@ def test_a_phase_seen_from_far_off_its_view_is_told_less_sure(monkeypatch: pytes
     usual = {f.uncertainty for f in findings(near, "too-fast")}
     monkeypatch.setattr(uncertainty, "off_deg", lambda track: 32.0)
     assert min(f.uncertainty for f in findings(far, "too-fast")) > max(usual)
+    assert far.learnt.duration_s > near.learnt.duration_s
 
 
 def test_a_short_phase_is_told_surer_but_no_surer_than_was_proved() -> None:
