@@ -106,6 +106,21 @@ def test_what_is_left_of_a_painted_body_is_nobody_else(monkeypatch, share):
     assert set(people(surveyed(monkeypatch, Script(ghost)))) == {1}
 
 
+def test_what_is_left_of_a_painted_body_hides_nobody_else(monkeypatch):
+    """A landmarker keeps to what it found first: what is left of the first body, or who sits beyond it."""
+    ghost, beyond, script = LIFTER + np.array([45.0, 0.0, 0.0]), standing(560.0), Script()
+    x, y = ghost[[11, 12, 23, 24], :2].mean(axis=0).astype(int) + [45, 0]  # on the ghost's trunk alone
+    keeps: dict[int, Floats] = {0: LIFTER}
+
+    def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
+        keeps.setdefault(which, ghost if image[y, x, 0] == 90 else beyond)
+        return [] if which > 2 else [np.column_stack([keeps[which], keeps[which], np.ones((33, 2))])]
+
+    script.look = look  # type: ignore[method-assign]
+    assert set(people(surveyed(monkeypatch, script))) == {2}
+    assert keeps[1] is ghost
+
+
 @pytest.mark.parametrize("beside", [0.0, 60.0, 250.0])
 def test_a_trainer_who_stands_behind_is_somebody(monkeypatch, beside):
     assert set(people(surveyed(monkeypatch, Script(standing(300.0 + beside))))) == {2}

@@ -142,6 +142,10 @@ class _Looks:
             poses = self._started[i].look(image, at_ms)
             if poses and is_upside_down(poses[0]) and self._started[i].start_anew(at_ms):
                 poses = self._started[i].look(image, at_ms)
+            if poses and _is_ghost(poses[0], found):
+                # It would be looked for where it was found ever after, and nobody else seen.
+                image = painted_out(image, [poses[0][:, :2]])
+                poses = self._started[i].look(image, at_ms) if self._started[i].start_anew(at_ms) else []
             if not poses or _is_ghost(poses[0], found):
                 break
             found += poses
