@@ -107,10 +107,13 @@ def test_what_is_left_of_a_painted_body_is_nobody_else(monkeypatch, share):
 
 
 def test_what_is_left_of_a_painted_body_hides_nobody_else(monkeypatch):
-    """A landmarker keeps to what it found first: what is left of the first body, or who sits beyond it."""
-    ghost, beyond, script = LIFTER + np.array([45.0, 0.0, 0.0]), standing(560.0), Script()
-    x, y = ghost[[11, 12, 23, 24], :2].mean(axis=0).astype(int) + [45, 0]  # on the ghost's trunk alone
-    keeps: dict[int, Floats] = {0: LIFTER}
+    """A landmarker keeps to what it found first: what is left of a bystander, or who sits beyond them."""
+    first, beyond, script = standing(300.0), LIFTER + np.array([250.0, 0.0, 0.0]), Script()
+    first[25:, 1] += 300.0  # knees and feet under the hips, not before them
+    ghost = first + np.array([45.0, 0.0, 0.0])
+    middle = ghost[[11, 12, 23, 24], :2].mean(axis=0)
+    x, y = round(middle[0]) + 85, round(middle[1])  # on the ghost's trunk alone
+    keeps: dict[int, Floats] = {0: first}
 
     def look(which: int, module: Any, image: Any, at_ms: int) -> list[Floats]:
         keeps.setdefault(which, ghost if image[y, x, 0] == 90 else beyond)

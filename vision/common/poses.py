@@ -6,11 +6,15 @@ from collections.abc import Sequence
 from dataclasses import fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shared.domain import Floats, Landmarks
 from shared.keypoints import BONES, INDEX, MIRRORED
 from vision.common.geometry import distance
 
+#: Knees of a seated person lie less than this many trunk lengths under the hips.
+SEATED_DROP = 0.6
+_KNEES, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for part in ("knee", "hip"))
 _TORSO = [INDEX[n] for n in ("left_shoulder", "right_shoulder", "left_hip", "right_hip")]
 _BONE_ENDS = [[INDEX[bone[end]] for bone in BONES] for end in (0, 1)]
 
@@ -20,6 +24,17 @@ def torso(image_px: Floats) -> tuple[Floats, Floats]:
     points = image_px[..., _TORSO, :2]
     shoulders, hips = points[..., :2, :].mean(axis=-2), points[..., 2:, :].mean(axis=-2)
     return (shoulders + hips) / 2.0, np.maximum(distance(shoulders, hips), 1.0)
+
+
+def knee_drop(image_px: Floats) -> Floats:
+    """How far the knees lie under the hips, (...) px, of poses (..., 33, 3)."""
+    return np.asarray(image_px[..., _KNEES, 1].mean(axis=-1) - image_px[..., _HIPS, 1].mean(axis=-1))
+
+
+def sits(image_px: Floats) -> NDArray[np.bool_]:
+    """Whether each of the poses (..., 33, 3) px is a seated one, (...); not where it is unknown."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(knee_drop(image_px) < SEATED_DROP * torso(image_px)[1])
 
 
 def one_after_the_other(parts: Sequence[Landmarks]) -> Landmarks:

@@ -16,11 +16,9 @@ import numpy as np
 from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
 from vision.common.geometry import distance, from_vertical
-from vision.common.poses import torso
+from vision.common.poses import sits, torso
 from vision.measuring.turns import turning_points
 
-#: Knees of who sits lie less than this many trunk lengths under the hips, as in ``vision.seeing.subject``.
-SEATED_DROP = 0.6
 #: A seat is one place within this many trunk lengths, its person of one size within this ratio.
 SAME_SEAT, SAME_SIZE = 0.6, 1.35
 #: A seat that is seen without a seated person for so long, s, is taken by somebody anew.
@@ -43,7 +41,6 @@ FEWEST_SWINGS = 5
 BENT_DEG = 45.0
 #: The limbs' signal stands on this clock, s; over a longer gap they are not taken to have moved straight on.
 CLOCK_S, GAP_S = 0.2, 1.0
-_KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
 _HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
 _SHOULDERS = [INDEX["left_shoulder"], INDEX["right_shoulder"]]
 _LIMBS = [
@@ -86,11 +83,7 @@ class Bout:
 
 def find_sittings(survey: Landmarks) -> list[Sitting]:
     """Everyone who sat somewhere for a while, in the order in which they sat down."""
-    poses = survey.image_px[..., :2]
-    centre, trunk = torso(survey.image_px)
-    drop = poses[..., _KNEES, 1].mean(axis=-1) - poses[..., _HIPS, 1].mean(axis=-1)
-    with np.errstate(invalid="ignore"):
-        seated = drop < SEATED_DROP * trunk
+    (centre, trunk), seated = torso(survey.image_px), sits(survey.image_px)
     sittings: list[Sitting] = []
     for row, now in enumerate(survey.time_s):
         live = [s for s in sittings if s.away_since_s is None or now - s.away_since_s < AWAY_S]

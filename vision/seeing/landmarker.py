@@ -46,13 +46,13 @@ class Landmarker:
         """
         return (_look_mirrored if mirrored else _look)(*self._started, image, at_ms)
 
-    def start_anew(self, at_ms: int) -> bool:
-        """Forget where somebody was found; False where it did so less than a second ago."""
+    def start_anew(self, at_ms: int, again_ms: int = ANEW_STEP_MS) -> bool:
+        """Forget where somebody was found, and not once more for ``again_ms``; False where it is too soon."""
         if at_ms < self._due_ms:
             return False
         self._open.close()
         self._started = self._open.enter_context(_landmarker(self._model))
-        self._due_ms = at_ms + ANEW_STEP_MS
+        self._due_ms = at_ms + again_ms
         return True
 
 

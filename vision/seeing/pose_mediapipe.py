@@ -13,7 +13,7 @@ import numpy as np
 from shared.domain import Floats, Frame, Image, Landmarks
 from shared.errors import UsageError
 from shared.keypoints import KEYPOINTS
-from vision.common.poses import off_bones, pose_distance, torso
+from vision.common.poses import off_bones, pose_distance, sits, torso
 from vision.common.seams import Box, Found
 from vision.seeing.landmarker import Landmarker, is_upside_down
 from vision.seeing.paint import painted_out
@@ -35,6 +35,8 @@ STILL_TRUNKS = 0.05
 #: ninth decile), is a ghost that the model makes of what is left of them. On rendered clips of the tuning
 #: part ghosts kept within 0.22 and 0.51; a standing trainer's head alone lies further off (0.61 and more).
 GHOST_TRUNKS = (0.25, 0.55)
+#: Whoever may be hidden by a ghost is looked for so often: starting a model takes as long as several looks.
+GHOST_STEP_MS = 4000
 
 
 class MediaPipePose:
@@ -142,10 +144,11 @@ class _Looks:
             poses = self._started[i].look(image, at_ms)
             if poses and is_upside_down(poses[0]) and self._started[i].start_anew(at_ms):
                 poses = self._started[i].look(image, at_ms)
-            if poses and _is_ghost(poses[0], found):
-                # It would be looked for where it was found ever after, and nobody else seen.
+            if poses and _is_ghost(poses[0], found) and not any(sits(pose) for pose in found):
+                # Where it was found it would be looked for ever after, and whoever sits there never seen.
                 image = painted_out(image, [poses[0][:, :2]])
-                poses = self._started[i].look(image, at_ms) if self._started[i].start_anew(at_ms) else []
+                anew = self._started[i].start_anew(at_ms, GHOST_STEP_MS)
+                poses = self._started[i].look(image, at_ms) if anew else []
             if not poses or _is_ghost(poses[0], found):
                 break
             found += poses

@@ -17,7 +17,7 @@ from shared.domain import Clip, Floats, Landmarks
 from shared.errors import UsageError
 from shared.keypoints import INDEX
 from vision.common.geometry import distance
-from vision.common.poses import pose_distance, torso
+from vision.common.poses import SEATED_DROP, knee_drop, pose_distance, torso
 from vision.common.seams import Box
 
 SURVEY_STEP_S = 0.2
@@ -36,12 +36,8 @@ JOIN_SIZE = 1.35
 JOIN_OVERLAP = 0.15
 #: A seated person's hips leave their place by no more than this many trunk lengths.
 STAY_STEP = 0.5
-#: Knees of a seated person lie less than this many trunk lengths under the hips. All machines are sat
-#: on: who stands beside one needs to move this many times more to be taken for the lifter.
-SEATED_DROP = 0.6
+#: All machines are sat on: who stands beside one counts for this much of who sits.
 STANDING_WEIGHT = 1 / 3
-_KNEES = [INDEX["left_knee"], INDEX["right_knee"]]
-_HIPS = [INDEX["left_hip"], INDEX["right_hip"]]
 _LIMBS = [
     INDEX[f"{side}_{part}"] for side in ("left", "right") for part in ("elbow", "wrist", "knee", "ankle")
 ]
@@ -184,8 +180,7 @@ def _score(trail: _Trail, survey: Landmarks) -> float:
     relative = (poses[stays][:, _LIMBS, :2] - centre[stays][:, None, :]) / size
     spread = np.percentile(relative, 90, axis=0) - np.percentile(relative, 10, axis=0)
     motion = float(np.sort(np.linalg.norm(spread, axis=-1))[-3:].mean())
-    drop = poses[stays][:, _KNEES, 1].mean(axis=1) - poses[stays][:, _HIPS, 1].mean(axis=1)
-    seated = float(np.median(drop)) < SEATED_DROP * size
+    seated = float(np.median(knee_drop(poses[stays]))) < SEATED_DROP * size
     return float(np.count_nonzero(stays)) * min(motion, 1.0) * size * (1.0 if seated else STANDING_WEIGHT)
 
 
