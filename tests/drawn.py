@@ -30,7 +30,7 @@ class DrawnClip:
 
     plate_xy: the plate's middle at height 0; covered: moments at which a post hides the plate; gone:
     moments at which it is not there; shake: the camera's shift in px at a moment; turn: degrees by
-    which the plate is turned.
+    which the plate is turned; roll: degrees by which the camera is; light: times as much of it.
     """
 
     seconds: float = 6.5
@@ -40,6 +40,8 @@ class DrawnClip:
     gone: Callable[[float], bool] = lambda t: False
     shake: Callable[[float], tuple[float, float]] = lambda t: (0.0, 0.0)
     turn: Callable[[float], float] = lambda t: 0.0
+    roll: Callable[[float], float] = lambda t: 0.0
+    light: Callable[[float], float] = lambda t: 1.0
     plates: int = 1
     room: np.ndarray = field(default_factory=lambda: texture(1, SIZE[0] + 80, SIZE[1] + 80, 14))
     plate: np.ndarray = field(default_factory=lambda: texture(2, 44, 36))
@@ -51,7 +53,13 @@ class DrawnClip:
 
     def place(self, t: float) -> np.ndarray:
         """The plate's middle in the picture, (2,) px."""
+        return self._roll(t) @ np.append(self._upright_place(t), 1.0)
+
+    def _upright_place(self, t: float) -> np.ndarray:
         return np.array(self.plate_xy) + np.array([0.0, -self.height(t)]) + np.array(self.shake(t))
+
+    def _roll(self, t: float) -> np.ndarray:
+        return cv2.getRotationMatrix2D((SIZE[0] / 2, SIZE[1] / 2), self.roll(t), 1.0)
 
     def frames(
         self,
@@ -84,12 +92,17 @@ class DrawnClip:
         gray = cv2.warpAffine(self.room, move, SIZE, flags=cv2.INTER_LINEAR)
         if not self.gone(t):
             for k in range(self.plates):
-                self._stamp(gray, self.place(t) + np.array([0.0, k * self.plate.shape[0]]), self.turn(t))
+                at = self._upright_place(t) + np.array([0.0, k * self.plate.shape[0]])
+                self._stamp(gray, at, self.turn(t))
         if self.covered(t):
             x = int(self.plate_xy[0])
             gray[:, max(0, x - 40) : x + 40] = 25
+        if self.roll(t):
+            gray = cv2.warpAffine(gray, self._roll(t), SIZE, borderMode=cv2.BORDER_REFLECT)
         x, y = np.random.default_rng(int(t * 1000)).integers(0, MORE, 2)
-        gray = np.clip(gray + NOISE[y : y + SIZE[1], x : x + SIZE[0]], 0, 255).astype(np.uint8)
+        gray = np.clip(self.light(t) * gray + NOISE[y : y + SIZE[1], x : x + SIZE[0]], 0, 255).astype(
+            np.uint8
+        )
         return cv2.cvtColor(gray, cv2.COLOR_GRAY2RGB)
 
     def _stamp(self, gray: np.ndarray, at: np.ndarray, turn_deg: float) -> None:

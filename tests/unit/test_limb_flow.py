@@ -55,10 +55,17 @@ def _flow(
     return meter.flow(looks if truly is None else truly, held)
 
 
-@pytest.mark.parametrize("shake", [lambda t: (0.0, 0.0), _sway], ids=["still", "swaying"])
-def test_steps_are_told_to_a_fraction_of_a_pixel_and_without_the_cameras_own(shake) -> None:
-    source = DrawnClip(seconds=3.0, shake=shake)
-    flow = _flow(source, _subject(source), held=shake is _sway)
+HELD = {"swaying": {"shake": _sway}, "rolling": {"roll": lambda t: 2.0 * np.sin(3.0 * t)}}
+STANDING = {
+    "still": {},
+    "the light pulses": {"light": lambda t: 0.75 + 0.25 * np.sin(40.0 * t)},
+}
+
+
+@pytest.mark.parametrize(("name", "how"), [*STANDING.items(), *HELD.items()])
+def test_steps_are_told_to_a_fraction_of_a_pixel_and_without_the_cameras_own(name, how) -> None:
+    source = DrawnClip(seconds=3.0, **how)
+    flow = _flow(source, _subject(source), held=name in HELD)
     steps = flow.steps(WRIST)[1:, 1]
     true = -np.diff([source.height(float(t)) for t in flow.time_s])
     known = np.isfinite(steps)

@@ -25,8 +25,12 @@ from vision.seeing.subject import Subject
 APART = 0.08
 #: Side of the patch that is compared, in trunk lengths.
 PATCH = 0.12
-#: A camera's motion is the median over so many corners of the room, found anew at every look.
+#: A camera's motion is told by so many corners of the room, found anew at every look.
 CORNERS = 30
+#: With fewer corners their median counts; else those that agree within so many px tell how the room turned.
+FEWEST_CORNERS, ROOM_PX = 8, 0.5
+#: How bright a picture is is told by a point so often, px; a change by less is none.
+LIGHT_STEP, SAME_LIGHT = 16, 0.01
 #: A look tells where a limb is for no longer than this, in s.
 LOOK_S = 0.35
 #: Moments nearer than this are one, s.
@@ -52,14 +56,14 @@ class LimbMeter:
 
         held: the camera is held in a hand, and its own motion is taken out.
         """
-        time_s, moved, room = np.empty(0), np.empty((0, len(NAMES), 2)), np.empty((0, 2))
+        time_s, (moved, room) = np.empty(0), np.empty((2, 0, len(NAMES), 2))
         for walk in sorted((walk for walk in self._walks if walk.time_s), key=lambda walk: walk.time_s[0]):
             late = np.array(walk.time_s) > (time_s[-1] if len(time_s) else -np.inf)
             time_s = np.concatenate([time_s, np.array(walk.time_s)[late]])
             moved = np.concatenate([moved, np.array(walk.moved)[late]])
             room = np.concatenate([room, np.array(walk.room)[late]])
         if held:
-            moved = moved - np.nan_to_num(room)[:, None]
+            moved = moved - np.nan_to_num(room)
         moved[~_looked_at(subject, time_s)] = np.nan
         return LimbFlow(time_s, moved / self._scale)
 
@@ -75,7 +79,7 @@ def _looked_at(subject: Landmarks, time_s: Floats) -> NDArray[np.bool_]:
 class LimbWalk:
     """Goes from picture to picture; steps and places in px of the smaller picture.
 
-    time_s, moved, room: of each picture, how far the limbs' points (14, 2) and the room (2,) moved to it.
+    time_s, moved, room: of each picture, how far the limbs and the room behind them, (14, 2), moved to it.
     """
 
     def __init__(self, scale: float, trunk: float):
@@ -108,7 +112,7 @@ class LimbWalk:
 
     def _step(self, frame: Frame) -> None:
         gray = small(frame.image, self._scale)
-        moved, room = np.full((len(NAMES), 2), np.nan), np.full(2, np.nan)
+        moved, room = np.full((2, len(NAMES), 2), np.nan)
         if self._before is not None and self.time_s[-1] - self._look_s <= LOOK_S:
             moved, room = self._flow(self._before, gray)
         self.time_s.append(frame.time_s)
@@ -117,17 +121,46 @@ class LimbWalk:
         self._before = gray
 
     def _flow(self, before: Gray, after: Gray) -> tuple[Floats, Floats]:
-        """How far each point moved, (14, 2), and the room, (2,); the points go along."""
+        """How far each point moved, and the room there, (14, 2) both; the points go along."""
         known = np.isfinite(self._places).all(axis=1)
         limbs = (self._places[known][:, None] + self._about).reshape(-1, 2)
         start = np.concatenate([limbs, self._corners]).astype(np.float32)[:, None]
-        there, ok, _ = cv2.calcOpticalFlowPyrLK(before, after, start, np.empty_like(start), **self._how)
+        lit = _lit_alike(before, after)
+        there, ok, _ = cv2.calcOpticalFlowPyrLK(before, lit, start, np.empty_like(start), **self._how)
         went = np.where(ok == 1, (there - start)[:, 0], np.nan)
         moved = np.full((len(NAMES), 2), np.nan)
         moved[known] = _median(went[: len(limbs)].reshape(-1, len(self._about), 2))
-        room = _median(went[len(limbs) :]) if len(self._corners) else np.full(2, np.nan)
+        room = _room_at(self._places, self._corners, went[len(limbs) :])
         self._places = self._places + np.where(np.isfinite(moved), moved, 0.0)
         return moved, room
+
+
+def _room_at(places: Floats, corners: Floats, went: Floats) -> Floats:
+    """How far the room moved at places (14, 2) in which its corners (N, 2) went so far, (14, 2).
+
+    A phone that rolls in a hand moves the picture's edges more than its middle.
+    """
+    known = np.isfinite(went).all(axis=1)
+    if not known.any():
+        return np.full(places.shape, np.nan)
+    start = corners[known]
+    affine = None
+    if len(start) >= FEWEST_CORNERS:
+        affine, _ = cv2.estimateAffinePartial2D(start, start + went[known], ransacReprojThreshold=ROOM_PX)
+    if affine is None:
+        return np.broadcast_to(_median(went), places.shape)
+    return np.asarray(places @ affine[:, :2].T + affine[:, 2] - places)
+
+
+def _lit_alike(before: Gray, after: Gray) -> Gray:
+    """The picture after as bright as the one before: phones let in more light or less while they film."""
+    dark, bright = before[::LIGHT_STEP, ::LIGHT_STEP], after[::LIGHT_STEP, ::LIGHT_STEP]
+    gain = float(np.median((dark + 1.0) / (bright + 1.0)))
+    return (
+        after
+        if abs(gain - 1.0) < SAME_LIGHT
+        else np.asarray(cv2.convertScaleAbs(after, alpha=gain), np.uint8)
+    )
 
 
 def _median(places: Floats) -> Floats:
