@@ -29,6 +29,8 @@ PATCH = 0.12
 CORNERS = 30
 #: With fewer corners their median counts; else those that agree within so many px tell how the room turned.
 FEWEST_CORNERS, ROOM_PX = 8, 0.5
+#: It turned where that leaves less than this share of the corners' motion unexplained that a shift leaves.
+TURNS = 0.7
 #: How bright a picture is is told by a point so often, px; a change by less is none.
 LIGHT_STEP, SAME_LIGHT = 16, 0.01
 #: A look tells where a limb is for no longer than this, in s.
@@ -138,17 +140,23 @@ class LimbWalk:
 def _room_at(places: Floats, corners: Floats, went: Floats) -> Floats:
     """How far the room moved at places (14, 2) in which its corners (N, 2) went so far, (14, 2).
 
-    A phone that rolls in a hand moves the picture's edges more than its middle.
+    A phone that rolls in a hand moves the picture's edges more than its middle; noise seems to turn it too.
     """
+    shifted = np.broadcast_to(_median(went), places.shape)
     known = np.isfinite(went).all(axis=1)
-    if not known.any():
-        return np.full(places.shape, np.nan)
-    start = corners[known]
-    affine = None
-    if len(start) >= FEWEST_CORNERS:
-        affine, _ = cv2.estimateAffinePartial2D(start, start + went[known], ransacReprojThreshold=ROOM_PX)
+    start, went = corners[known], went[known]
+    if len(start) < FEWEST_CORNERS:
+        return shifted
+    affine, _ = cv2.estimateAffinePartial2D(start, start + went, ransacReprojThreshold=ROOM_PX)
     if affine is None:
-        return np.broadcast_to(_median(went), places.shape)
+        return shifted
+    left = np.linalg.norm(went - _moved_by(affine, start), axis=1)
+    if np.median(left) > TURNS * np.median(np.linalg.norm(went - shifted[0], axis=1)):
+        return shifted
+    return _moved_by(affine, places)
+
+
+def _moved_by(affine: cv2.typing.MatLike, places: Floats) -> Floats:
     return np.asarray(places @ affine[:, :2].T + affine[:, 2] - places)
 
 
