@@ -81,7 +81,11 @@ class DrawnClip:
         self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
     ) -> Iterator[Frame]:
         coloured = {frame.index for frame in self.frames(start_s, end_s, min_step_s)}
-        for frame in self.frames(start_s, end_s, gray_step_s):
+        last_s = -np.inf
+        for frame in self.frames(start_s, end_s):
+            if frame.index not in coloured and frame.time_s - last_s < gray_step_s - 5e-4:
+                continue
+            last_s = frame.time_s
             yield replace(frame, image=frame.image[..., 0].copy())
             if frame.index in coloured:
                 yield frame

@@ -124,6 +124,21 @@ def test_what_is_left_of_a_painted_body_hides_nobody_else(monkeypatch):
     assert keeps[1] is ghost
 
 
+@pytest.mark.parametrize(("sits", "started"), [(True, 2), (False, 4)])
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_ghost_is_looked_past_every_four_seconds_while_nobody_sits(monkeypatch, sits, started, turned):
+    first, script = standing(300.0), Script()
+    if sits:
+        first = LIFTER
+    else:
+        first[25:, 1] += 300.0
+    ghost = on_its_head(first) if turned and not sits else first + np.array([45.0, 0.0, 0.0])
+    both = [np.column_stack([pose, pose, np.ones((33, 2))]) for pose in (first, ghost)]
+    script.look = lambda which, *given: [both[min(which, 1)].copy()]  # type: ignore[method-assign]
+    assert set(people(surveyed(monkeypatch, script, seconds=7.0))) == {1}
+    assert script.started == started
+
+
 @pytest.mark.parametrize("beside", [0.0, 60.0, 250.0])
 def test_a_trainer_who_stands_behind_is_somebody(monkeypatch, beside):
     assert set(people(surveyed(monkeypatch, Script(standing(300.0 + beside))))) == {2}

@@ -27,12 +27,12 @@ def torso(image_px: Floats) -> tuple[Floats, Floats]:
 
 
 def knee_drop(image_px: Floats) -> Floats:
-    """How far the knees lie under the hips, (...) px, of poses (..., 33, 3)."""
+    """How far the knees lie under the hips, (...) px, of poses (..., 33, 2 or more)."""
     return np.asarray(image_px[..., _KNEES, 1].mean(axis=-1) - image_px[..., _HIPS, 1].mean(axis=-1))
 
 
 def sits(image_px: Floats) -> NDArray[np.bool_]:
-    """Whether each of the poses (..., 33, 3) px is a seated one, (...); not where it is unknown."""
+    """Whether each of the poses (..., 33, 2 or more) px is a seated one, (...); not where it is unknown."""
     with np.errstate(invalid="ignore"):
         return np.asarray(knee_drop(image_px) < SEATED_DROP * torso(image_px)[1])
 

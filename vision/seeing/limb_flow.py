@@ -28,7 +28,7 @@ PATCH = 0.12
 #: A camera's motion is told by so many corners of the room, found anew at every look.
 CORNERS = 30
 #: With fewer corners their median counts; else those that agree within so many px tell how the room turned.
-FEWEST_CORNERS, ROOM_PX = 8, 0.5
+FEWEST_CORNERS, ROOM_PX = 20, 0.5
 #: It turned where that leaves less than this share of the corners' motion unexplained that a shift leaves.
 TURNS = 0.7
 #: How bright a picture is is told by a point so often, px; a change by less is none.
@@ -60,14 +60,28 @@ class LimbMeter:
         """
         time_s, (moved, room) = np.empty(0), np.empty((2, 0, len(NAMES), 2))
         for walk in sorted((walk for walk in self._walks if walk.time_s), key=lambda walk: walk.time_s[0]):
-            late = np.array(walk.time_s) > (time_s[-1] if len(time_s) else -np.inf)
-            time_s = np.concatenate([time_s, np.array(walk.time_s)[late]])
-            moved = np.concatenate([moved, np.array(walk.moved)[late]])
-            room = np.concatenate([room, np.array(walk.room)[late]])
+            times, steps = np.array(walk.time_s), np.array([walk.moved, walk.room])
+            if len(time_s):
+                first = int(np.searchsorted(times, time_s[-1] + CLOSE_S))
+                if first and times[first - 1] < time_s[-1] - CLOSE_S:
+                    steps[:, first : first + 1] = np.nan  # it set out from another picture than the last one
+                times, steps = times[first:], steps[:, first:]
+            time_s = np.concatenate([time_s, times])
+            moved, room = np.concatenate([moved, steps[0]]), np.concatenate([room, steps[1]])
         if held:
             moved = moved - np.nan_to_num(room)
-        moved[~_looked_at(subject, time_s)] = np.nan
-        return LimbFlow(time_s, moved / self._scale)
+        return _of_subject(LimbFlow(time_s, moved / self._scale), subject)
+
+
+def _of_subject(flow: LimbFlow, subject: Landmarks) -> LimbFlow:
+    """From the first look at the subject to the last, and only what sets out from one."""
+    known = np.flatnonzero(np.isfinite(subject.image_px[:, 0, :, 0]).any(axis=1))
+    if len(known) < 2:
+        return LimbFlow(np.empty(0), np.empty((0, len(NAMES), 2)))
+    begin_s, end_s = subject.time_s[known[[0, -1]]]
+    inside = (flow.time_s > begin_s - CLOSE_S) & (flow.time_s < end_s + CLOSE_S)
+    moved = np.where(_looked_at(subject, flow.time_s)[:, None, None], flow.moved_px, np.nan)
+    return LimbFlow(flow.time_s[inside], moved[inside])
 
 
 def _looked_at(subject: Landmarks, time_s: Floats) -> NDArray[np.bool_]:
@@ -142,6 +156,8 @@ def _room_at(places: Floats, corners: Floats, went: Floats) -> Floats:
 
     A phone that rolls in a hand moves the picture's edges more than its middle; noise seems to turn it too.
     """
+    if not len(went):
+        return np.full(places.shape, np.nan)
     shifted = np.broadcast_to(_median(went), places.shape)
     known = np.isfinite(went).all(axis=1)
     start, went = corners[known], went[known]

@@ -142,13 +142,13 @@ class _Looks:
             if i == len(self._started):
                 self._started.append(Landmarker(self._open, SURVEY_MODEL))
             poses = self._started[i].look(image, at_ms)
-            if poses and is_upside_down(poses[0]) and self._started[i].start_anew(at_ms):
-                poses = self._started[i].look(image, at_ms)
             if poses and _is_ghost(poses[0], found) and not any(sits(pose) for pose in found):
                 # Where it was found it would be looked for ever after, and whoever sits there never seen.
                 image = painted_out(image, [poses[0][:, :2]])
                 anew = self._started[i].start_anew(at_ms, GHOST_STEP_MS)
                 poses = self._started[i].look(image, at_ms) if anew else []
+            elif poses and is_upside_down(poses[0]) and self._started[i].start_anew(at_ms):
+                poses = self._started[i].look(image, at_ms)
             if not poses or _is_ghost(poses[0], found):
                 break
             found += poses
