@@ -138,15 +138,30 @@ def test_a_picture_without_a_corner_of_the_room_is_followed_all_the_same(body: s
         assert np.isfinite(_flow(source, subject, held=held).steps(WRIST)[1:]).all(axis=1).mean() > 0.8
 
 
-def test_two_streams_that_overlap_are_one_walk() -> None:
-    source, looks = DrawnClip(seconds=3.0), _subject(DrawnClip(seconds=3.0))
-    poses = looks.image_px[:, 0, :, :2]
+def _in_two_streams(source: DrawnClip, second_s: float, step_s: float) -> LimbFlow:
+    """The flow of a clip read from its beginning to 1.6 s and from a moment before that to its end."""
+    looks = _subject(source)
     meter = LimbMeter(source.clip, _surveyed(looks))
-    for start_s, end_s in ((1.0, None), (0.0, 1.6)):
+    for start_s, end_s in ((second_s, None), (0.0, 1.6)):
         walk = meter.walk()
-        for frame in walk.looks(source.with_gray(start_s, end_s, 5.5 / RATE, STEP_S)):
-            walk.found(frame, poses[frame.index // 6])
-    flow = meter.flow(looks, held=False)
+        for frame in walk.looks(source.with_gray(start_s, end_s, 5.5 / RATE, step_s)):
+            walk.found(frame, looks.image_px[frame.index // 6, 0, :, :2])
+    return meter.flow(looks, held=False)
+
+
+def test_a_step_over_the_seam_is_told_from_the_picture_before_or_not_at_all() -> None:
+    """Of two streams that take every other picture the second takes those that the first left out."""
+    source = DrawnClip(seconds=3.0)
+    flow = _in_two_streams(source, second_s=31 / RATE, step_s=1.5 / RATE)
+    steps, true = flow.steps(WRIST)[1:, 1], -np.diff([source.height(float(t)) for t in flow.time_s])
+    assert np.diff(flow.time_s).min() < 1.1 / RATE < np.diff(flow.time_s).max()
+    assert np.isfinite(steps).mean() > 0.9
+    assert np.nanmax(np.abs(steps - true)) < 0.5
+
+
+def test_two_streams_that_overlap_are_one_walk() -> None:
+    source = DrawnClip(seconds=3.0)
+    flow = _in_two_streams(source, second_s=1.0, step_s=STEP_S)
     assert np.allclose(flow.time_s, np.arange(85) / RATE)
     true = -np.diff([source.height(float(t)) for t in flow.time_s])
     off = np.abs(flow.steps(WRIST)[1:, 1] - true)

@@ -47,7 +47,7 @@ class LimbSource(FrameSource, Protocol):
         """The coloured frames that ``frames`` gives, and in the same reading grey ones (H, W) among them.
 
         Of every coloured frame the grey one as well, just before it, and of the frames between two of them as
-        many as are ``gray_step_s`` apart.
+        many as are ``gray_step_s`` apart; both steps as ``min_step_s`` there.
         """
         ...
 

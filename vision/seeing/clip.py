@@ -77,7 +77,7 @@ class ClipSource:
         reformatter = VideoReformatter()
         for index, picture in self._delivered(self._chosen(start_s, end_s, min_step_s), end_s is None):
             image = self._gray(picture, reformatter) if gray else self._rgb(picture, reformatter)
-            yield self._frame(index, np.ascontiguousarray(image))
+            yield Frame(index, float(self._time_s[index]), np.ascontiguousarray(self._upright(image)))
 
     def with_gray(
         self, start_s: float, end_s: float | None, min_step_s: float, gray_step_s: float
@@ -85,12 +85,12 @@ class ClipSource:
         """See ``vision.common.seams.LimbSource``; raises as ``frames`` does."""
         chosen, reformatter = self._chosen(start_s, end_s, min_step_s), VideoReformatter()
         coloured = set(chosen.tolist())
-        for index, picture in self._delivered(
-            self._chosen(start_s, end_s, gray_step_s, chosen), end_s is None
-        ):
-            yield self._frame(index, self._gray(picture, reformatter))
+        gray = self._chosen(start_s, end_s, gray_step_s, chosen)
+        for index, picture in self._delivered(gray, end_s is None):
+            time_s = float(self._time_s[index])
+            yield Frame(index, time_s, self._upright(self._gray(picture, reformatter)))
             if index in coloured:
-                yield self._frame(index, self._rgb(picture, reformatter))
+                yield Frame(index, time_s, self._upright(self._rgb(picture, reformatter)))
 
     def _delivered(self, chosen: Ints, to_the_end: bool) -> Iterator[tuple[int, VideoFrame]]:
         """(index, picture) of these frames, as far as they can be decoded. Raises as ``frames`` does."""
@@ -104,9 +104,6 @@ class ClipSource:
                 self._read[index] = True
                 yield index, picture
         self._weigh(chosen, to_the_end)
-
-    def _frame(self, index: int, image: Image) -> Frame:
-        return Frame(index, float(self._time_s[index]), self._upright(image))
 
     def _chosen(
         self, start_s: float, end_s: float | None, min_step_s: float, anyway: Ints | None = None

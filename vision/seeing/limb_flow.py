@@ -13,7 +13,6 @@ from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from shared.domain import Clip, Floats, Frame, Landmarks
 from vision.seeing.camera_tracker import room_corners
@@ -74,22 +73,15 @@ class LimbMeter:
 
 
 def _of_subject(flow: LimbFlow, subject: Landmarks) -> LimbFlow:
-    """From the first look at the subject to the last, and only what sets out from one."""
-    known = np.flatnonzero(np.isfinite(subject.image_px[:, 0, :, 0]).any(axis=1))
-    if len(known) < 2:
-        return LimbFlow(np.empty(0), np.empty((0, len(NAMES), 2)))
-    begin_s, end_s = subject.time_s[known[[0, -1]]]
-    inside = (flow.time_s > begin_s - CLOSE_S) & (flow.time_s < end_s + CLOSE_S)
-    moved = np.where(_looked_at(subject, flow.time_s)[:, None, None], flow.moved_px, np.nan)
-    return LimbFlow(flow.time_s[inside], moved[inside])
-
-
-def _looked_at(subject: Landmarks, time_s: Floats) -> NDArray[np.bool_]:
-    """Whether the steps that end at these moments set out from a look at the subject, (F,)."""
+    """From the first look at the subject to the last, and only the steps that set out from one."""
     known = np.asarray(np.isfinite(subject.image_px[:, 0, :, 0]).any(axis=1))
-    before_s = np.concatenate([time_s[:1], time_s[:-1]])
-    look = np.searchsorted(subject.time_s, before_s + CLOSE_S) - 1
-    return (look >= 0) & known[np.maximum(look, 0)]
+    if np.count_nonzero(known) < 2:
+        return LimbFlow(np.empty(0), np.empty((0, len(NAMES), 2)))
+    begin_s, end_s = subject.time_s[known][[0, -1]]
+    inside = (flow.time_s > begin_s - CLOSE_S) & (flow.time_s < end_s + CLOSE_S)
+    out_s = np.concatenate([flow.time_s[:1], flow.time_s[:-1]])[inside]
+    look = np.maximum(np.searchsorted(subject.time_s, out_s + CLOSE_S) - 1, 0)
+    return LimbFlow(flow.time_s[inside], np.where(known[look][:, None, None], flow.moved_px[inside], np.nan))
 
 
 class LimbWalk:
@@ -152,8 +144,9 @@ class LimbWalk:
 
 
 def _room_at(places: Floats, corners: Floats, went: Floats) -> Floats:
-    """How far the room moved at places (14, 2) in which its corners (N, 2) went so far, (14, 2).
+    """How far the room moved at places (14, 2) where its corners (N, 2) went so far (N, 2), px: (14, 2).
 
+    NaN of a corner that was lost, and throughout where there was none.
     A phone that rolls in a hand moves the picture's edges more than its middle; noise seems to turn it too.
     """
     if not len(went):
@@ -173,18 +166,17 @@ def _room_at(places: Floats, corners: Floats, went: Floats) -> Floats:
 
 
 def _moved_by(affine: cv2.typing.MatLike, places: Floats) -> Floats:
+    """How far a map (2, 3) moves places (N, 2), (N, 2)."""
     return np.asarray(places @ affine[:, :2].T + affine[:, 2] - places)
 
 
 def _lit_alike(before: Gray, after: Gray) -> Gray:
     """The picture after as bright as the one before: phones let in more light or less while they film."""
-    dark, bright = before[::LIGHT_STEP, ::LIGHT_STEP], after[::LIGHT_STEP, ::LIGHT_STEP]
-    gain = float(np.median((dark + 1.0) / (bright + 1.0)))
-    return (
-        after
-        if abs(gain - 1.0) < SAME_LIGHT
-        else np.asarray(cv2.convertScaleAbs(after, alpha=gain), np.uint8)
-    )
+    was, now = (gray[::LIGHT_STEP, ::LIGHT_STEP] + 1.0 for gray in (before, after))
+    gain = float(np.median(was / now))
+    if abs(gain - 1.0) < SAME_LIGHT:
+        return after
+    return np.asarray(cv2.convertScaleAbs(after, alpha=gain), np.uint8)
 
 
 def _median(places: Floats) -> Floats:
