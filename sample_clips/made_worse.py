@@ -33,6 +33,10 @@ RATES_HZ, PARTS = (
 )
 #: The picture turns by so many radians for each of its sides that the hand wanders.
 TURN_PER_SIDE = 0.5
+#: A hand that sways turns more and is quicker: Hz across, down and turning; radians for each of the sides.
+SWAYS_HZ, SWAY_TURN = np.array([1.3, 1.9, 2.5]), 1.25
+#: Light that pulses, as an exposure that hunts or a lamp that the phone's shutter beats with: Hz.
+PULSE_HZ = 1.7
 #: It is shown so much larger; where edges of the picture show all the same, they are mirrored.
 GROWN = 1.04
 
@@ -42,8 +46,8 @@ class Worse:
     """How a clip is spoilt.
 
     short_px: its shorter side; light: of 1; noise: grey levels; rate_hz: pictures a second at most; crf: how
-    strongly it is compressed; roll_deg: the phone is held so crooked; wander: a share of the picture's sides;
-    blurred: every picture is the mean of two.
+    strongly it is compressed; roll_deg: the phone is held so crooked; wander: slowly, and sway: quickly, by a
+    share of the picture's sides; blurred: every picture is the mean of two; pulse: a share of the light.
     """
 
     short_px: int
@@ -54,16 +58,21 @@ class Worse:
     roll_deg: float
     wander: float
     blurred: bool
+    sway: float
+    pulse: float
 
     @classmethod
     def drawn(cls, rng: np.random.Generator) -> Worse:
         """One drawn at random."""
+        quick = rng.spawn(1)[0]
         return cls(
             short_px=int(rng.choice([300, 360, 420, 480])), light=float(rng.choice([0.5, 0.65, 0.85, 1.0])),
             noise=float(rng.choice([0.0, 2.0, 4.0, 7.0])), rate_hz=int(rng.choice([24, 30])),
             crf=int(rng.choice([26, 31, 35])), roll_deg=round(float(rng.uniform(-6, 6)), 1),
             wander=float(rng.choice([0.0, 0.006, 0.015, 0.03])),
             blurred=bool(rng.random() < 1 / 3),
+            sway=float(quick.choice([0.0, 0.0, 0.007, 0.014])),
+            pulse=float(quick.choice([0.0, 0.0, 0.1, 0.25])),
         )  # fmt: skip
 
 
@@ -74,7 +83,9 @@ def spoil(clip: Path, out: Path) -> Worse:
     part, stream = out / f"{clip.stem}.part.mp4", None
     with av.open(str(part), "w", format="mp4") as written:
         for k, (time_s, image) in enumerate(_pictures(clip, how)):
-            picture = _spoilt(image, how, _wander(how, phase, time_s), np.random.default_rng(k))
+            picture = _spoilt(
+                image, how, _wander(how, phase, time_s), _light(how, time_s), np.random.default_rng(k)
+            )
             if stream is None:
                 stream = written.add_stream("libx264", rate=how.rate_hz, options=_options(how))
                 stream.height, stream.width = picture.shape[:2]
@@ -113,10 +124,16 @@ def _pictures(clip: Path, how: Worse) -> Iterator[tuple[float, Image]]:
 def _wander(how: Worse, phase: Floats, time_s: float) -> Floats:
     """Across, down (shares of the sides) and turn (radians) of the hand at a moment."""
     way = (PARTS * np.sin(2 * np.pi * RATES_HZ * time_s + phase)).sum(axis=1)
-    return np.asarray(how.wander * way * [1.0, 1.0, TURN_PER_SIDE])
+    slow = how.wander * way * [1.0, 1.0, TURN_PER_SIDE]
+    quick = how.sway * np.sin(2 * np.pi * SWAYS_HZ * time_s + phase[:, 0]) * [1.0, 1.0, SWAY_TURN]
+    return np.asarray(slow + quick)
 
 
-def _spoilt(image: Image, how: Worse, wander: Floats, rng: np.random.Generator) -> Image:
+def _light(how: Worse, time_s: float) -> float:
+    return how.light * (1.0 + how.pulse * float(np.sin(2 * np.pi * PULSE_HZ * time_s)))
+
+
+def _spoilt(image: Image, how: Worse, wander: Floats, light: float, rng: np.random.Generator) -> Image:
     height, width = image.shape[:2]
     scale = min(1.0, how.short_px / min(height, width))
     size = (int(width * scale) // 2 * 2, int(height * scale) // 2 * 2)
@@ -125,7 +142,7 @@ def _spoilt(image: Image, how: Worse, wander: Floats, rng: np.random.Generator) 
     there[:, 2] += wander[:2] * [width, height]
     soft = cv2.GaussianBlur(image, (0, 0), max(0.3, 0.35 / scale))
     shown = cv2.warpAffine(soft, there * scale, size, borderMode=cv2.BORDER_REFLECT).astype(float)
-    noisy = shown * how.light + rng.normal(0.0, max(how.noise, 1e-3), shown.shape)
+    noisy = shown * light + rng.normal(0.0, max(how.noise, 1e-3), shown.shape)
     return np.clip(noisy, 0, 255).astype(np.uint8)
 
 

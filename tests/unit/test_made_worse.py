@@ -16,7 +16,8 @@ from sample_clips.made_worse import Worse, main
 from tests.drawn import DrawnClip
 
 GOOD = Worse(
-    short_px=360, light=1.0, noise=0.0, rate_hz=30, crf=18, roll_deg=0.0, wander=0.0, blurred=False
+    short_px=360, light=1.0, noise=0.0, rate_hz=30, crf=18, roll_deg=0.0, wander=0.0, blurred=False,
+    sway=0.0, pulse=0.0,
 )  # fmt: skip
 POOR = replace(GOOD, short_px=240, light=0.5, noise=7.0, rate_hz=24, crf=31, wander=0.03, blurred=True)
 
@@ -62,6 +63,21 @@ def test_it_is_smaller_darker_rarer_and_wanders(
     assert np.mean(poor) == pytest.approx(0.5 * np.mean(good), rel=0.1)
     corner = (slice(0, 60), slice(0, 60))
     assert np.std(poor, axis=0)[corner].mean() > 3 * np.std(good, axis=0)[corner].mean()
+
+
+def test_a_hand_that_sways_moves_the_edges_and_light_that_pulses_all(
+    clips: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    swaying, pulsing = replace(GOOD, sway=0.014), replace(GOOD, pulse=0.25)
+    good, swayed, pulsed = (
+        pictures(clips, tmp_path / name, how, monkeypatch)
+        for name, how in (("good", GOOD), ("sways", swaying), ("pulses", pulsing))
+    )
+    corner = (slice(0, 60), slice(0, 60))
+    assert np.std(swayed, axis=0)[corner].mean() > 3 * np.std(good, axis=0)[corner].mean()
+    light = [picture.mean() for picture in pulsed]
+    assert max(light) / min(light) == pytest.approx(1.25 / 0.75, rel=0.1)
+    assert np.mean(light) == pytest.approx(np.mean(good), rel=0.1)
 
 
 def test_what_was_done_stays_true_and_how_it_was_spoilt_is_told(clips: Path, tmp_path: Path) -> None:
