@@ -259,12 +259,18 @@ class Rep:
 
 @dataclass(frozen=True)
 class RepSet:
-    """The set: repetitions in time order, the usual range, and the set's first and last moment."""
+    """The set: repetitions in time order, the usual range, and the set's first and last moment.
+
+    unsteady: by how much its times are less sure because the picture trembles, 1 or more; left_out_s: when
+    movements between its repetitions began that are taken for none of it.
+    """
 
     reps: tuple[Rep, ...]
     usual_range: float
     start_s: float
     end_s: float
+    unsteady: float = 1.0
+    left_out_s: tuple[float, ...] = ()
 
     @property
     def full(self) -> tuple[Rep, ...]:

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from shared.exercise import exercise_names, find_exercise
+from shared.keypoints import INDEX
 from shared.report import SetReport
 from tests.samples import checked, looked
 from vision.judging.options import Options
+from vision.measuring.trembling import TREMBLES
 from vision.pair import join
 from vision.pipeline import judge_twice
 
@@ -87,3 +89,37 @@ def _moments_off(name: str, flow: bool) -> list[float]:
 def test_the_limbs_flow_tells_moments_nearer_than_the_looks(exercise, most_s):
     by_flow, by_looks = (_moments_off(f"{exercise}-clean", flow) for flow in (True, False))
     assert np.mean(by_flow) < most_s < np.mean(by_looks)
+
+
+def test_in_a_picture_that_trembles_tempo_is_told_less_surely():
+    (seen, again), truth = looked("leg-extension-clean"), checked("leg-extension-clean")[1]
+    exercise = find_exercise(truth["exercise"])
+    noise = np.random.default_rng(2).normal(0.0, 1.5, seen.flow.moved_px.shape)
+    trembling = replace(seen, flow=replace(seen.flow, moved_px=seen.flow.moved_px + noise))
+    steady, unsteady = (
+        judge_twice(one, exercise, Options(cleared=True), lambda: again).report for one in (seen, trembling)
+    )
+    usual, less = (
+        min(f.uncertainty or np.inf for f in told.findings if f.check == "too-fast")
+        for told in (steady, unsteady)
+    )
+    assert less > 1.5 * usual
+    assert TREMBLES in unsteady.quality.notes and TREMBLES not in steady.quality.notes
+
+
+def test_a_set_whose_limb_is_guessed_is_refused():
+    """As in a dark and grainy clip: the foot is read now here, now there, while its picture moves softly."""
+    (seen, again), truth = looked("leg-extension-clean"), checked("leg-extension-clean")[1]
+    rng, shank = np.random.default_rng(4), [INDEX[f"{side}_ankle"] for side in ("left", "right")]
+
+    def guessed(look):
+        image = look.image_px.copy()
+        image[:, :, shank, :2] += rng.normal(0.0, 45.0, (len(image), 1, 1, 2))
+        return replace(look, image_px=image)
+
+    report = judge_twice(
+        replace(seen, dense=guessed(seen.dense)), find_exercise(truth["exercise"]), Options(cleared=True),
+        lambda: guessed(again),
+    ).report  # fmt: skip
+    assert [p.code for p in report.quality.problems] == ["limb-unclear"]
+    assert report.count is None

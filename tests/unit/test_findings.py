@@ -265,3 +265,11 @@ def test_times_and_ranges_of_somebody_small_are_told_less_sure(check: str) -> No
     small = replace(near, track=replace(near.track, trunk_px=60.0))
     usual, less = ({f.uncertainty for f in findings(ctx, check)} for ctx in (near, small))
     assert min(less) > 1.5 * max(usual)
+
+
+@pytest.mark.parametrize(("check", "times"), [("too-fast", 2.25), ("short-range", 1.5)])
+def test_times_and_ranges_of_a_picture_that_trembles_are_told_less_sure(check: str, times: float) -> None:
+    steady = context(SetTruth((RepTruth(),) * 8))
+    unsteady = replace(steady, reps=replace(steady.reps, unsteady=2.25))
+    usual, less = ({f.uncertainty for f in findings(ctx, check)} for ctx in (steady, unsteady))
+    assert min(less) == pytest.approx(times * min(usual))

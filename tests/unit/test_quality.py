@@ -11,7 +11,13 @@ from shared.domain import Landmarks
 from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
-from vision.judging.quality import clip_problems, picture_problems, subject_problems
+from vision.judging.quality import (
+    clip_problems,
+    may_show_in_another_look,
+    picture_problems,
+    subject_problems,
+    unclear_problems,
+)
 from vision.measuring.track import build_track
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
@@ -45,6 +51,18 @@ def test_a_clip_has_twenty_pictures_a_second_and_five_seconds(facts, expected) -
 )
 def test_a_picture_is_light_and_sharp_enough(luma, sharp, expected) -> None:
     assert [p.code for p in picture_problems(luma, sharp)] == expected
+
+
+@pytest.mark.parametrize(("strayed", "expected"), [(0.19, []), (0.21, ["limb-unclear"])])
+def test_the_limb_at_the_load_is_guessed_in_a_fifth_of_the_looks_at_most(strayed, expected) -> None:
+    found = unclear_problems(strayed, LEG)
+    assert [p.code for p in found] == expected
+    assert all("foot can hardly be made out" in p.text for p in found)
+
+
+def test_what_one_look_guesses_another_may_see() -> None:
+    assert may_show_in_another_look(unclear_problems(0.3, LEG))
+    assert not may_show_in_another_look(picture_problems(luma=10.0, sharp=0.3))
 
 
 @pytest.mark.parametrize(("yaw_deg", "expected"), [(33.0, []), (38.0, ["wrong-view"])])

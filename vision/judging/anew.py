@@ -2,8 +2,8 @@
 
 What hangs on landmarks, on pictures or on marks of the machine cannot be judged so, see ``untold``.
 Repetitions are taken as they were counted, and a flag is not looked at a second time. How far off its view
-the camera stood and how small the person was is not kept: times and ranges are then taken to be surer than
-the clip's own.
+the camera stood, how small the person was and how the picture trembled is not kept: times and ranges are then
+taken to be surer than the clip's own.
 """
 
 from __future__ import annotations

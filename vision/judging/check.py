@@ -59,15 +59,15 @@ class Context:
 
     @cached_property
     def _phase_half(self) -> Callable[[float], float]:
-        return phase_half(self.track)
+        return phase_half(self.track, self.reps.unsteady)
 
     @cached_property
     def learnt(self) -> Learnt:
-        """How sure the measures are: times and ranges by where the camera stands and how far away."""
+        """How sure the measures are: times and ranges by where the camera stands, and its picture."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))
         seen = {
             "duration_s": self._phase_half(learnt.duration_s),
-            "range_percent": learnt.range_percent * smallness(self.track),
+            "range_percent": learnt.range_percent * smallness(self.track) * self.reps.unsteady**0.5,
         }
         return learnt.model_copy(update=seen)
 

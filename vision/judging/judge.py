@@ -55,6 +55,7 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
         problems += quality.subject_problems(measured.subject, track, reps, exercise)
     if not problems and seen.dense is not None:
         problems += quality.mixed_up_problems(track, exercise)
+        problems += quality.unclear_problems(measured.strayed, exercise)
     if problems or reps is None:
         return Judged(problems=tuple(problems), guess=guess, likely=likely)
     least = least_of(options.proof, exercise)

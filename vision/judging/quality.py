@@ -41,6 +41,8 @@ class Thresholds:
     lost_share: float = 0.35
     #: Share of the time on the seat in which the body was read beside it.
     beside_share: float = 0.2
+    #: Share of the set's looks in which the limb at the load lies elsewhere than its own picture moved to.
+    strayed_share: float = 0.2
 
 
 #: The person must be seen for most of so long before a repetition and after it, s.
@@ -53,6 +55,8 @@ THRESHOLDS = Thresholds()
 STANDING = "standing"
 #: Code of a clip in which the one who was followed was mixed up with somebody else.
 MIXED_UP = "mixed-up"
+#: Code of a clip in which the limb at the load is guessed.
+UNCLEAR = "limb-unclear"
 #: Codes of clips in which what was followed is not the lifter's, or not all of it: it is not even listed.
 SOMEBODY_ELSE = (STANDING, MIXED_UP)
 #: A part that an exercise needs, and the point it is seen by.
@@ -70,6 +74,10 @@ _TEXTS = {
     ),
     "limb-hidden": (
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
+    ),
+    UNCLEAR: (
+        "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, come closer, and "
+        "stand the phone on something firm."
     ),
     "wrong-view": (
         "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
@@ -161,9 +169,16 @@ def mixed_up_problems(track: Track, exercise: Exercise) -> list[Problem]:
     return [problem(MIXED_UP)] if mixed else []
 
 
+def unclear_problems(strayed: float, exercise: Exercise) -> list[Problem]:
+    """A problem where the limb at the load is guessed in too many of the looks; strayed: in which share."""
+    if strayed <= THRESHOLDS.strayed_share:
+        return []
+    return [problem(UNCLEAR, limbs={"knee": "foot"}.get(exercise.drive_joint or "", "hand"))]
+
+
 def may_show_in_another_look(problems: Iterable[Problem]) -> bool:
     """Whether a set would be refused for what was not seen, and may be seen in another look."""
-    return any(problem.code in ("limb-hidden", MIXED_UP) for problem in problems)
+    return any(problem.code in ("limb-hidden", MIXED_UP, UNCLEAR) for problem in problems)
 
 
 def lost_limbs(

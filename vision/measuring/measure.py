@@ -13,10 +13,11 @@ from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
 from vision.common.geometry import distance
-from vision.measuring.by_flow import by_flow, limb_path
+from vision.measuring.by_flow import LimbPath, by_flow, limb_path
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
+from vision.measuring.membership import load_ends
 from vision.measuring.phase_correction import (
     PhaseCorrection,
     by_limb,
@@ -26,7 +27,10 @@ from vision.measuring.phase_correction import (
 from vision.measuring.pivot import DEPTH_CM
 from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals, view_word
+from vision.measuring.strangers import told_left_out
+from vision.measuring.straying import strayed_share
 from vision.measuring.track import build_track, with_camera
+from vision.measuring.trembling import less_steady, told_unsteady, unsteadiness
 from vision.measuring.turn import is_side
 from vision.measuring.unusual_range import less_sure
 from vision.seeing.camera import CameraPath
@@ -42,8 +46,9 @@ FLOW_TOLD = "start and end of lifts and lowers by the limb's optical flow, where
 class Measured:
     """What was measured of the subject, one slot; track None where nobody could be followed.
 
-    tracks: the track that gave each signal; stays (T,): whether the person keeps their place; notes: that
-    the clip begins or ends inside a repetition, or that the joint's range is unusual.
+    tracks: the track that gave each signal; stays (T,): whether the person keeps their place; strayed: the
+    share of looks in which the limb at the load is elsewhere than its flow leads; notes: that the clip begins
+    or ends inside a repetition, or that the joint's range is unusual.
     """
 
     subject: Landmarks
@@ -53,6 +58,7 @@ class Measured:
     stays: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=bool))
     reps: RepSet | None = None
     machine: Machine | None = None
+    strayed: float = 0.0
     notes: tuple[str, ...] = ()
 
     @property
@@ -104,34 +110,57 @@ def measure(
             return None
         return compute_signals(everything, {name: plan[name]}, exercise=exercise, keep_raw=raw)[name].values
 
-    track, correct = _with_moments(track, exercise, drive=signals[name].values, flow=flow, raw=raw)
+    path = limb_path(flow, track, exercise)
+    track, correct = _with_moments(track, exercise, drive=signals[name].values, path=path, raw=raw)
     drive, reps = find_set(
         track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
         guessed=guessed,
     )  # fmt: skip
-    notes = [] if reps is None else cut_ends(drive, reps, exercise.drive.lift == "rising")
-    if reps is not None and not raw:
-        signals[name], more = less_sure(
-            signals[name], reps, exercise, view_word(track), own_range=usual_range
-        )
-        notes += more
+    notes: list[str] = []
+    if reps is not None:
+        reps = replace(reps, unsteady=unsteadiness(path, reps))
+        signals[name], notes = _as_surely(
+            signals[name], drive, reps=reps, track=track, exercise=exercise, usual=usual_range, raw=raw,
+        )  # fmt: skip
+    strayed = strayed_share(subject, flow, track=track, reps=reps, ends=_followed_ends(drive, exercise))
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,
     )  # fmt: skip
     return Measured(
         subject=subject, track=track, tracks=tracks, signals=signals, stays=still, reps=reps, machine=machine,
-        notes=tuple(notes),
+        strayed=strayed, notes=tuple(notes),
     )  # fmt: skip
 
 
+def _as_surely(
+    drive: Signal, inside: Signal, *, reps: RepSet, track: Track, exercise: Exercise, usual: float | None,
+    raw: bool,
+) -> tuple[Signal, list[str]]:  # fmt: skip
+    """The drive as sure as its picture and its range allow, and what to say of the set.
+
+    inside: the drive, NaN where the body does not belong to the set.
+    """
+    drive, notes = less_steady(drive, reps), cut_ends(inside, reps, exercise.drive.lift == "rising")
+    notes += told_left_out(reps) + told_unsteady(reps)
+    if raw:
+        return drive, notes
+    drive, unusual = less_sure(drive, reps, exercise, view_word(track), own_range=usual)
+    return drive, notes + unusual
+
+
+def _followed_ends(drive: Signal, exercise: Exercise) -> tuple[str, ...]:
+    """The points at the load whose flow tells something: none where they come towards the camera."""
+    return () if exercise.drive_joint is None else load_ends(drive.points)
+
+
 def _with_moments(
-    track: Track, exercise: Exercise, drive: Floats, flow: LimbFlow | None, raw: bool
+    track: Track, exercise: Exercise, drive: Floats, path: LimbPath | None, raw: bool
 ) -> tuple[Track, PhaseCorrection]:
-    """The track, and what moves the moments found in its drive (T,): the limb, or its flow if any."""
+    """The track, and what moves the moments found in its drive (T,): the limb, or its path by flow if any."""
     learnt = uncorrected if raw else load_phase_correction(exercise.name)
     correct = by_limb(track, exercise, drive=drive, learnt=learnt)
-    if (path := limb_path(flow, track, exercise)) is None:
+    if path is None:
         return track, correct
     return replace(track, log=(*track.log, FLOW_TOLD)), by_flow(path, exercise, told=correct)
 

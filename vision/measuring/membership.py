@@ -20,7 +20,8 @@ OFF_TRUNKS = {"hip": 0.3, "shoulder": 0.55, "end": 0.3}
 OFF_SPREADS = 4.0
 #: Who goes that far off left the way where this share of it was passed.
 LEAVING_SHARE = 0.5
-#: A partial, first or last repetition of which this share is off in any way is none of the set.
+#: A partial repetition of which this share is off in any way is none of the set; of a full one ``strangers``
+#: tells, since arms that sink leave the way as well.
 STRANGE_SHARE = 0.6
 #: Shorter spells off the way, and shorter spells on it between two off it, are not told from noise, s.
 SHORTEST_S = 0.3
@@ -44,9 +45,7 @@ def belongs(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:
     first, last = full[0], full[-1]
     for rep in reps.reps:
         inside = during(track, rep)
-        outer = (rep in (first, last)) or not first.start_s < rep.start_s < last.start_s
-        strange = np.count_nonzero(surely[inside])
-        if (outer or rep.partial) and strange >= max(1.0, STRANGE_SHARE * surely[inside].size):
+        if rep.partial and np.count_nonzero(surely[inside]) >= max(1.0, STRANGE_SHARE * surely[inside].size):
             continue
         # Whatever is off within a repetition of the set is a fault of it, or a slip.
         off[inside] = surely[inside] & _reaching(track.time_s[inside], rep, first=first, last=last)

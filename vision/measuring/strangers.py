@@ -18,6 +18,7 @@ import numpy as np
 from scipy.special import expit
 
 from shared.domain import Floats, Rep, RepSet, Track
+from vision.common.prompts import listed
 from vision.measuring.membership import during, far_off
 
 WEIGHTS = Path(__file__).parents[1] / "data" / "strangers.json"
@@ -31,6 +32,15 @@ STAYS_SHARE, GOES_SHARE = 0.1, 0.5
 GOES_TRUNKS = 0.15
 #: So many movements of one side alone are how the set was done.
 OFTEN_ALONE = 1 / 3
+#: Hands are pushed down, or a face is wiped: a film tells, a hand's way does not always.
+LEFT_OUT = (
+    "A movement at {when} s was not counted, because the hands or feet left their usual way. Look at it in "
+    "the clip: if it was a repetition, add it to the count."
+)
+LEFT_OUT_MANY = (
+    "Movements at {when} s were not counted, because the hands or feet left their usual way. Look at them in "
+    "the clip: if they were repetitions, add them to the count."
+)
 #: Of the moments of a repetition, the middle one and one that nearly all others are nearer than.
 MIDDLE, MOST = 50.0, 90.0
 
@@ -49,7 +59,20 @@ def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepS
         replace(rep, number=i + 1, rest_s=rest)
         for i, (rep, rest) in enumerate(zip(kept, [*rests, None], strict=True))
     ]
-    return RepSet(tuple(again), reps.usual_range, start_s=again[0].start_s, end_s=again[-1].end_s)
+    start_s, last_s = again[0].start_s, again[-1].start_s
+    left_out = (rep.start_s for rep, strange in zip(reps.reps, odd, strict=True) if strange)
+    return replace(
+        reps, reps=tuple(again), start_s=start_s, end_s=again[-1].end_s,
+        left_out_s=tuple(at for at in left_out if start_s < at < last_s),
+    )  # fmt: skip
+
+
+def told_left_out(reps: RepSet) -> list[str]:
+    """What to say of movements between the repetitions that were left out, if any."""
+    if not reps.left_out_s:
+        return []
+    when = listed([f"{at:.1f}" for at in reps.left_out_s])
+    return [(LEFT_OUT if len(reps.left_out_s) == 1 else LEFT_OUT_MANY).format(when=when)]
 
 
 def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndarray:

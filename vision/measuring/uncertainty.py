@@ -66,10 +66,13 @@ def change_half_width(unit: Unit, track: Track) -> float:
     return CHANGE_DEG if unit == "deg" else in_unit(CHANGE_TRUNK, track, unit)
 
 
-def phase_half(track: Track) -> Callable[[float], float]:
-    """What becomes of the half-width of a lift's or lower's duration, s, by where the camera stands."""
-    small, far = smallness(track), SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)
-    return lambda half_s: float(np.hypot(half_s * small, far))
+def phase_half(track: Track, unsteady: float = 1.0) -> Callable[[float], float]:
+    """What becomes of the half-width of a lift's or lower's duration, s, by where the camera stands.
+
+    unsteady: by how much it is less sure because the picture trembles.
+    """
+    less, far = unsteady * smallness(track), SECONDS_PER_DEGREE * max(0.0, off_deg(track) - NEAR_VIEW_DEG)
+    return lambda half_s: float(np.hypot(half_s * less, far))
 
 
 def short_phase_share(seconds: float) -> float:

@@ -1,0 +1,62 @@
+"""In a picture that trembles a set is told less surely, in proportion, and says so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shared.domain import RepSet
+from tests.synthetic import RepTruth, SetTruth, drive_signal
+from vision.measuring.by_flow import LimbPath
+from vision.measuring.reps import find_reps
+from vision.measuring.trembling import MOST_TIMES, TREMBLES, less_steady, told_unsteady, unsteadiness
+
+DRIVE = drive_signal(SetTruth((RepTruth(1.6, 0.5, 2.0, 0.5),) * 6))
+
+
+@pytest.fixture(scope="module")
+def reps() -> RepSet:
+    found = find_reps(DRIVE, "rising")
+    assert found is not None
+    return found
+
+
+def _path(tremble: float, scale: float = 1.0) -> LimbPath:
+    """A limb that takes one trunk length for a lift, and is read so far off from picture to picture."""
+    way = (DRIVE.values - DRIVE.values.min()) / np.ptp(DRIVE.values)
+    off = np.random.default_rng(5).normal(0.0, tremble, (len(way), 2))
+    return LimbPath(DRIVE.time_s, scale * (np.outer(way, (0.6, -0.4)) + off))
+
+
+def test_a_limb_that_moves_softly_is_told_as_surely_as_was_learnt(reps: RepSet) -> None:
+    assert unsteadiness(_path(0.0), reps) == 1.0
+    assert unsteadiness(None, reps) == 1.0
+
+
+@given(tremble=st.floats(0.0, 0.05), scale=st.floats(0.3, 3.0))
+def test_the_more_it_trembles_the_less_sure_whatever_the_limbs_size(tremble: float, scale: float) -> None:
+    found = find_reps(DRIVE, "rising")
+    assert found is not None
+    here = unsteadiness(_path(tremble), found)
+    assert 1.0 <= here <= unsteadiness(_path(1.5 * tremble), found) <= MOST_TIMES
+    assert unsteadiness(_path(tremble, scale), found) == pytest.approx(here)
+
+
+def test_it_grows_between_its_bounds(reps: RepSet) -> None:
+    assert 1.2 < unsteadiness(_path(0.001), reps) < unsteadiness(_path(0.002), reps) < MOST_TIMES
+    assert unsteadiness(_path(0.05), reps) == MOST_TIMES
+
+
+def test_angles_are_less_sure_by_the_root_of_it(reps: RepSet) -> None:
+    sure = replace(DRIVE, bias=3.0)
+    assert less_steady(sure, replace(reps, unsteady=2.25)).bias == pytest.approx(4.5)
+    assert less_steady(sure, reps).bias == 3.0
+
+
+def test_it_is_spoken_of_where_it_is_much(reps: RepSet) -> None:
+    assert told_unsteady(replace(reps, unsteady=1.9)) == []
+    assert told_unsteady(replace(reps, unsteady=2.0)) == [TREMBLES]

@@ -1,0 +1,63 @@
+"""Whether the limb at the load is seen, or guessed: its looks against how its own picture moved.
+
+From one look to the next the picture about a hand or foot is followed. Where the next look has it far from
+there, one of the two is wrong; where that goes on and on the landmark model guesses, and neither tells.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shared.domain import Floats, Landmarks, RepSet, Track
+from shared.keypoints import INDEX
+from vision.measuring.filters import within
+from vision.seeing.flow import LimbFlow
+
+#: Looks are compared that lie at least so far apart, and at most, s.
+APART_S, FURTHEST_S = 0.18, 0.45
+#: A look has strayed that lies further than this from where the flow leads, trunk lengths.
+FAR_TRUNKS = 0.2
+
+
+def strayed_share(
+    subject: Landmarks, flow: LimbFlow | None, *, track: Track, reps: RepSet | None, ends: tuple[str, ...]
+) -> float:
+    """The share of a set's looks that strayed, of that end of a limb which did so least.
+
+    subject: one slot; ends: the points that the load hangs on. 0 where nothing is known of them.
+    """
+    if flow is None or reps is None:
+        return 0.0
+    shares = [_strayed(subject, flow, track=track, reps=reps, name=name) for name in ends]
+    return min((share for share in shares if share is not None), default=0.0)
+
+
+def _strayed(subject: Landmarks, flow: LimbFlow, *, track: Track, reps: RepSet, name: str) -> float | None:
+    inside = within(subject.time_s, reps.start_s, reps.end_s)
+    time_s, place = subject.time_s[inside], subject.image_px[inside, 0, INDEX[name], :2]
+    rows = _apart(time_s, np.flatnonzero(np.isfinite(place).all(axis=1)))
+    went, known = _gone(flow, name, time_s[rows])
+    known &= np.diff(time_s[rows]) <= FURTHEST_S
+    if not known.any():
+        return None
+    off = np.linalg.norm(np.diff(place[rows], axis=0) - went, axis=1)[known]
+    return float(np.mean(off > FAR_TRUNKS * track.trunk_px))
+
+
+def _apart(time_s: Floats, known: np.ndarray) -> list[int]:
+    """Those of the looks that are known (their rows) which lie at least ``APART_S`` after the one before."""
+    rows: list[int] = []
+    for row in known.tolist():
+        if not rows or time_s[row] - time_s[rows[-1]] >= APART_S:
+            rows.append(row)
+    return rows
+
+
+def _gone(flow: LimbFlow, name: str, moments_s: Floats) -> tuple[Floats, np.ndarray]:
+    """How far a point went between moments (N,) by its flow, (N - 1, 2) px, and whether that is known."""
+    steps = flow.steps(name)
+    lost = np.isnan(steps).any(axis=1)
+    gone = np.cumsum(np.column_stack([np.nan_to_num(steps), lost]), axis=0)
+    at = np.stack([np.interp(moments_s, flow.time_s, column) for column in gone.T], axis=-1)
+    between = np.diff(at, axis=0)
+    return between[:, :2], between[:, 2] < 1.0
