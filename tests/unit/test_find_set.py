@@ -109,3 +109,27 @@ def test_a_last_repetition_with_sunken_arms_is_counted():
     """The hands leave their way, hips and shoulders do not: it is done badly, not something else."""
     assert last_one(down_deg=30.0, sunk_px=0.0) == 8
     assert last_one(down_deg=0.0, sunk_px=120.0) == 7
+
+
+def pulled(wiped: tuple[int, ...]) -> int | None:
+    """How many are counted of eight pulldowns whose far hand is not seen; in some (from 1) the face is wiped.
+
+    The elbow bends as far for the face as for the chest, but the hand comes half as far.
+    """
+    elbow = 260.0 - knee_motion(reps=8, low=95.0, range_deg=85.0)
+    bent = (165.0 - elbow) / 85.0
+    forward_deg = np.full(len(elbow), 60.0)
+    for rep in wiped:
+        start, end = LIFTED[rep - 1]
+        forward_deg[start - 30 : end + 30] = 10.0
+    people = pressing(elbow, -85.0 + forward_deg * bent)
+    people.visibility[:, :, [INDEX[f"left_{part}"] for part in ("elbow", *HAND)]] = 0.02
+    return judge_landmarks(people, "lat-pulldown").report.count
+
+
+@pytest.mark.parametrize(("wiped", "told"), [((), 8), ((4,), 7), ((2, 4, 6), 8)])
+def test_a_hand_that_goes_to_the_face_between_two_pulldowns_is_no_repetition(
+    wiped: tuple[int, ...], told: int
+) -> None:
+    """Where it does so again and again, that is how the set is done."""
+    assert pulled(wiped) == told

@@ -114,7 +114,7 @@ def measure(
     track, correct = _with_moments(track, exercise, drive=signals[name].values, path=path, raw=raw)
     drive, reps = find_set(
         track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
-        guessed=guessed,
+        guessed=guessed, joint=exercise.drive_joint is not None,
     )  # fmt: skip
     notes: list[str] = []
     if reps is not None:

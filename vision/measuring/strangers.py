@@ -30,7 +30,9 @@ NEAREST, SHORTEST_S = 0.01, 0.1
 STAYS_SHARE, GOES_SHARE = 0.1, 0.5
 #: A point that usually goes less than so far, in trunk lengths, rests beside the load.
 GOES_TRUNKS = 0.15
-#: So many movements of one side alone are how the set was done.
+#: A joint moved as usual within this share of its range; its hand or foot then goes half of its way at least.
+USUAL_SHARE, HALF_THE_WAY = 0.2, 0.5
+#: So many movements of one side alone, or of so short a way, are how the set was done.
 OFTEN_ALONE = 1 / 3
 #: Hands are pushed down, or a face is wiped: a film tells, a hand's way does not always.
 LEFT_OUT = (
@@ -45,9 +47,14 @@ LEFT_OUT_MANY = (
 MIDDLE, MOST = 50.0, 90.0
 
 
-def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...]) -> RepSet:
-    """The set without movements that are none of it; all of them where too few would be left."""
+def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...], joint: bool = False) -> RepSet:
+    """The set without movements that are none of it; all of them where too few would be left.
+
+    joint: the drive is the angle of one joint, so that the end of the limb goes with it.
+    """
     odd = (strangeness(features(track, reps, ends)) > STRANGE) | one_side_alone(track, reps, ends)
+    if joint and len(ends) == 1:
+        odd |= goes_elsewhere(track, reps, ends[0])
     kept = [rep for rep, strange in zip(reps.reps, odd, strict=True) if not strange]
     if len(kept) == len(reps.reps) or not any(not rep.partial for rep in kept):
         return reps
@@ -85,6 +92,19 @@ def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndar
     with np.errstate(invalid="ignore"):
         alone = (went.min(axis=0) < STAYS_SHARE) & (went.max(axis=0) > GOES_SHARE)
     return np.asarray(alone & (alone.mean() < OFTEN_ALONE))
+
+
+def goes_elsewhere(track: Track, reps: RepSet, end: str) -> np.ndarray:
+    """Whether the joint moved as usual and took its hand or foot less than half as far, (R,) bool.
+
+    An elbow bends as far for the bar as for the face, and which of them the hand goes to is told by its way
+    alone where the other hand is not seen.
+    """
+    went = _went(track, reps, end)
+    as_usual = np.abs(np.array([rep.range_share for rep in reps.reps]) - 1.0) <= USUAL_SHARE
+    with np.errstate(invalid="ignore"):
+        elsewhere = as_usual & (went < HALF_THE_WAY)
+    return np.asarray(elsewhere & (elsewhere.mean() < OFTEN_ALONE))
 
 
 def _went(track: Track, reps: RepSet, name: str) -> Floats:
