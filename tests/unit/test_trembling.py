@@ -47,8 +47,23 @@ def test_the_more_it_trembles_the_less_sure_whatever_the_limbs_size(tremble: flo
 
 
 def test_it_grows_between_its_bounds(reps: RepSet) -> None:
-    assert 1.2 < unsteadiness(_path(0.001), reps) < unsteadiness(_path(0.002), reps) < MOST_TIMES
+    assert 1.2 < unsteadiness(_path(0.002), reps) < unsteadiness(_path(0.003), reps) < MOST_TIMES
     assert unsteadiness(_path(0.05), reps) == MOST_TIMES
+
+
+def test_a_limb_that_sways_where_it_rests_is_unsteady_too(reps: RepSet) -> None:
+    """A phone in a hand that moves slowly: nothing trembles, but the load never lies still."""
+    still = _path(0.0)
+    sway = 0.06 * np.sin(2 * np.pi * 0.9 * still.time_s)
+    assert unsteadiness(LimbPath(still.time_s, still.place + sway[:, None]), reps) > 2.0
+
+
+def test_a_set_without_a_stay_is_told_by_its_tremble_alone() -> None:
+    drive = drive_signal(SetTruth((RepTruth(1.6, 0.0, 2.0, 0.0),) * 6))
+    found = find_reps(drive, "rising")
+    assert found is not None
+    way = np.outer((drive.values - drive.values.min()) / np.ptp(drive.values), (0.6, -0.4))
+    assert unsteadiness(LimbPath(drive.time_s, way), found) == 1.0
 
 
 def test_angles_are_less_sure_by_the_root_of_it(reps: RepSet) -> None:

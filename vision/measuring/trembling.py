@@ -1,25 +1,28 @@
 """How much less sure a set is of a picture that trembles: dark, full of noise, or from a phone in a hand.
 
-Limbs at a load move softly; what the flow tells of one beyond that is the picture's. On 42 rendered sets,
-18 of them made worse, the share of the tremble in a limb's speed tells how much further off moments, ranges
-and angles are than was learnt from good pictures.
+Limbs at a load move softly, and rest between two phases; what the flow tells of one beyond that is the
+picture's. On 42 rendered sets, 18 of them made worse, how much of a limb's speed that is tells how much
+further off moments, ranges and angles are than was learnt from good pictures.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
-from shared.domain import RepSet, Signal
+from shared.domain import Floats, RepSet, Signal
 from vision.measuring.by_flow import CLOCK_HZ, LimbPath
 from vision.measuring.filters import butterworth, within
 
-#: A limb at a load does nothing quicker than this, Hz.
-SOFT_HZ = 3.0
-#: In a good picture what is quicker mostly makes up to so much of a limb's speed. Beyond it times are less
-#: sure, in proportion, up to so many times.
-STEADY_SHARE, MOST_TIMES = 0.025, 3.0
+#: A limb at a load does hardly anything quicker than this, Hz.
+SOFT_HZ = 2.0
+#: What is quicker, and what a limb that rests seems to move, makes up to so much of its speed in a good
+#: picture. Beyond it times are less sure, in proportion, up to so many times.
+STEADY_SHARE, MOST_TIMES = 0.05, 3.0
+#: A limb rests in a stay that lasts at least so long, s, but for this share at each end.
+STAY_S, EDGE = 0.15, 0.2
 #: A limb's speed is what it moves faster than for a twentieth of the set.
 PEAK_PERCENTILE = 95.0
 #: It is spoken of where times are so many times less sure.
@@ -37,15 +40,27 @@ def unsteadiness(path: LimbPath | None, reps: RepSet) -> float:
     """
     if path is None:
         return 1.0
-    inside = within(path.time_s, reps.start_s, reps.end_s)
     soft = butterworth(path.place, CLOCK_HZ, SOFT_HZ)
     speed, tremble = (
-        np.linalg.norm(np.gradient(place, 1 / CLOCK_HZ, axis=0), axis=1)[inside]
+        np.linalg.norm(np.gradient(place, 1 / CLOCK_HZ, axis=0), axis=1)
         for place in (soft, path.place - soft)
     )
-    peak = float(np.percentile(speed, PEAK_PERCENTILE))
-    share = float(np.median(tremble)) / max(peak, 1e-9)
-    return float(np.clip(share / STEADY_SHARE, 1.0, MOST_TIMES))
+    inside = within(path.time_s, reps.start_s, reps.end_s)
+    peak = max(float(np.percentile(speed[inside], PEAK_PERCENTILE)), 1e-9)
+    seeming = max(float(np.median(tremble[inside])), _resting(speed, path.time_s, reps))
+    return float(np.clip(seeming / peak / STEADY_SHARE, 1.0, MOST_TIMES))
+
+
+def _resting(speed: Floats, time_s: Floats, reps: RepSet) -> float:
+    """The speed (T,) that a limb seems to have where it rests; 0 where it does not."""
+    stays = [(rep.turn_s, rep.lower_start_s) for rep in reps.reps]
+    stays += [(one.end_s, other.start_s) for one, other in pairwise(reps.reps)]
+    rests = [
+        speed[within(time_s, start + EDGE * (end - start), end - EDGE * (end - start))]
+        for start, end in stays
+        if end - start >= STAY_S
+    ]
+    return float(np.median(np.concatenate(rests))) if rests else 0.0
 
 
 def told_unsteady(reps: RepSet) -> list[str]:
