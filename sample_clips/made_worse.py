@@ -1,4 +1,4 @@
-"""Rendered clips as a poor phone in somebody's hand would have taken them: small, dark, noisy, wandering.
+"""Rendered clips as a poor phone in somebody's hand would have taken them: small, dark, noisy, unsteady.
 
 python -m sample_clips.made_worse CLIPS --out FOLDER [--every 2]
 

@@ -158,8 +158,8 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     mean = mean_of_looks(one, other, seated=exercise.seated)
     both = _stages(replace(seen, dense=mean), exercise, options)
     kept = _best(both, first, alone)
-    # A look that missed something counts nothing that another one is to be held against.
-    counted = [alone.look] if missed else [first.look, alone.look]
+    # A look that missed something, or is not fit, counts nothing that another one is to be held against.
+    counted = [look.look for look in ((alone,) if missed else (first, alone)) if not look.judged.problems]
     notes = [] if kept.judged.problems else other_counts(kept.look, counted)
     judged = replace(
         kept.judged,

@@ -107,19 +107,28 @@ def test_in_a_picture_that_trembles_tempo_is_told_less_surely():
     assert TREMBLES in unsteady.quality.notes and TREMBLES not in steady.quality.notes
 
 
+def _guessed(look):
+    """The foot is read now here, now there, while its picture moves softly, as in a dark and grainy clip."""
+    shank = [INDEX[f"{side}_ankle"] for side in ("left", "right")]
+    image = look.image_px.copy()
+    image[:, :, shank, :2] += np.random.default_rng(4).normal(0.0, 45.0, (len(image), 1, 1, 2))
+    return replace(look, image_px=image)
+
+
 def test_a_set_whose_limb_is_guessed_is_refused():
-    """As in a dark and grainy clip: the foot is read now here, now there, while its picture moves softly."""
     (seen, again), truth = looked("leg-extension-clean"), checked("leg-extension-clean")[1]
-    rng, shank = np.random.default_rng(4), [INDEX[f"{side}_ankle"] for side in ("left", "right")]
-
-    def guessed(look):
-        image = look.image_px.copy()
-        image[:, :, shank, :2] += rng.normal(0.0, 45.0, (len(image), 1, 1, 2))
-        return replace(look, image_px=image)
-
+    exercise, options = find_exercise(truth["exercise"]), Options(cleared=True)
     report = judge_twice(
-        replace(seen, dense=guessed(seen.dense)), find_exercise(truth["exercise"]), Options(cleared=True),
-        lambda: guessed(again),
-    ).report  # fmt: skip
+        replace(seen, dense=_guessed(seen.dense)), exercise, options, lambda: _guessed(again)
+    ).report
     assert [p.code for p in report.quality.problems] == ["limb-unclear"]
     assert report.count is None
+    assert not any("left out" in note or "Tempo" in note for note in report.quality.notes)
+
+
+def test_a_look_that_guesses_is_not_held_against_one_that_sees():
+    (seen, again), truth = looked("leg-extension-clean"), checked("leg-extension-clean")[1]
+    exercise, options = find_exercise(truth["exercise"]), Options(cleared=True, thorough=True)
+    report = judge_twice(seen, exercise, options, lambda: _guessed(again)).report
+    assert report.count == truth["count"]
+    assert not any("another look" in note for note in report.quality.notes)

@@ -44,7 +44,7 @@ def test_a_movement_that_is_left_out_between_repetitions_is_told_of():
     assert half_up_s - 1.0 < when < half_up_s
     for first_or_none in (one_foot_stays(1), landmarks(seated(KNEE))):
         notes = judge_landmarks(first_or_none, "leg-extension").report.quality.notes
-        assert not any("was not counted" in note for note in notes)
+        assert not any("was left out" in note for note in notes)
 
 
 def test_a_side_that_is_not_seen_says_nothing():

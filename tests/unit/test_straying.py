@@ -16,12 +16,14 @@ from vision.measuring.reps import find_reps
 from vision.measuring.signals import compute_signals
 from vision.measuring.straying import strayed_share
 from vision.measuring.track import build_track
+from vision.seeing.camera import CameraPath
 from vision.seeing.flow import NAMES, LimbFlow
 
 LEG = find_exercise("leg-extension")
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(900) / 30.0 / 3.0)
 EVERY = 9  # a look in so many pictures
 ENDS = ("left_ankle",)
+WILD = 0.5 * (np.arange(900) // EVERY % 2)
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +49,7 @@ def share(followed: tuple[Track, RepSet, LimbFlow], off: np.ndarray, ends: tuple
         people, **{name: getattr(people, name)[::EVERY] for name in
                    ("frame", "time_s", "image_px", "world_m", "visibility", "presence")}
     )  # fmt: skip
-    return strayed_share(looks, flow, track=track, reps=reps, ends=ends)
+    return strayed_share(looks, flow, None, track=track, reps=reps, ends=ends)
 
 
 def test_looks_that_go_where_the_flow_leads_have_not_strayed(followed) -> None:
@@ -62,14 +64,40 @@ def test_a_look_strays_from_a_fifth_of_the_trunk_on(followed, off: float, straye
 
 
 def test_the_end_that_is_followed_best_counts(followed) -> None:
-    wild = 0.5 * (np.arange(900) // EVERY % 2)
-    assert share(followed, wild, ends=("left_ankle", "right_ankle")) == 0.0
+    assert share(followed, WILD, ends=("left_ankle", "right_ankle")) == 0.0
 
 
 def test_what_nobody_followed_has_not_strayed(followed) -> None:
     track, reps, flow = followed
     lost = LimbFlow(flow.time_s, np.full_like(flow.moved_px, np.nan))
-    wild = 0.5 * (np.arange(900) // EVERY % 2)
-    assert share((track, reps, lost), wild) == 0.0
-    assert share(followed, wild, ends=()) == 0.0
-    assert strayed_share(landmarks(seated(KNEE)), None, track=track, reps=reps, ends=ENDS) == 0.0
+    assert share((track, reps, lost), WILD) == 0.0
+    assert share(followed, WILD, ends=()) == 0.0
+    assert strayed_share(landmarks(seated(KNEE)), None, None, track=track, reps=reps, ends=ENDS) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("first", "strayed"), [(0, True), (300, True), (700, False), (899, False), (900, False)]
+)
+def test_an_end_that_was_followed_for_less_than_half_of_the_set_does_not_tell(
+    followed, first: int, strayed: bool
+) -> None:
+    """Before the flow begins nobody knows how far the limb went; it did not stay where it was."""
+    track, reps, flow = followed
+    late = LimbFlow(flow.time_s[first:], flow.moved_px[first:])
+    assert (share((track, reps, late), WILD) > 0.9) == strayed
+    assert share((track, reps, late), np.zeros(900)) == 0.0
+
+
+def test_a_phone_that_sways_is_no_limb_that_strays(followed) -> None:
+    """The flow leaves the camera's motion out, so the looks have to be put into the room as well."""
+    track, reps, flow = followed
+    people = landmarks(seated(KNEE))
+    sway_px = 0.4 * track.trunk_px * np.sin(2 * np.pi * 1.3 * people.time_s)
+    people.image_px[..., 0] += sway_px[:, None, None]
+    to_still = np.tile(np.eye(2, 3), (len(sway_px), 1, 1))
+    to_still[:, 0, 2] = -sway_px
+    camera = CameraPath(people.time_s, to_still)
+    known, unknown = (
+        strayed_share(people, flow, path, track=track, reps=reps, ends=ENDS) for path in (camera, None)
+    )
+    assert known == 0.0 and unknown > 0.3

@@ -66,6 +66,22 @@ def test_a_set_without_a_stay_is_told_by_its_tremble_alone() -> None:
     assert unsteadiness(LimbPath(drive.time_s, way), found) == 1.0
 
 
+@pytest.mark.parametrize("part", [slice(0, 60), slice(-30, None), slice(300, 600)])
+def test_a_limb_that_was_not_followed_throughout_tells_nothing(reps: RepSet, part: slice) -> None:
+    path = _path(0.05)
+    assert unsteadiness(LimbPath(path.time_s[part], path.place[part]), reps) == 1.0
+
+
+def test_what_a_limb_does_in_a_long_pause_is_not_its_rest() -> None:
+    """A repetition that is left out leaves a gap in which the limb moves on."""
+    drive = drive_signal(SetTruth((RepTruth(1.6, 0.0, 2.0, 0.0),) * 6))
+    found = find_reps(drive, "rising")
+    assert found is not None
+    way = np.outer((drive.values - drive.values.min()) / np.ptp(drive.values), (0.6, -0.4))
+    gapped = replace(found, reps=(*found.reps[:2], *found.reps[3:]))
+    assert unsteadiness(LimbPath(drive.time_s, way), gapped) == 1.0
+
+
 def test_angles_are_less_sure_by_the_root_of_it(reps: RepSet) -> None:
     sure = replace(DRIVE, bias=3.0)
     assert less_steady(sure, replace(reps, unsteady=2.25)).bias == pytest.approx(4.5)

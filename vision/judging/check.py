@@ -63,7 +63,7 @@ class Context:
 
     @cached_property
     def learnt(self) -> Learnt:
-        """How sure the measures are: times and ranges by where the camera stands, and its picture."""
+        """How sure the measures are: times and ranges by the camera's place and its picture."""
         learnt = self.least.learnt(load_learnt(self.exercise.name))
         seen = {
             "duration_s": self._phase_half(learnt.duration_s),

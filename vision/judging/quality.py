@@ -59,6 +59,8 @@ MIXED_UP = "mixed-up"
 UNCLEAR = "limb-unclear"
 #: Codes of clips in which what was followed is not the lifter's, or not all of it: it is not even listed.
 SOMEBODY_ELSE = (STANDING, MIXED_UP)
+#: What is followed at the load where the drive is the angle of this joint.
+_AT_THE_LOAD = {"knee": "foot", "hip": "knee", "elbow": "hand"}
 #: A part that an exercise needs, and the point it is seen by.
 Limb = tuple[str, str]
 _TEXTS = {
@@ -173,7 +175,7 @@ def unclear_problems(strayed: float, exercise: Exercise) -> list[Problem]:
     """A problem where the limb at the load is guessed in too many of the looks; strayed: in which share."""
     if strayed <= THRESHOLDS.strayed_share:
         return []
-    return [problem(UNCLEAR, limbs={"knee": "foot"}.get(exercise.drive_joint or "", "hand"))]
+    return [problem(UNCLEAR, limbs=_AT_THE_LOAD[exercise.drive_joint or "elbow"])]
 
 
 def may_show_in_another_look(problems: Iterable[Problem]) -> bool:

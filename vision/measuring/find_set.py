@@ -34,13 +34,13 @@ def find_set(
     usual: float | None,
     correct: PhaseCorrection,
     guessed: Callable[[], Floats | None],
-    joint: bool = False,
+    by_joint: bool = False,
 ) -> tuple[Signal, RepSet | None]:
     """The drive where the body belongs to the set, NaN elsewhere, and the set; None when there is none.
 
     stays (T,): whether the person keeps their place; usual: the member's range, for which the set's own
     stands where hardly a repetition reaches it; guessed: the drive by limbs that are guessed where they are
-    hidden; joint: the drive is the angle of a joint.
+    hidden; by_joint: the drive is the angle of a joint.
     """
     ends = load_ends(drive.points)
     end = track.still_xy(ends[0])
@@ -74,4 +74,4 @@ def find_set(
     values = with_unseen_turns(values, whole.time_s, alone)
     inside = replace(whole, values=np.where(belongs(track, alone, ends), values, np.nan))
     reps = found(inside, correct)
-    return inside, without_strangers(track, reps, ends, joint) if reps is not None else None
+    return inside, without_strangers(track, reps, ends, by_joint=by_joint) if reps is not None else None

@@ -48,7 +48,8 @@ class Measured:
 
     tracks: the track that gave each signal; stays (T,): whether the person keeps their place; strayed: the
     share of looks in which the limb at the load is elsewhere than its flow leads; notes: that the clip begins
-    or ends inside a repetition, or that the joint's range is unusual.
+    or ends inside a repetition, that a movement was left out, that the picture trembles, or that the joint's
+    range is unusual.
     """
 
     subject: Landmarks
@@ -114,7 +115,7 @@ def measure(
     track, correct = _with_moments(track, exercise, drive=signals[name].values, path=path, raw=raw)
     drive, reps = find_set(
         track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
-        guessed=guessed, joint=exercise.drive_joint is not None,
+        guessed=guessed, by_joint=exercise.drive_joint is not None,
     )  # fmt: skip
     notes: list[str] = []
     if reps is not None:
@@ -122,7 +123,9 @@ def measure(
         signals[name], notes = _as_surely(
             signals[name], drive, reps=reps, track=track, exercise=exercise, usual=usual_range, raw=raw,
         )  # fmt: skip
-    strayed = strayed_share(subject, flow, track=track, reps=reps, ends=_followed_ends(drive, exercise))
+    strayed = strayed_share(
+        subject, flow, camera, track=track, reps=reps, ends=_followed_ends(drive, exercise)
+    )
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,
@@ -134,14 +137,14 @@ def measure(
 
 
 def _as_surely(
-    drive: Signal, inside: Signal, *, reps: RepSet, track: Track, exercise: Exercise, usual: float | None,
+    drive: Signal, of_the_set: Signal, *, reps: RepSet, track: Track, exercise: Exercise, usual: float | None,
     raw: bool,
 ) -> tuple[Signal, list[str]]:  # fmt: skip
     """The drive as sure as its picture and its range allow, and what to say of the set.
 
-    inside: the drive, NaN where the body does not belong to the set.
+    of_the_set: the drive, NaN where the body does not belong to the set.
     """
-    drive, notes = less_steady(drive, reps), cut_ends(inside, reps, exercise.drive.lift == "rising")
+    drive, notes = less_steady(drive, reps), cut_ends(of_the_set, reps, exercise.drive.lift == "rising")
     notes += told_left_out(reps) + told_unsteady(reps)
     if raw:
         return drive, notes
@@ -150,7 +153,7 @@ def _as_surely(
 
 
 def _followed_ends(drive: Signal, exercise: Exercise) -> tuple[str, ...]:
-    """The points at the load whose flow tells something: none where they come towards the camera."""
+    """The points at the load that are followed by flow: none where the drive is no joint's angle."""
     return () if exercise.drive_joint is None else load_ends(drive.points)
 
 

@@ -3,7 +3,7 @@
 The seat and the handle or pad are fixed to the machine, so hips and the limb's end take the same way in the
 picture in every repetition, however well or badly it is done. Where they leave it, or the trunk bends far
 from its usual course before or after the set, the person gets in or out, reaches for something, wipes the
-face or talks: whatever the joint does there is no repetition.
+face or talks: whatever the joint does there is no repetition. Of a full one only ``strangers`` says so.
 """
 
 from __future__ import annotations

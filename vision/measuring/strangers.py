@@ -34,26 +34,26 @@ GOES_TRUNKS = 0.15
 USUAL_SHARE, HALF_THE_WAY = 0.2, 0.5
 #: So many movements of one side alone, or of so short a way, are how the set was done.
 OFTEN_ALONE = 1 / 3
-#: Hands are pushed down, or a face is wiped: a film tells, a hand's way does not always.
+#: Hands are pushed down, or a face is wiped: a film tells which, and a hand's way does not always.
 LEFT_OUT = (
-    "A movement at {when} s was not counted, because the hands or feet left their usual way. Look at it in "
-    "the clip: if it was a repetition, add it to the count."
+    "A movement at {when} s was left out, because it was not done like the others. Look at it in the clip: "
+    "if it was a full repetition, add it to the count."
 )
 LEFT_OUT_MANY = (
-    "Movements at {when} s were not counted, because the hands or feet left their usual way. Look at them in "
-    "the clip: if they were repetitions, add them to the count."
+    "Movements at {when} s were left out, because they were not done like the others. Look at them in the "
+    "clip: if they were full repetitions, add them to the count."
 )
 #: Of the moments of a repetition, the middle one and one that nearly all others are nearer than.
 MIDDLE, MOST = 50.0, 90.0
 
 
-def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...], joint: bool = False) -> RepSet:
+def without_strangers(track: Track, reps: RepSet, ends: tuple[str, ...], *, by_joint: bool = False) -> RepSet:
     """The set without movements that are none of it; all of them where too few would be left.
 
-    joint: the drive is the angle of one joint, so that the end of the limb goes with it.
+    by_joint: the drive is the angle of one joint, so that the end of the limb goes with it.
     """
     odd = (strangeness(features(track, reps, ends)) > STRANGE) | one_side_alone(track, reps, ends)
-    if joint and len(ends) == 1:
+    if by_joint and len(ends) == 1:
         odd |= goes_elsewhere(track, reps, ends[0])
     kept = [rep for rep, strange in zip(reps.reps, odd, strict=True) if not strange]
     if len(kept) == len(reps.reps) or not any(not rep.partial for rep in kept):
@@ -108,7 +108,7 @@ def goes_elsewhere(track: Track, reps: RepSet, end: str) -> np.ndarray:
 
 
 def _went(track: Track, reps: RepSet, name: str) -> Floats:
-    """How far a point goes up in each movement, in shares of its usual way, (R,)."""
+    """How far a point is from its start at the lift end of each movement, in shares of the usual, (R,)."""
     place = track.still_xy(name)
     moments = [(rep.start_s, (rep.turn_s + rep.lower_start_s) / 2) for rep in reps.reps]
     rows = np.clip(np.searchsorted(track.time_s, moments), 0, len(place) - 1)

@@ -21,8 +21,9 @@ SOFT_HZ = 2.0
 #: What is quicker, and what a limb that rests seems to move, makes up to so much of its speed in a good
 #: picture. Beyond it times are less sure, in proportion, up to so many times.
 STEADY_SHARE, MOST_TIMES = 0.05, 3.0
-#: A limb rests in a stay that lasts at least so long, s, but for this share at each end.
-STAY_S, EDGE = 0.15, 0.2
+#: A limb rests in a stay that lasts at least so long, s, but for this share at each end; in a longer one than
+#: the second it may do something else.
+STAY_S, LONGEST_STAY_S, EDGE = 0.15, 2.0, 0.2
 #: A limb's speed is what it moves faster than for a twentieth of the set.
 PEAK_PERCENTILE = 95.0
 #: It is spoken of where times are so many times less sure.
@@ -36,9 +37,9 @@ TREMBLES = (
 def unsteadiness(path: LimbPath | None, reps: RepSet) -> float:
     """By how much the times of a set are less sure for the tremble of its picture, 1 to ``MOST_TIMES``.
 
-    1 as well where no limb was followed.
+    1 as well where no limb was followed, or not for the whole set.
     """
-    if path is None:
+    if path is None or not _covers(path, reps):
         return 1.0
     soft = butterworth(path.place, CLOCK_HZ, SOFT_HZ)
     speed, tremble = (
@@ -51,6 +52,11 @@ def unsteadiness(path: LimbPath | None, reps: RepSet) -> float:
     return float(np.clip(seeming / peak / STEADY_SHARE, 1.0, MOST_TIMES))
 
 
+def _covers(path: LimbPath, reps: RepSet) -> bool:
+    """Whether a limb was followed from the set's first lift to its last lower."""
+    return bool(path.time_s[0] <= reps.reps[0].turn_s and path.time_s[-1] >= reps.reps[-1].lower_start_s)
+
+
 def _resting(speed: Floats, time_s: Floats, reps: RepSet) -> float:
     """The speed (T,) that a limb seems to have where it rests; 0 where it does not."""
     stays = [(rep.turn_s, rep.lower_start_s) for rep in reps.reps]
@@ -58,7 +64,7 @@ def _resting(speed: Floats, time_s: Floats, reps: RepSet) -> float:
     rests = [
         speed[within(time_s, start + EDGE * (end - start), end - EDGE * (end - start))]
         for start, end in stays
-        if end - start >= STAY_S
+        if STAY_S <= end - start <= LONGEST_STAY_S
     ]
     return float(np.median(np.concatenate(rests))) if rests else 0.0
 

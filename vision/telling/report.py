@@ -96,7 +96,7 @@ def _notes(
     notes = [
         *seen.notes,
         *(seen.subject.notes if seen.subject else ()),
-        *measured.notes,
+        *(measured.notes if usable else ()),
         *judged.notes,
         *range_note(options.usual_range(exercise.name), measured.reps),
         *member_notes(member, exercise),
