@@ -29,7 +29,7 @@ PEAK_PERCENTILE = 95.0
 #: It is spoken of where times are so many times less sure.
 TELL = 2.0
 TREMBLES = (
-    "Tempo and angles are told less surely here: the picture is dark, grainy or unsteady. Stand the phone on "
+    "Tempo and range are told less surely here: the picture is dark, grainy or unsteady. Stand the phone on "
     "something firm, in good light."
 )
 
