@@ -14,6 +14,7 @@ from shared.faults import order_of
 from shared.report import FindingPart, SetReport
 from vision.telling.cues import MOST_CUES, one_thing, praise
 from vision.telling.groups import last_reps, leads
+from vision.telling.handout import NOTHING, nothing
 from vision.telling.words import count_words
 
 NOTE = "set"
@@ -67,7 +68,8 @@ class Prompt:
 class Told:
     """A result as the member reads it. prompts: the main one first; praise: of the best repetition.
 
-    notice: what stands before everything else, such as that this may be another machine.
+    notice: what stands before everything else, such as that this may be another machine; nothing: what they
+    read where nothing stood out.
     """
 
     state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
@@ -81,6 +83,7 @@ class Told:
     by: str = ""
     praise: str = ""
     notice: str = ""
+    nothing: str = NOTHING
 
     def to_json(self) -> dict[str, Any]:
         """Plain data, for keeping what was handed over."""
@@ -239,6 +242,7 @@ def preliminary(report: SetReport, pain: bool, held: bool = False) -> Told:
         tempo=report.tempo.sentence if report.tempo else "",
         count=report.count,
         praise=praise(report),
+        nothing=nothing(report),
     )
 
 

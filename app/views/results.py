@@ -19,7 +19,7 @@ from app.views import asking, first, kept, pain, parts, second, send
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from shared.report import RepPart
-from vision.telling.handout import ASK, NOTHING
+from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
 STAYS = "You told us of pain with this set. That stays until your trainer clears it."
@@ -120,7 +120,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:
         nothing = result.state == "released" or bool(result.praise)
-        parts.html(f"<p>{NOTHING if nothing else ASK}</p>")
+        parts.html(f"<p>{result.nothing if nothing else ASK}</p>")
 
 
 def _picture(access: Access, row: TrainingSet, prompt: Prompt) -> bytes | None:

@@ -11,8 +11,8 @@ from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from shared.report import SetReport
 from tests.samples import checked, looked
+from vision.common.prompts import TREMBLES
 from vision.judging.options import Options
-from vision.measuring.trembling import TREMBLES
 from vision.pair import join
 from vision.pipeline import judge_twice
 
@@ -122,7 +122,7 @@ def test_a_set_whose_limb_is_guessed_is_refused():
         replace(seen, dense=_guessed(seen.dense)), exercise, options, lambda: _guessed(again)
     ).report
     assert [p.code for p in report.quality.problems] == ["limb-unclear"]
-    assert report.count is None
+    assert (report.count, report.reps, report.unjudged) == (None, [], None)
     assert not any("left out" in note or "Tempo" in note for note in report.quality.notes)
 
 

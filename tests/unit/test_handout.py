@@ -10,9 +10,9 @@ from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.samples import checked, clip_of
 from tests.unit import handmade
-from vision.common.prompts import SHORT_CAUTION
+from vision.common.prompts import SHORT_CAUTION, TREMBLES
 from vision.seeing.clip import open_clip
-from vision.telling.handout import ASK, NOTHING, handout, target
+from vision.telling.handout import ASK, NOTHING, UNSTEADY, handout, target
 from vision.telling.handout_picture import WIDTH_PX, handout_png, wrapped
 from vision.telling.heads import HeadHider
 from vision.telling.stills import Still, same_moment, shots, stills
@@ -79,6 +79,11 @@ def test_the_headline_comes_in_two_parts_with_what_was_seen_below() -> None:
     assert (page.opening, page.cue) == ("12 full, 1 short. Work on one thing:", "Keep your chest tall (11).")
     assert page.seen == "You came forward."
     assert handout(_with(), LEG).seen == NOTHING
+
+
+def test_who_was_filmed_unsteadily_is_not_told_that_all_is_well() -> None:
+    quality = MADE.quality.model_copy(update={"notes": [TREMBLES]})
+    assert handout(_with().model_copy(update={"quality": quality}), LEG).seen == UNSTEADY
 
 
 def test_what_is_known_of_load_and_settings_stands_there_and_the_rest_is_to_be_written_in() -> None:

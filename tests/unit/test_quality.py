@@ -11,13 +11,18 @@ from shared.domain import Landmarks
 from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
+from tests.synthetic import RepTruth, SetTruth
+from vision.judging.bind import bind
 from vision.judging.quality import (
     clip_problems,
+    lost_limbs,
     may_show_in_another_look,
     picture_problems,
     subject_problems,
     unclear_problems,
 )
+from vision.measuring.reps import find_reps
+from vision.measuring.signals import compute_signals
 from vision.measuring.track import build_track
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
@@ -126,3 +131,18 @@ def test_knees_that_are_not_seen_stand_nowhere() -> None:
 
 def test_all_shipped_machines_are_sat_on() -> None:
     assert all(find_exercise(name).seated for name in exercise_names())
+
+
+def test_a_repetition_beside_which_the_person_was_lost_is_not_told() -> None:
+    """Nobody knows how far it went, though all of it that is listed was seen."""
+    truth = SetTruth((RepTruth(rest_s=1.6),) * 5)
+    people = landmarks(seated(truth.drive(np.arange(0, truth.duration_s, 1 / 30))))
+    third_s = truth.bounds()[2][3]
+    rows = (people.time_s > third_s + 0.1) & (people.time_s < third_s + 1.2)
+    people.image_px[rows], people.world_m[rows] = np.nan, np.nan
+    track = build_track(people, CLIP, LEG.limbs)
+    reps = find_reps(
+        compute_signals(track, bind(LEG).signals, LEG, keep_raw=True)[LEG.drive.signal], LEG.drive.lift
+    )
+    assert [rep.number for rep in reps.full] == [1, 2, 3, 4, 5]
+    assert list(lost_limbs(people, track, reps, LEG)) == [3]

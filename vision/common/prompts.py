@@ -54,6 +54,11 @@ _WORDS: dict[Unit, tuple[str, str]] = {
     "reps": (" repetition", " repetitions"),
     "ratio": (" %", " %"),
 }
+#: Said of a set whose picture trembles.
+TREMBLES = (
+    "Tempo and range are told less surely here: the picture is dark, grainy or unsteady. Stand the phone on "
+    "something firm, in good light."
+)
 
 
 def three_cautions(exercise: Exercise | None) -> tuple[str, str, str]:

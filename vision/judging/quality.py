@@ -58,7 +58,7 @@ MIXED_UP = "mixed-up"
 #: Code of a clip in which the limb at the load is guessed.
 UNCLEAR = "limb-unclear"
 #: Codes of clips in which what was followed is not the lifter's, or not all of it: it is not even listed.
-SOMEBODY_ELSE = (STANDING, MIXED_UP)
+NOT_THEIRS = (STANDING, MIXED_UP, UNCLEAR)
 #: What is followed at the load where the drive is the angle of this joint.
 _AT_THE_LOAD = {"knee": "foot", "hip": "knee", "elbow": "hand"}
 #: A part that an exercise needs, and the point it is seen by.

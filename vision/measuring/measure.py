@@ -119,13 +119,11 @@ def measure(
     )  # fmt: skip
     notes: list[str] = []
     if reps is not None:
-        reps = replace(reps, unsteady=unsteadiness(path, reps))
-        signals[name], notes = _as_surely(
-            signals[name], drive, reps=reps, track=track, exercise=exercise, usual=usual_range, raw=raw,
+        reps, signals[name], notes = _as_surely(
+            signals[name], drive, reps, path, track=track, exercise=exercise, usual=usual_range, raw=raw,
         )  # fmt: skip
-    strayed = strayed_share(
-        subject, flow, camera, track=track, reps=reps, ends=_followed_ends(drive, exercise)
-    )
+    ends = _followed_ends(drive, exercise)
+    strayed = strayed_share(subject, flow, camera, track=track, reps=reps, ends=ends)
     machine = read_machine(
         marks, track, signals=signals, exercise=exercise, reps=reps, pivot_depth_cm=pivot_depth_cm,
         sights=sights,
@@ -137,19 +135,20 @@ def measure(
 
 
 def _as_surely(
-    drive: Signal, of_the_set: Signal, *, reps: RepSet, track: Track, exercise: Exercise, usual: float | None,
-    raw: bool,
-) -> tuple[Signal, list[str]]:  # fmt: skip
-    """The drive as sure as its picture and its range allow, and what to say of the set.
+    drive: Signal, of_the_set: Signal, reps: RepSet, path: LimbPath | None, *, track: Track,
+    exercise: Exercise, usual: float | None, raw: bool,
+) -> tuple[RepSet, Signal, list[str]]:  # fmt: skip
+    """The set and its drive as sure as picture and range allow, and what to say of them.
 
     of_the_set: the drive, NaN where the body does not belong to the set.
     """
+    reps = replace(reps, unsteady=unsteadiness(path, reps))
     drive, notes = less_steady(drive, reps), cut_ends(of_the_set, reps, exercise.drive.lift == "rising")
     notes += told_left_out(reps) + told_unsteady(reps)
     if raw:
-        return drive, notes
+        return reps, drive, notes
     drive, unusual = less_sure(drive, reps, exercise, view_word(track), own_range=usual)
-    return drive, notes + unusual
+    return reps, drive, notes + unusual
 
 
 def _followed_ends(drive: Signal, exercise: Exercise) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from shared.domain import Floats, RepSet, Signal
+from vision.common.prompts import TREMBLES
 from vision.measuring.by_flow import CLOCK_HZ, LimbPath
 from vision.measuring.filters import butterworth, within
 
@@ -28,10 +29,6 @@ STAY_S, LONGEST_STAY_S, EDGE = 0.15, 2.0, 0.2
 PEAK_PERCENTILE = 95.0
 #: It is spoken of where times are so many times less sure.
 TELL = 2.0
-TREMBLES = (
-    "Tempo and range are told less surely here: the picture is dark, grainy or unsteady. Stand the phone on "
-    "something firm, in good light."
-)
 
 
 def unsteadiness(path: LimbPath | None, reps: RepSet) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from shared.exercise import Exercise
 from shared.report import SetReport
+from vision.common.prompts import TREMBLES
 from vision.telling.cues import headline, main_cue, praise
 from vision.telling.groups import Group
 from vision.telling.words import NOT_CLEARED, count_words
@@ -16,6 +17,7 @@ from vision.telling.words import NOT_CLEARED, count_words
 #: What stands on the page whether it is known or not: who, when, and the load.
 ASKED = ("Name", "Date", "Load")
 NOTHING = "Nothing to change. Keep your rhythm."
+UNSTEADY = "Nothing stood out, but this picture was too unsteady or too dark to tell everything."
 ASK = "Your trainer goes through this set with you."
 #: What stands over the two pictures.
 GOOD, CHANGE = "Like this", "Change this"
@@ -53,11 +55,16 @@ def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout
         title=exercise.title,
         opening=f"{opening}:" if cue else f"{opening}.",
         cue=f"{cue[:1].upper()}{cue[1:]}." if cue else "",
-        seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else NOTHING,
+        seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
         praise="" if silent else praise(report),
         target="" if silent else target(report),
         facts=(*rows, *known.items()),
     )
+
+
+def nothing(report: SetReport) -> str:
+    """What a member reads of a set in which nothing stood out."""
+    return UNSTEADY if TREMBLES in report.quality.notes else NOTHING
 
 
 def _seen(prompt: str) -> str:

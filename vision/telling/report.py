@@ -19,7 +19,7 @@ from shared.report import (
 from vision.common.prompts import CAUTIONS
 from vision.judging.judge import Judged
 from vision.judging.options import Options
-from vision.judging.quality import SOMEBODY_ELSE, off_view_deg
+from vision.judging.quality import NOT_THEIRS, off_view_deg
 from vision.measuring.learnt import NOT_CALIBRATED, has_data
 from vision.measuring.measure import Measured
 from vision.measuring.tempo import measure_tempo
@@ -53,7 +53,7 @@ def build_report(
     member = member_part(definition, exercise, options)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
     steps = list(track.log) if track else []
-    followed = reps is not None and all(problem.code not in SOMEBODY_ELSE for problem in judged.problems)
+    followed = reps is not None and all(problem.code not in NOT_THEIRS for problem in judged.problems)
     return SetReport(
         exercise=exercise.name,
         clip=_clip_part(seen.clip),
