@@ -17,7 +17,7 @@ from vision.telling.words import NOT_CLEARED, count_words
 #: What stands on the page whether it is known or not: who, when, and the load.
 ASKED = ("Name", "Date", "Load")
 NOTHING = "Nothing to change. Keep your rhythm."
-UNSTEADY = "Nothing stood out, but this picture was too unsteady or too dark to tell everything."
+UNSTEADY = "Nothing stood out, as far as this picture shows."
 ASK = "Your trainer goes through this set with you."
 #: What stands over the two pictures.
 GOOD, CHANGE = "Like this", "Change this"
