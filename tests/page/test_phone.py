@@ -113,6 +113,7 @@ def _start_filming(page: sync_api.Page) -> int:
         page.get_by_role("button", name=re.compile("^Start")),
     )
     for one in touched:
+        _settled(page)  # a touch on what is just being drawn anew is lost
         one.click()
     return len(touched)
 
