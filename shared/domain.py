@@ -152,12 +152,16 @@ class Track:
         here = self.xy(name)
         if self.to_still is None:
             return here
-        turned = np.einsum("tij,tj->ti", self.to_still[:, :, :2], here)
-        return np.asarray(turned + self.to_still[:, :, 2])
+        return in_room(self.to_still, here[:, None])[:, 0]
 
     def xyz(self, name: str) -> Floats:
         """World metres of one named point, (T, 3)."""
         return _named(self.world_m, name)
+
+
+def in_room(to_still: Floats, places: Floats) -> Floats:
+    """Places (T, P, 2) px of T pictures with the camera's motion taken out by its maps (T, 2, 3)."""
+    return np.asarray(np.einsum("tij,tpj->tpi", to_still[:, :, :2], places) + to_still[:, None, :, 2])
 
 
 def _named(values: Floats, name: str) -> Floats:

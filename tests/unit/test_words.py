@@ -24,11 +24,12 @@ from shared.member import Member, with_member
 from shared.report import SetReport
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from tests.unit import handmade
-from vision.common.prompts import CAUTIONS, LAST_WORD, member_prompt
+from vision.common.prompts import CAUTIONS, LAST_WORD, TREMBLES, member_prompt
 from vision.common.prompts import for_member as fit_number
 from vision.measuring.reps import find_reps
 from vision.measuring.tempo import measure_tempo
 from vision.telling.cues import headline
+from vision.telling.handout import NOTHING, UNSTEADY
 from vision.telling.html import render_html
 from vision.telling.words import count_words, ready_words
 
@@ -209,6 +210,18 @@ def test_no_prompt_on_the_members_page_has_the_last_word_behind_it() -> None:
     for result in (told.preliminary(report, False), told.released(report, {}, False, "Runa")):
         assert result.prompts
         assert not [p for p in result.prompts if LAST_WORD in results.prompt_html(p, None, result)]
+
+
+def test_a_member_filmed_unsteadily_is_not_told_that_all_is_well_but_by_the_trainer() -> None:
+    report = handmade.analysis().report
+    quality = report.quality.model_copy(update={"notes": [TREMBLES]})
+    unsteady = report.model_copy(update={"quality": quality})
+    assert told.preliminary(report, False).nothing == NOTHING
+    assert told.preliminary(unsteady, False).nothing == UNSTEADY
+    assert told.released(unsteady, {}, False, "Runa").nothing == NOTHING
+    kept = told.preliminary(unsteady, False).to_json()
+    assert told.Told.from_json(kept).nothing == UNSTEADY
+    assert told.Told.from_json({k: v for k, v in kept.items() if k != "nothing"}).nothing == NOTHING
 
 
 def test_the_page_talks_of_no_command_line() -> None:

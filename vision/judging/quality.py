@@ -78,8 +78,8 @@ _TEXTS = {
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
     ),
     UNCLEAR: (
-        "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, come closer, and "
-        "stand the phone on something firm."
+        "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, bring the phone "
+        "closer, and stand it on something firm."
     ),
     "wrong-view": (
         "The phone stood in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
