@@ -223,6 +223,8 @@ class Rep:
     """One repetition; times in s, see docs/check.md for the boundary rule.
 
     lift_end_deg and load_down_deg: the drive at its two ends. peak speeds in drive units per s.
+    range_share: of the usual range; range_unsure: how far that may be off, beside what was learnt, because
+    joint and limb do not agree.
     """
 
     number: int
@@ -239,6 +241,7 @@ class Rep:
     lower_peak_speed: float
     partial: bool
     range_share: float
+    range_unsure: float = 0.0
 
     @property
     def lift_s(self) -> float:

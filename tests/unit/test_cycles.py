@@ -34,3 +34,14 @@ def test_the_way_of_a_limb_is_the_middle_one_of_the_repetitions() -> None:
     way = way_of(cycles, load, place)
     assert way.between(0.0, 60.0) == pytest.approx(3600.0, rel=0.05)
     assert way.between(0.0, 30.0) == pytest.approx(900.0, rel=0.1)
+
+
+def test_a_cycle_that_stays_elsewhere_for_long_does_not_move_the_way() -> None:
+    """Who gets out leaves the arm straight for as long as the three repetitions took."""
+    up, down = np.linspace(0.0, 60.0, 61), np.linspace(60.0, 0.0, 61)
+    load = np.concatenate([up, down, up, down, up, down, up, np.full(400, 60.0), down])
+    place = np.stack([load, 0.0 * load], axis=-1)
+    place[366 + 61 :, 1] = 500.0
+    cycles = [Cycle(i, i + 60, i + 121, 0.0, 60.0, 0.0) for i in (0, 122, 244)]
+    cycles.append(Cycle(366, 366 + 60, len(load) - 1, 0.0, 60.0, 0.0))
+    assert way_of(cycles, load, place).between(0.0, 60.0) == pytest.approx(60.0, rel=0.05)

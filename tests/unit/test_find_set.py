@@ -67,12 +67,17 @@ def test_a_set_that_goes_on_with_one_side_is_counted_to_its_end():
     assert count(landmarks(points)) == 8
 
 
-def pressing(elbow: np.ndarray, down_deg: np.ndarray | float = 0.0) -> Landmarks:
-    """A chest press from the side whose elbow has these angles; the hand goes straight ahead, or down."""
+def pressing(
+    elbow: np.ndarray, down_deg: np.ndarray | float = 0.0, seems: np.ndarray | None = None
+) -> Landmarks:
+    """A chest press from the side whose elbow has these angles; the hand goes straight ahead, or down.
+
+    seems: what the elbow seems to have instead, because it turns to the camera.
+    """
     points = seated(np.full(len(elbow), 95.0))
     arm = 0.55 * 200.0
     reach = np.sqrt(2.0 * arm**2 * (1.0 - np.cos(np.radians(elbow))))
-    sink = np.sqrt(np.maximum(arm**2 - (reach / 2.0) ** 2, 0.0))
+    sink = reach / 2.0 / np.tan(np.radians(elbow if seems is None else seems) / 2.0)
     turn = np.radians(np.broadcast_to(down_deg, reach.shape))
     ahead, below = (
         np.stack(way, axis=-1) for way in ((np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn)))
@@ -133,3 +138,38 @@ def test_a_hand_that_goes_to_the_face_between_two_pulldowns_is_no_repetition(
 ) -> None:
     """Where it does so again and again, that is how the set is done."""
     assert pulled(wiped) == told
+
+
+def fourth(share: float) -> np.ndarray:
+    """The elbow of eight presses, the fourth of which goes so far of its way, (T,)."""
+    elbow = knee_motion(reps=8, low=95.0, range_deg=60.0)
+    start, end = LIFTED[3]
+    elbow[start - 30 : end + 30] = 95.0 + share * (elbow[start - 30 : end + 30] - 95.0)
+    return elbow
+
+
+def short_range(people: Landmarks) -> tuple[int | None, str]:
+    """How many presses are counted, and what is said of the fourth one's range."""
+    report = judge_landmarks(people, "chest-press").report
+    (verdict,) = (f.verdict for f in report.findings if f.check == "short-range" and f.rep == 4)
+    return report.count, verdict
+
+
+def test_a_repetition_whose_hand_went_the_whole_way_is_one_though_the_elbow_seems_to_bend_little():
+    """How far it went nobody can say then, so it is no flag."""
+    assert short_range(pressing(fourth(1.0))) == (8, "clear")
+    count, verdict = short_range(pressing(fourth(1.0), seems=fourth(0.35)))
+    assert count == 8
+    assert verdict in ("watch", "cannot-tell")
+
+
+def test_a_repetition_whose_hand_stopped_half_way_is_short():
+    assert short_range(pressing(fourth(0.5))) == (7, "flag")
+
+
+def test_a_hands_whole_way_is_that_of_the_full_repetitions():
+    """Most are short here, and their hands go as far as each other's."""
+    elbow = knee_motion(reps=8, low=95.0, range_deg=60.0)
+    short = slice(LIFTED[3][0] - 30, len(elbow))
+    elbow[short] = 95.0 + 0.5 * (elbow[short] - 95.0)
+    assert judge_landmarks(pressing(elbow), "chest-press").report.count == 3

@@ -56,3 +56,12 @@ def test_a_joint_misread_beyond_the_usual_ends_is_taken_back():
     turns = turning_points(read, 12.0)
     assert len(turns) == len(turning_points(LOAD, 12.0)) + 2
     assert len(turned(turns, read, (PLACE,), WAYS)) == len(turns) - 2
+
+
+def test_a_limb_that_came_back_another_way_has_turned():
+    """Between two repetitions the arm goes down, then to the face, near which the next one begins."""
+    place, face = PLACE.copy(), (TIME > 15.0) & (TIME < 16.5)
+    place[face] = PLACE[np.argmin(np.abs(TIME - 12.0))]
+    turns = turning_points(LOAD, 12.0)
+    assert any(face[turn] for turn in turns)
+    assert turned(turns, LOAD, (place,), WAYS) == turns

@@ -88,14 +88,20 @@ def floor_of(listed: list[Cycle]) -> float:
 
 
 def way_of(group: list[Cycle], load: Floats, place: Floats) -> Way:
-    """Where the end of the limb mostly is as the load goes from one end of the cycles to the other, px."""
+    """Where the end of the limb mostly is as the load goes from one end of the cycles to the other, px.
+
+    Each cycle has one say, however long it lasts: one that stays somewhere else does not move the way.
+    """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
-    rows = np.concatenate([np.arange(c.down, c.next_down + 1) for c in group])
-    place = settled(place)[rows]
-    level = np.clip(np.rint((load[rows] - low) / (high - low) * (LEVELS - 1)), 0, LEVELS - 1)
-    known = np.unique(level)
-    where = np.array([np.median(place[level == one], axis=0) for one in known])
-    return Way(low + known / (LEVELS - 1) * (high - low), where)
+    place = settled(place)
+    where = np.full((len(group), LEVELS, 2), np.nan)
+    for i, c in enumerate(group):
+        part = slice(c.down, c.next_down + 1)
+        level = np.clip(np.rint((load[part] - low) / (high - low) * (LEVELS - 1)), 0, LEVELS - 1)
+        for one in np.unique(level).astype(int):
+            where[i, one] = np.median(place[part][level == one], axis=0)
+    known = np.flatnonzero(~np.isnan(where).all(axis=(0, 2)))
+    return Way(low + known / (LEVELS - 1) * (high - low), np.nanmedian(where[:, known], axis=0))
 
 
 def half_way(group: list[Cycle]) -> float:

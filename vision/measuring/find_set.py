@@ -9,6 +9,7 @@ import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
 from shared.exercise import Drive
+from vision.measuring.limb_way import whole_by_the_limb
 from vision.measuring.membership import belongs, load_ends
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.reps import find_reps
@@ -74,4 +75,8 @@ def find_set(
     values = with_unseen_turns(values, whole.time_s, alone)
     inside = replace(whole, values=np.where(belongs(track, alone, ends), values, np.nan))
     reps = found(inside, correct)
-    return inside, without_strangers(track, reps, ends, by_joint=by_joint) if reps is not None else None
+    if reps is None:
+        return inside, None
+    if by_joint:
+        reps = whole_by_the_limb(track, reps, ends)
+    return inside, without_strangers(track, reps, ends, by_joint=by_joint)

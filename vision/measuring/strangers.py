@@ -19,6 +19,7 @@ from scipy.special import expit
 
 from shared.domain import Floats, Rep, RepSet, Track
 from vision.common.prompts import listed
+from vision.measuring.limb_way import went
 from vision.measuring.membership import during, far_off
 
 WEIGHTS = Path(__file__).parents[1] / "data" / "strangers.json"
@@ -28,8 +29,6 @@ STRANGE = 0.6
 NEAREST, SHORTEST_S = 0.01, 0.1
 #: Of two limbs on one load neither stays where it is while the other goes its way, in shares of that.
 STAYS_SHARE, GOES_SHARE = 0.1, 0.5
-#: A point that usually goes less than so far, in trunk lengths, rests beside the load.
-GOES_TRUNKS = 0.15
 #: A joint moved as usual within this share of its range; its hand or foot then goes half of its way at least.
 USUAL_SHARE, HALF_THE_WAY = 0.2, 0.5
 #: So many movements of one side alone, or of so short a way, are how the set was done.
@@ -88,9 +87,9 @@ def one_side_alone(track: Track, reps: RepSet, ends: tuple[str, ...]) -> np.ndar
     Both hold one load, or two that go together. A side that is not seen says nothing.
     """
     part = ends[0].split("_", 1)[1]
-    went = np.array([_went(track, reps, f"{side}_{part}") for side in ("left", "right")])
+    far = np.array([went(track, reps, f"{side}_{part}") for side in ("left", "right")])
     with np.errstate(invalid="ignore"):
-        alone = (went.min(axis=0) < STAYS_SHARE) & (went.max(axis=0) > GOES_SHARE)
+        alone = (far.min(axis=0) < STAYS_SHARE) & (far.max(axis=0) > GOES_SHARE)
     return np.asarray(alone & (alone.mean() < OFTEN_ALONE))
 
 
@@ -100,22 +99,11 @@ def goes_elsewhere(track: Track, reps: RepSet, end: str) -> np.ndarray:
     An elbow bends as far for the bar as for the face, and which of them the hand goes to is told by its way
     alone where the other hand is not seen.
     """
-    went = _went(track, reps, end)
+    far = went(track, reps, end)
     as_usual = np.abs(np.array([rep.range_share for rep in reps.reps]) - 1.0) <= USUAL_SHARE
     with np.errstate(invalid="ignore"):
-        elsewhere = as_usual & (went < HALF_THE_WAY)
+        elsewhere = as_usual & (far < HALF_THE_WAY)
     return np.asarray(elsewhere & (elsewhere.mean() < OFTEN_ALONE))
-
-
-def _went(track: Track, reps: RepSet, name: str) -> Floats:
-    """How far a point is from its start at the lift end of each movement, in shares of the usual, (R,)."""
-    place = track.still_xy(name)
-    moments = [(rep.start_s, (rep.turn_s + rep.lower_start_s) / 2) for rep in reps.reps]
-    rows = np.clip(np.searchsorted(track.time_s, moments), 0, len(place) - 1)
-    far = np.linalg.norm(np.diff(place[rows], axis=1)[:, 0], axis=-1)
-    known = far[~np.isnan(far)]
-    usual = float(np.median(known)) if len(known) else 0.0
-    return np.asarray(far / usual) if usual > GOES_TRUNKS * track.trunk_px else np.full(len(far), np.nan)
 
 
 def strangeness(found: dict[str, Floats]) -> Floats:

@@ -14,6 +14,8 @@ from shared.domain import Floats
 MOVED_SHARE = 0.4
 #: Its place is the running median over so many samples.
 SAMPLES = 7
+#: It was somewhere on the way when it was as far away for so many samples.
+LASTING = 15
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,7 @@ def turned(turns: list[int], load: Floats, places: Sequence[Floats], ways: Seque
         for i in range(1, len(turns) - 2):
             a, b = turns[i], turns[i + 1]
             stayed = all(
-                np.linalg.norm(p[b] - p[a]) < MOVED_SHARE * way.between(load[a], load[b])
+                _furthest(p[a : b + 1]) < MOVED_SHARE * way.between(load[a], load[b])
                 for p, way in zip(whole, ways, strict=True)
             )
             if seen[a : b + 1].all() and stayed:
@@ -86,6 +88,13 @@ def turned(turns: list[int], load: Floats, places: Sequence[Floats], ways: Seque
         least = min(false)[1]
         del turns[least : least + 2]
     return turns
+
+
+def _furthest(place: Floats) -> float:
+    """How far a place (T, 2) is from where it is first, at its end or for some time on the way there, px."""
+    away = np.linalg.norm(place - place[0], axis=1)
+    lasting = np.sort(away)[-LASTING] if len(away) > LASTING else 0.0
+    return float(max(away[-1], lasting))
 
 
 def settled(place: Floats) -> Floats:

@@ -61,7 +61,7 @@ def range_share(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Ans
         yield Measurement(
             rep=rep.number,
             value=100.0 * rep.range_share,
-            uncertainty=ctx.learnt.range_percent,
+            uncertainty=float(np.hypot(ctx.learnt.range_percent, 100.0 * rep.range_unsure)),
             unit="%",
             time_s=rep.turn_s,
             points=ctx.drive.points,
