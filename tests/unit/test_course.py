@@ -113,3 +113,14 @@ def test_a_picture_that_tells_every_look_otherwise_makes_a_set_less_sure() -> No
         return max(f.uncertainty for f in found if f.check == "chest-drop" and f.uncertainty is not None)
 
     assert half(-8.0 + noise) > 1.3 * half(np.full(len(knee), -8.0))
+
+
+def test_what_is_done_beyond_the_usual_range_is_not_told() -> None:
+    """A knee goes a third further than in the others, and a part moves only there."""
+    truth = SetTruth((RepTruth(),) * 4 + (RepTruth(share=1.33),))
+    drive, reps = _set(truth)
+    moved = np.where(drive.values > truth.low + 1.2 * truth.range, 20.0, 0.0)
+    part = signal_of(drive.time_s, moved, "part")
+    usual = usual_course(part, drive, reps)
+    assert usual is not None and moved.max() == 20.0
+    assert _largest(departure(part, drive, reps.reps[4], usual)) == 0.0

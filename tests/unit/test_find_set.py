@@ -7,8 +7,10 @@ import pytest
 
 from shared.domain import Landmarks
 from shared.keypoints import INDEX
+from shared.member import Member, Own
 from tests.people import landmarks, seated
 from tests.stick_sets import judge_landmarks, knee_motion
+from vision.judging.options import Options
 from vision.measuring.filters import runs
 
 KNEE = knee_motion(reps=8)
@@ -148,9 +150,10 @@ def fourth(share: float) -> np.ndarray:
     return elbow
 
 
-def short_range(people: Landmarks) -> tuple[int | None, str]:
-    """How many presses are counted, and what is said of the fourth one's range."""
-    report = judge_landmarks(people, "chest-press").report
+def short_range(people: Landmarks, usual: float | None = None) -> tuple[int | None, str]:
+    """How many presses are counted, and what is said of the fourth one's range; usual: the member's own."""
+    member = Member(exercises={"chest-press": Own(usual_range=usual)})
+    report = judge_landmarks(people, "chest-press", Options(member=member)).report
     (verdict,) = (f.verdict for f in report.findings if f.check == "short-range" and f.rep == 4)
     return report.count, verdict
 
@@ -173,3 +176,10 @@ def test_a_hands_whole_way_is_that_of_the_full_repetitions():
     short = slice(LIFTED[3][0] - 30, len(elbow))
     elbow[short] = 95.0 + 0.5 * (elbow[short] - 95.0)
     assert judge_landmarks(pressing(elbow), "chest-press").report.count == 3
+
+
+def test_hands_of_a_set_that_is_short_of_the_members_range_go_no_further_than_it():
+    """All go three quarters of it; in one the elbow seems to go less still, and three quarters it may be."""
+    people = pressing(fourth(1.02), seems=fourth(0.75))
+    assert short_range(people) == (8, "cannot-tell")
+    assert short_range(people, usual=80.0) == (8, "watch")

@@ -26,6 +26,8 @@ _PLACES = np.linspace(0.0, 1.0, 25)
 LOOK_S = 0.2
 #: "At one end" is this share of the usual range, taken from that end.
 END_SHARE = 0.5
+#: A repetition that goes further than the usual range by this share of it is nowhere usual there.
+BEYOND_SHARE = 0.15
 Where = Literal["anywhere", "lift-end", "load-down-end"]
 
 
@@ -71,7 +73,8 @@ def departure(
         np.interp(places, usual.places, usual.lift),
         np.interp(places, usual.places, usual.lower),
     )
-    values = np.where(_near(where, drive, rep=rep, usual=usual)(places), part.values - course, np.nan)
+    here = _near(where, drive, rep=rep, usual=usual)(places) & _within(usual, places)
+    values = np.where(here, part.values - course, np.nan)
     inside = ~np.isnan(values) | (where == "anywhere")
     return Signal(
         signal.name,
@@ -92,6 +95,13 @@ def _near(where: Where, drive: Signal, rep: Rep, usual: Course) -> Callable[[Flo
     if (where == "lift-end") == rising:
         return lambda at: at >= high - END_SHARE * (high - low)
     return lambda at: at <= low + END_SHARE * (high - low)
+
+
+def _within(usual: Course, places: Floats) -> np.ndarray:
+    """Places of the drive at which the first repetitions were, or nearly: beyond them no course is usual."""
+    low, high = float(usual.places[0]), float(usual.places[-1])
+    beyond = BEYOND_SHARE * (high - low)
+    return np.asarray((places >= low - beyond) & (places <= high + beyond))
 
 
 def _halves(rep: Rep) -> tuple[tuple[float, float], tuple[float, float]]:

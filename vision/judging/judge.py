@@ -52,7 +52,7 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
     if np.count_nonzero(measured.stays) < LEAST_STAY_S * track.rate_hz:
         problems.append(quality.problem("no-person"))
     else:
-        problems += quality.subject_problems(measured.subject, track, reps, exercise)
+        problems += quality.subject_problems(measured.subject, track, reps, exercise, among=seen.subject)
     if not problems and seen.dense is not None:
         problems += quality.mixed_up_problems(track, exercise)
         problems += quality.unclear_problems(measured.strayed, exercise)

@@ -15,9 +15,11 @@ from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.common.prompts import listed
+from vision.judging.covered import covered_parts
 from vision.measuring.filters import within
 from vision.measuring.seat import beside_seat_share
 from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
+from vision.seeing.subject import Subject
 
 
 @dataclass(frozen=True)
@@ -55,10 +57,12 @@ THRESHOLDS = Thresholds()
 STANDING = "standing"
 #: Code of a clip in which the one who was followed was mixed up with somebody else.
 MIXED_UP = "mixed-up"
+#: Code of a clip in which somebody stands before a limb.
+COVERED = "limb-covered"
 #: Code of a clip in which the limb at the load is guessed.
 UNCLEAR = "limb-unclear"
 #: Codes of clips in which what was followed is not the lifter's, or not all of it: it is not even listed.
-NOT_THEIRS = (STANDING, MIXED_UP, UNCLEAR)
+NOT_THEIRS = (STANDING, MIXED_UP, COVERED, UNCLEAR)
 #: What is followed at the load where the drive is the angle of this joint.
 _AT_THE_LOAD = {"knee": "foot", "hip": "knee", "elbow": "hand"}
 #: A part that an exercise needs, and the point it is seen by.
@@ -76,6 +80,10 @@ _TEXTS = {
     ),
     "limb-hidden": (
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
+    ),
+    COVERED: (
+        "Somebody stands between the phone and the {limbs}. Move the phone, or ask them to step aside, until "
+        "nothing stands in front."
     ),
     UNCLEAR: (
         "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, bring the phone "
@@ -142,11 +150,12 @@ def nearest_view_deg(front_off: float, side_off: float, exercise: Exercise) -> f
 
 
 def subject_problems(
-    subject: Landmarks, track: Track, reps: RepSet | None, exercise: Exercise
+    subject: Landmarks, track: Track, reps: RepSet | None, exercise: Exercise, among: Subject | None = None
 ) -> list[Problem]:
     """View and limbs over the set, or over the whole clip where no set was found.
 
-    A limb that is lost in half of the repetitions or fewer costs those, and not the set.
+    A limb that is lost in half of the repetitions or fewer costs those, and not the set. among: where the
+    person was seen among others, if that is known.
     """
     out: list[Problem] = []
     if least_off_view_deg(track, exercise) > THRESHOLDS.off_view_deg:
@@ -160,6 +169,8 @@ def subject_problems(
     out += _lost_problem("limb-out-of-picture", away)
     if not out:
         out += _lost_problem("limb-hidden", [a + u for a, u in zip(away, unseen, strict=True)])
+    if not out and among is not None:
+        out += _covered_problems(among, track, reps, exercise)
     if reps is None and not out:
         out.append(problem("no-set"))
     return out
@@ -212,6 +223,14 @@ def _lost_problem(code: str, lost: Sequence[Sequence[Limb]]) -> list[Problem]:
     if sum(bool(limbs) for limbs in lost) * 2 <= len(lost):
         return []
     return [problem(code, limbs=listed(sorted({part for limbs in lost for part, _ in limbs})))]
+
+
+def _covered_problems(among: Subject, track: Track, reps: RepSet | None, exercise: Exercise) -> list[Problem]:
+    """A problem where somebody stands between the phone and a limb in most of the set."""
+    needed = [limb for limb in _needed(track, exercise) if limb[0] not in exercise.may_hide]
+    span = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
+    parts = covered_parts(among, needed, *span)
+    return [problem(COVERED, limbs=listed(sorted(set(parts))))] if parts else []
 
 
 def _lost_share(subject: Landmarks) -> float:

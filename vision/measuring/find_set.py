@@ -9,7 +9,7 @@ import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
 from shared.exercise import Drive
-from vision.measuring.limb_way import whole_by_the_limb
+from vision.measuring.limb_way import with_limbs_way
 from vision.measuring.membership import belongs, load_ends
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.reps import find_reps
@@ -78,5 +78,6 @@ def find_set(
     if reps is None:
         return inside, None
     if by_joint:
-        reps = whole_by_the_limb(track, reps, ends)
+        load = inside.values if spec.lift == "rising" else -inside.values
+        reps = with_limbs_way(track, reps, ends, load)
     return inside, without_strangers(track, reps, ends, by_joint=by_joint)
