@@ -69,6 +69,21 @@ def test_judged_from_its_numbers_a_sample_gets_the_verdicts_it_got_from_its_clip
     assert len(now) > 80 and set(differing) <= doubted
 
 
+def test_a_repetition_whose_range_could_not_be_told_is_not_flagged_for_it_from_its_numbers() -> None:
+    """It was counted, though its joint seemed to go less than half as far."""
+    analysis, _ = checked(CLIP)
+    case = _case({_flag(DROP): Said("agree")})
+    rep = case.reps[2]
+    seemed = rep.model_copy(update={"drive_max_deg": 0.6 * rep.drive_min_deg + 0.4 * rep.drive_max_deg})
+    numbers = Numbers(
+        view=case.view, in_cm=case.in_cm, reps=[*case.reps[:2], seemed, *case.reps[3:]],
+        shares={number: share for number, share in case.shares.items() if number != rep.number},
+        traces=_traces(),
+    )  # fmt: skip
+    found = {f.rep: f.verdict for f in judge_numbers(numbers, analysis.exercise) if f.check == "short-range"}
+    assert found[rep.number] in ("watch", "cannot-tell")
+
+
 def test_a_flag_that_one_look_alone_showed_is_told_as_doubted() -> None:
     analysis, _ = checked(CLIP)
     report = analysis.report

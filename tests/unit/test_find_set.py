@@ -168,6 +168,7 @@ def test_a_repetition_whose_hand_went_the_whole_way_is_one_though_the_elbow_seem
 
 def test_a_repetition_whose_hand_stopped_half_way_is_short():
     assert short_range(pressing(fourth(0.5))) == (7, "flag")
+    assert short_range(pressing(fourth(0.5), seems=fourth(0.4)))[0] == 7
 
 
 def test_a_hands_whole_way_is_that_of_the_full_repetitions():
@@ -183,3 +184,28 @@ def test_hands_of_a_set_that_is_short_of_the_members_range_go_no_further_than_it
     people = pressing(fourth(1.02), seems=fourth(0.75))
     assert short_range(people) == (8, "cannot-tell")
     assert short_range(people, usual=80.0) == (8, "watch")
+
+
+def test_a_hand_that_swings_off_its_way_has_gone_no_further_on_it():
+    """Half a press, with the hands 20 degrees lower at its end."""
+    elbow, down_deg = fourth(0.4), np.zeros(len(KNEE))
+    start, end = LIFTED[3]
+    down_deg[start - 30 : end + 30] = 20.0 * (elbow[start - 30 : end + 30] - 95.0) / 24.0
+    assert judge_landmarks(pressing(elbow, down_deg), "chest-press").report.count == 7
+
+
+def test_a_press_that_is_short_of_a_range_that_all_are_short_of_is_not_counted():
+    """The member goes 80 degrees, and today 60; one goes 51, less than seven tenths of what is usual."""
+    people = pressing(fourth(51.0 / 60.0))
+    assert short_range(people)[0] == 8
+    assert short_range(people, usual=80.0)[0] == 7
+
+
+def test_an_elbow_that_was_misread_makes_no_other_one_seem_straight():
+    elbow = knee_motion(reps=5, low=95.0, range_deg=68.0)
+    seems = elbow.copy()
+    start, end = runs(elbow > 130.0)[2]
+    seems[start - 30 : end + 30] = 95.0 + 0.35 * (elbow[start - 30 : end + 30] - 95.0)
+    report = judge_landmarks(pressing(elbow, seems=seems), "chest-press").report
+    assert report.count == 5
+    assert {f.verdict for f in report.findings if f.check == "elbow-lockout" and f.rep != 3} == {"clear"}

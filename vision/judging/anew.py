@@ -9,7 +9,7 @@ taken to be surer than the clip's own.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from vision.judging.approved import Trace
 from vision.judging.bind import Plan, bind
 from vision.judging.check import Context
 from vision.judging.findings import CM_PER_TRUNK, judge_reps
+from vision.measuring.reps import FULL_SHARE
 from vision.measuring.uncertainty import SURE_TRUNK_PX
 
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
@@ -120,10 +121,13 @@ def _reps(numbers: Numbers, exercise: Exercise) -> RepSet:
     ]
     usual = float(np.median(known or ranges))
     rising = exercise.drive.lift == "rising"
-    reps = [
-        _rep(rep, rising, numbers.shares.get(rep.number, size / usual))
-        for rep, size in zip(numbers.reps, ranges, strict=True)
-    ]
+    reps = []
+    for rep, size in zip(numbers.reps, ranges, strict=True):
+        share, unsure = numbers.shares.get(rep.number, size / usual), 0.0
+        if rep.number not in numbers.shares and not rep.partial and share < FULL_SHARE:
+            # Counted, though the joint seemed to go less: how far it went was not told then either.
+            share, unsure = (share + 1.0) / 2, (1.0 - share) / 2
+        reps.append(replace(_rep(rep, rising, share), range_unsure=unsure))
     return RepSet(tuple(reps), usual, start_s=reps[0].start_s, end_s=reps[-1].end_s)
 
 

@@ -42,7 +42,7 @@ class Course:
 
 def usual_course(signal: Signal, drive: Signal, reps: RepSet) -> Course | None:
     """The course over the first full repetitions; None where they were not seen well enough."""
-    first = reps.full[:FIRST_REPS]
+    first = [rep for rep in reps.full if not rep.range_unsure][:FIRST_REPS]
     if not first:
         return None
     low = float(np.median([r.drive_min_deg for r in reps.full]))
@@ -73,9 +73,10 @@ def departure(
         np.interp(places, usual.places, usual.lift),
         np.interp(places, usual.places, usual.lower),
     )
-    here = _near(where, drive, rep=rep, usual=usual)(places) & _within(usual, places)
+    within = _within(usual, places)
+    here = _near(where, drive, rep=rep, usual=usual)(places) & within
     values = np.where(here, part.values - course, np.nan)
-    inside = ~np.isnan(values) | (where == "anywhere")
+    inside = ~np.isnan(values) | ((where == "anywhere") & within)
     return Signal(
         signal.name,
         signal.unit,
@@ -98,7 +99,7 @@ def _near(where: Where, drive: Signal, rep: Rep, usual: Course) -> Callable[[Flo
 
 
 def _within(usual: Course, places: Floats) -> np.ndarray:
-    """Places of the drive at which the first repetitions were, or nearly: beyond them no course is usual."""
+    """Places of the drive at which the set's full repetitions are, or nearly: beyond, no course is usual."""
     low, high = float(usual.places[0]), float(usual.places[-1])
     beyond = BEYOND_SHARE * (high - low)
     return np.asarray((places >= low - beyond) & (places <= high + beyond))

@@ -15,7 +15,7 @@ from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.common.prompts import listed
-from vision.judging.covered import covered_parts
+from vision.judging.covered import Limb, is_covered
 from vision.measuring.filters import within
 from vision.measuring.seat import beside_seat_share
 from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
@@ -65,8 +65,6 @@ UNCLEAR = "limb-unclear"
 NOT_THEIRS = (STANDING, MIXED_UP, COVERED, UNCLEAR)
 #: What is followed at the load where the drive is the angle of this joint.
 _AT_THE_LOAD = {"knee": "foot", "hip": "knee", "elbow": "hand"}
-#: A part that an exercise needs, and the point it is seen by.
-Limb = tuple[str, str]
 _TEXTS = {
     "too-dark": "The picture is too dark to see the limbs. Switch the lights on or film from the lit side.",
     "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
@@ -82,8 +80,8 @@ _TEXTS = {
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
     ),
     COVERED: (
-        "Somebody stands between the phone and the {limbs}. Move the phone, or ask them to step aside, until "
-        "nothing stands in front."
+        "Somebody stands between the phone and the person on the machine. Ask them to step aside, or move "
+        "the phone."
     ),
     UNCLEAR: (
         "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, bring the phone "
@@ -229,8 +227,8 @@ def _covered_problems(among: Subject, track: Track, reps: RepSet | None, exercis
     """A problem where somebody stands between the phone and a limb in most of the set."""
     needed = [limb for limb in _needed(track, exercise) if limb[0] not in exercise.may_hide]
     span = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
-    parts = covered_parts(among, needed, *span)
-    return [problem(COVERED, limbs=listed(sorted(set(parts))))] if parts else []
+    joint = exercise.drive_joint or "elbow"
+    return [problem(COVERED)] if is_covered(among, needed, joint, *span) else []
 
 
 def _lost_share(subject: Landmarks) -> float:

@@ -2,7 +2,8 @@
 
 An elbow that turns to the camera, or a hand pushed down past the chest, bends less in the picture than the
 load moved: the hand or the foot itself then still goes its way. How far that is at each share of the usual
-range is told by the set's full repetitions, so that joint and limb are told in the same measure.
+range is told by the set's full repetitions, so that joint and limb are told in the same measure. A hand that
+swings off that way has not gone further on it.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ def went(track: Track, reps: RepSet, name: str) -> Floats:
 
     NaN where it is not known, or where the point usually hardly moves.
     """
-    far = _far(track.still_xy(name), track.time_s, reps)
+    far = np.linalg.norm(_moved(track.still_xy(name), track.time_s, reps), axis=-1)
     known = far[~np.isnan(far)]
     usual = float(np.median(known)) if len(known) else 0.0
     return np.asarray(far / usual) if usual > GOES_TRUNKS * track.trunk_px else np.full(len(far), np.nan)
@@ -44,48 +45,55 @@ def with_limbs_way(track: Track, reps: RepSet, ends: tuple[str, ...], load: Floa
 
     ends: the points at the load, the least of which is told; load (T,): the drive, rising in a lift.
     """
-    shares = np.min([_share_by_limb(track, reps, end, load) for end in ends], axis=0)
-    ways = np.min([_way_of_full(track, reps, end) for end in ends], axis=0)
-    found = zip(reps.reps, shares, ways, strict=True)
-    return replace(reps, reps=tuple(_by_limb(rep, share, way=way) for rep, share, way in found))
+    if not reps.full:
+        return reps
+    found = [_shares(track, reps, end, load) for end in ends]
+    hinge, straight = (np.min([one[i] for one in found], axis=0) for i in (0, 1))
+    both = zip(reps.reps, hinge.tolist(), straight.tolist(), strict=True)
+    return replace(reps, reps=tuple(_by_limb(rep, share, way=way) for rep, share, way in both))
 
 
 def _by_limb(rep: Rep, share: float, way: float) -> Rep:
     if rep.range_share < WHOLE_SHARE and share - rep.range_share > APART:
         unsure = (share - rep.range_share) / 2
         return replace(rep, partial=share < FULL_SHARE, range_share=share, range_unsure=unsure)
-    if rep.partial and way >= NEARLY:
+    if rep.partial and way >= NEARLY and way - rep.range_share > APART:
         unsure = (min(way, 1.0) - rep.range_share) / 2
         return replace(rep, partial=False, range_share=rep.range_share + unsure, range_unsure=unsure)
     return rep
 
 
-def _way_of_full(track: Track, reps: RepSet, name: str) -> Floats:
-    """How far a point went in each repetition, in shares of the full ones' way, (R,)."""
-    ways = went(track, reps, name)
-    own = ways[[not rep.partial for rep in reps.reps]]
-    return ways / np.nanmedian(own) if len(own) and not np.isnan(own).all() else np.full(len(ways), np.nan)
+def _shares(track: Track, reps: RepSet, name: str, load: Floats) -> tuple[Floats, Floats]:
+    """How far a point went in each repetition, twice (R,), in shares of the usual range; NaN if not known.
 
-
-def _share_by_limb(track: Track, reps: RepSet, name: str, load: Floats) -> Floats:
-    """The share of the usual range of each repetition by how far a point went, (R,).
-
-    None went further than the full ones mostly do.
+    By what the full ones show at each share of the drive, and by the straight way. Only what goes along
+    their way counts, and none went further than they mostly do.
     """
     place, time_s = track.still_xy(name), track.time_s
-    ways = [_way(place, time_s, rep, load) for rep in reps.full]
+    full = [i for i, rep in enumerate(reps.reps) if not rep.partial]
+    moved = _moved(place, time_s, reps)
+    seen = moved[full][~np.isnan(moved[full]).any(axis=1)]
+    usual = np.median(seen, axis=0) if len(seen) else np.zeros(2)
+    size = float(np.linalg.norm(usual))
+    if size <= GOES_TRUNKS * track.trunk_px:
+        return np.full(len(moved), np.nan), np.full(len(moved), np.nan)
+    ways = [_way(place @ usual / size, time_s, rep, load) for rep in reps.full]
     known = [way for way in ways if way is not None]
-    if not known or np.median(known, axis=0)[-1] <= GOES_TRUNKS * track.trunk_px:
-        return np.full(len(reps.reps), np.nan)
-    usual = np.maximum.accumulate(np.median(known, axis=0)) + 1e-6 * np.arange(len(_SHARES))
+    if not known:
+        return np.full(len(moved), np.nan), np.full(len(moved), np.nan)
     whole = min(1.0, float(np.median([rep.range_share for rep in reps.full])))
-    return np.asarray(np.interp(_far(place, time_s, reps), usual, np.minimum(_SHARES, whole)))
+    far = moved @ usual / size
+    course = np.maximum.accumulate(np.median(known, axis=0)) + 1e-6 * np.arange(len(_SHARES))
+    return np.asarray(np.interp(far, course, np.minimum(_SHARES, whole))), np.asarray(whole * far / size)
 
 
-def _way(place: Floats, time_s: Floats, rep: Rep, load: Floats) -> Floats | None:
-    """How far a point is from its start at each share of the usual range in a lift; None if not known."""
+def _way(along: Floats, time_s: Floats, rep: Rep, load: Floats) -> Floats | None:
+    """How far a point is along its way at each share of the usual range in a lift; None if not known.
+
+    along (T,): its place on the straight line of the usual way, px.
+    """
     lift = slice(*np.searchsorted(time_s, (rep.start_s, rep.turn_s)))
-    far = np.linalg.norm(place[lift] - place[lift][:1], axis=-1)
+    far = along[lift] - along[lift][:1]
     known = ~(np.isnan(load[lift]) | np.isnan(far))
     if np.count_nonzero(known) < FEWEST:
         return None
@@ -95,8 +103,8 @@ def _way(place: Floats, time_s: Floats, rep: Rep, load: Floats) -> Floats | None
     return np.asarray(np.interp(_SHARES, share[order], far[known][order]))
 
 
-def _far(place: Floats, time_s: Floats, reps: RepSet) -> Floats:
-    """How far a point (T, 2) is at each lift end from where it was at the start, (R,) px; NaN: not known."""
+def _moved(place: Floats, time_s: Floats, reps: RepSet) -> Floats:
+    """Where a point (T, 2) is at each lift end, against where it was at the start, (R, 2) px."""
     moments = [(rep.start_s, (rep.turn_s + rep.lower_start_s) / 2) for rep in reps.reps]
     rows = np.clip(np.searchsorted(time_s, moments), 0, len(place) - 1)
-    return np.asarray(np.linalg.norm(np.diff(place[rows], axis=1)[:, 0], axis=-1))
+    return np.asarray(np.diff(place[rows], axis=1)[:, 0])

@@ -14,7 +14,7 @@ from shared.domain import Floats
 MOVED_SHARE = 0.4
 #: Its place is the running median over so many samples.
 SAMPLES = 7
-#: It was somewhere on the way when it was as far away for so many samples.
+#: It was somewhere on the way when it was as far away in so many samples, one after the other or not.
 LASTING = 15
 
 

@@ -82,7 +82,11 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
         return answers
     usual_share = float(np.median([rep.range_share for rep in ctx.reps.full or ctx.reps.reps]))
-    whole = {rep.number for rep in ctx.reps.reps if rep.range_share >= WHOLE_SHARE * usual_share}
+    whole = {
+        rep.number
+        for rep in ctx.reps.reps
+        if rep.range_share >= WHOLE_SHARE * usual_share and not rep.range_unsure
+    }
     usual = [a for a in answers if isinstance(a, Measurement) and a.rep in whole]
     return [replace(a, limb=_limb(a, usual, joint)) if isinstance(a, Measurement) else a for a in answers]
 

@@ -36,10 +36,11 @@ def late_range(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
     if late is None:
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
         return
+    unsure = max(np.median([r.range_unsure for r in part]) for part in (reps[: len(reps) // 2], reps[-3:]))
     yield Measurement(
         rep=None,
         value=100.0 * late,
-        uncertainty=LATE_OVER_ONE * ctx.learnt.range_percent,
+        uncertainty=float(np.hypot(LATE_OVER_ONE * ctx.learnt.range_percent, 100.0 * unsure)),
         unit="%",
         time_s=reps[-1].turn_s,
         points=ctx.drive.points,
