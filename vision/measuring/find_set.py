@@ -77,7 +77,8 @@ def find_set(
     reps = found(inside, correct)
     if reps is None:
         return inside, None
+    reps = without_strangers(track, reps, ends, by_joint=by_joint)
     if by_joint:
         load = inside.values if spec.lift == "rising" else -inside.values
         reps = with_limbs_way(track, reps, ends, load)
-    return inside, without_strangers(track, reps, ends, by_joint=by_joint)
+    return inside, reps
