@@ -36,6 +36,15 @@ def test_a_range_that_fades_at_the_end(share: float, verdict: str) -> None:
         assert late.reason == "from repetition 8 on" and late.prompt is not None
 
 
+def test_a_fade_is_as_unsure_as_the_ranges_that_make_it() -> None:
+    """In the last three joint and hand do not agree by half of the range."""
+    sure = context("leg-extension", truth=_set(RepTruth(rest_s=0.5, share=0.76)))
+    last = [replace(rep, range_unsure=0.25) for rep in sure.reps.reps[-3:]]
+    unsure = replace(sure, reps=replace(sure.reps, reps=(*sure.reps.reps[:-3], *last)))
+    assert _one(sure, "late-fade").verdict == "flag"
+    assert _one(unsure, "late-fade").verdict in ("watch", "cannot-tell")
+
+
 @pytest.mark.parametrize(("share", "verdict"), [(0.9, "clear"), (0.67, "watch"), (0.45, "flag")])
 def test_last_repetitions_that_are_rushed(share: float, verdict: str) -> None:
     hurried = RepTruth(lift_s=1.6 * share, lower_s=1.8 * share, rest_s=0.5)

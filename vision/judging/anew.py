@@ -9,7 +9,7 @@ taken to be surer than the clip's own.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -127,15 +127,15 @@ def _reps(numbers: Numbers, exercise: Exercise) -> RepSet:
         if rep.number not in numbers.shares and not rep.partial and share < FULL_SHARE:
             # Counted, though the joint seemed to go less: how far it went was not told then either.
             share, unsure = (share + 1.0) / 2, (1.0 - share) / 2
-        reps.append(replace(_rep(rep, rising, share), range_unsure=unsure))
+        reps.append(_rep(rep, rising, share, unsure=unsure))
     return RepSet(tuple(reps), usual, start_s=reps[0].start_s, end_s=reps[-1].end_s)
 
 
-def _rep(rep: RepPart, rising: bool, share: float) -> Rep:
+def _rep(rep: RepPart, rising: bool, share: float, unsure: float) -> Rep:
     ends = (rep.drive_max_deg, rep.drive_min_deg) if rising else (rep.drive_min_deg, rep.drive_max_deg)
     return Rep(
         number=rep.number, start_s=rep.start_s, turn_s=rep.turn_s, lower_start_s=rep.lower_start_s,
         end_s=rep.end_s, rest_s=rep.rest_s, drive_min_deg=rep.drive_min_deg, drive_max_deg=rep.drive_max_deg,
         lift_end_deg=ends[0], load_down_deg=ends[1], lift_peak_speed=rep.lift_peak_speed,
-        lower_peak_speed=rep.lower_peak_speed, partial=rep.partial, range_share=share,
+        lower_peak_speed=rep.lower_peak_speed, partial=rep.partial, range_share=share, range_unsure=unsure,
     )  # fmt: skip

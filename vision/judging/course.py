@@ -26,7 +26,7 @@ _PLACES = np.linspace(0.0, 1.0, 25)
 LOOK_S = 0.2
 #: "At one end" is this share of the usual range, taken from that end.
 END_SHARE = 0.5
-#: A repetition that goes further than the usual range by this share of it is nowhere usual there.
+#: Beyond the usual range by more than this share of it nothing is usual: no other repetition was there.
 BEYOND_SHARE = 0.15
 Where = Literal["anywhere", "lift-end", "load-down-end"]
 
@@ -41,7 +41,7 @@ class Course:
 
 
 def usual_course(signal: Signal, drive: Signal, reps: RepSet) -> Course | None:
-    """The course over the first full repetitions; None where they were not seen well enough."""
+    """The course over the first full repetitions whose joint and limb agree; None where hardly seen."""
     first = [rep for rep in reps.full if not rep.range_unsure][:FIRST_REPS]
     if not first:
         return None
@@ -63,7 +63,7 @@ def departure(
 ) -> Signal:
     """What a repetition does beyond the usual course, from ``from_s`` on; NaN where either is unknown.
 
-    where: only the places of the drive near that end.
+    where: only the places of the drive near that end. Moments beyond the usual range are left out.
     """
     (start, middle), (_, end) = _halves(rep)
     part, places = signal.between(max(start, from_s), end), _bridged(drive.between(max(start, from_s), end))

@@ -24,7 +24,7 @@ NEARER = 1.2
 #: A point this near to somebody's bones, or to the middle of their trunk, lies behind their body, in trunk
 #: lengths of theirs.
 BEHIND, BROAD = 0.25, 0.45
-#: Who was seen so near in time is there, s: they are looked for that often.
+#: Who was seen so near in time is there, s: everybody is looked for every 0.8 s or oftener.
 SOON_S = 0.5
 #: A side is covered where so many of the needed points are, the drive's joint among them, in more than this
 #: share of the set. Of 24 rendered sets with others close by two had them covered throughout; in the
@@ -35,7 +35,7 @@ POINTS, MOST = 2, 0.5
 def is_covered(subject: Subject, needed: Sequence[Limb], joint: str, start_s: float, end_s: float) -> bool:
     """Whether a side that is needed is covered in most of a stretch of the clip.
 
-    needed: (part, keypoint); joint: the part that moves the load.
+    needed: (part, keypoint); joint: the part that moves the load; start_s, end_s: the stretch.
     """
     inside = range(*within(subject.time_s, start_s, end_s).indices(len(subject.time_s)))
     nearer = [other for other in subject.near if _nearer(other[1], subject)]

@@ -80,8 +80,7 @@ _TEXTS = {
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
     ),
     COVERED: (
-        "Somebody stands between the phone and the person on the machine. Ask them to step aside, or move "
-        "the phone."
+        "Somebody stood in front of the person on the machine. Ask them to step aside, or move the phone."
     ),
     UNCLEAR: (
         "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, bring the phone "

@@ -1,9 +1,9 @@
 """How far the end of a limb went in each repetition, and what that says where its joint seems to go less.
 
-An elbow that turns to the camera, or a hand pushed down past the chest, bends less in the picture than the
-load moved: the hand or the foot itself then still goes its way. How far that is at each share of the usual
-range is told by the set's full repetitions, so that joint and limb are told in the same measure. A hand that
-swings off that way has not gone further on it.
+An elbow that turns to the camera bends less in the picture than the load moved: the hand or the foot itself
+then still goes its way. How far that is at each share of the usual range is told by the set's full
+repetitions, so that joint and limb are told in the same measure. A hand that swings off that way has not
+gone further on it.
 """
 
 from __future__ import annotations
@@ -66,8 +66,9 @@ def _by_limb(rep: Rep, share: float, way: float) -> Rep:
 def _shares(track: Track, reps: RepSet, name: str, load: Floats) -> tuple[Floats, Floats]:
     """How far a point went in each repetition, twice (R,), in shares of the usual range; NaN if not known.
 
-    By what the full ones show at each share of the drive, and by the straight way. Only what goes along
-    their way counts, and none went further than they mostly do.
+    By what the full ones show at each share of the drive, so that it is no better than the joint was there,
+    and by the straight way alone, which asks no joint. Only what goes along their way counts; by the first,
+    none went further than they mostly do.
     """
     place, time_s = track.still_xy(name), track.time_s
     full = [i for i, rep in enumerate(reps.reps) if not rep.partial]
