@@ -187,3 +187,17 @@ def _code_lines(node: ast.FunctionDef) -> int:
     """Lines of a function without its docstring and its signature."""
     first = node.body[1] if len(node.body) > 1 and ast.get_docstring(node) else node.body[0]
     return (node.end_lineno or 0) - first.lineno + 1
+
+
+@pytest.mark.parametrize("path", _files("app"), ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_file_to_keep_is_made_when_it_is_asked_for(path: Path) -> None:
+    """Held ready, it is looked up at once, and may be gone where two other screens were drawn meanwhile."""
+    ready = [
+        node.lineno
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "download_button"
+        and not isinstance(node.args[1], ast.Lambda)
+    ]
+    assert not ready

@@ -145,10 +145,16 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
     with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(KEYS)
         if handout := access.picture(row.id, HANDOUT):
-            st.download_button("Hand-out as a picture for a phone", handout, f"set-{row.id}.png", "image/png")
+            st.download_button(
+                "Hand-out as a picture for a phone", lambda: handout, f"set-{row.id}.png", "image/png"
+            )
         if access.has_page(row.id):
-            whole = lambda: with_typeface(access.report_page(row.id) or b"")  # noqa: E731
-            st.download_button("Whole report as one page", whole, f"set-{row.id}.html", "text/html")
+            st.download_button(
+                "Whole report as one page",
+                lambda: with_typeface(access.report_page(row.id) or b""),
+                f"set-{row.id}.html",
+                "text/html",
+            )
 
 
 def _notes(report: SetReport) -> list[str]:
