@@ -117,8 +117,8 @@ class Track:
     the low-pass took away, a measure of landmark noise. near: the side nearest the camera.
     facing: +1 when the person faces the right edge of the picture, -1 the left, 0 in front and
     rear views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height.
-    to_still (T, 2, 3): maps of the picture to one in which the room stands still, NaN while they are not
-    known; None where the camera stood, or nobody knows.
+    to_picture (T, 2, 3): where the camera moved all points are as one that stands shows them, and these maps
+    lead to the pictures; placed (T,): whether the map is known then. None where it stood, or nobody knows.
     log: what was done to the data, with arguments, in order.
     """
 
@@ -134,13 +134,14 @@ class Track:
     trunk_px: float
     picture: tuple[int, int]
     cm_per_px: float | None = None
-    to_still: Floats | None = None
+    to_picture: Floats | None = None
+    placed: np.ndarray | None = None
     log: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         t = len(self.time_s)
         _require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
-        _require(self.to_still is None or self.to_still.shape == (t, 2, 3), "to_still must be (T, 2, 3)")
+        _require(self.to_picture is None or len(self.to_picture) == t, "to_picture must be (T, 2, 3)")
         _require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
 
     def xy(self, name: str) -> Floats:
@@ -148,20 +149,26 @@ class Track:
         return _named(self.points_px, name)
 
     def still_xy(self, name: str) -> Floats:
-        """The same, (T, 2), with the camera's own motion taken out: where it is in the room."""
+        """The same, (T, 2), as a place in the room: NaN while the camera's own motion is not known."""
         here = self.xy(name)
-        if self.to_still is None:
-            return here
-        return in_room(self.to_still, here[:, None])[:, 0]
+        return here if self.placed is None else np.where(self.placed[:, None], here, np.nan)
+
+    def in_picture(self) -> Floats:
+        """All points as they lie in the pictures, (T, 33, 2)."""
+        return self.points_px if self.to_picture is None else mapped(self.to_picture, self.points_px)
+
+    def picture_xy(self, name: str) -> Floats:
+        """Pixels of one named point in the pictures, (T, 2)."""
+        return _named(self.in_picture(), name)
 
     def xyz(self, name: str) -> Floats:
         """World metres of one named point, (T, 3)."""
         return _named(self.world_m, name)
 
 
-def in_room(to_still: Floats, places: Floats) -> Floats:
-    """Places (T, P, 2) px of T pictures with the camera's motion taken out by its maps (T, 2, 3)."""
-    return np.asarray(np.einsum("tij,tpj->tpi", to_still[:, :, :2], places) + to_still[:, None, :, 2])
+def mapped(maps: Floats, places: Floats) -> Floats:
+    """Places (T, P, 2) px of T pictures, each by its map (T, 2, 3)."""
+    return np.asarray(np.einsum("tij,tpj->tpi", maps[:, :, :2], places) + maps[:, None, :, 2])
 
 
 def _named(values: Floats, name: str) -> Floats:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from shared.domain import Landmarks
+from shared.exercise import exercise_names
 from tests.people import landmarks, seated
 from tests.stick_sets import judge_landmarks, knee_motion
 from vision.seeing.camera import CameraPath
+from vision.telling.moving import moving_drawing
+from vision.telling.overlay import points_at
 
 KNEE = knee_motion(8, lift_s=2.0, lower_s=3.0)
 STILL = landmarks(seated(KNEE, pitch_deg=-8.0))
@@ -54,3 +59,41 @@ def test_while_nobody_knows_how_the_phone_moved_no_hips_slide() -> None:
     known = (camera.time_s < 15.0) | (camera.time_s > 27.0)
     flags = _told(held, CameraPath(camera.time_s[known], camera.to_still[known]))[2]
     assert not flags - _told(STILL)[2]
+
+
+def _slipped(at_s: float) -> tuple[Landmarks, CameraPath]:
+    """The same set through a phone that slips: it rolls by six degrees, slides, and zooms out by a fifth."""
+    late = (STILL.time_s >= at_s)[:, None, None]
+    turn = np.radians(6.0)
+    rolled = 0.8 * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    turned, move = np.where(late, rolled, np.eye(2)), np.where(late[..., 0], [90.0, 60.0], 0.0)
+    image = STILL.image_px.copy()
+    image[..., :2] = np.einsum("tij,tpkj->tpki", turned, image[..., :2]) + move[:, None, None]
+    back = np.linalg.inv(turned)
+    path = CameraPath(STILL.time_s, np.concatenate([back, -back @ move[..., None]], axis=2))
+    return replace(STILL, image_px=image), path
+
+
+@pytest.mark.parametrize("exercise", exercise_names())
+def test_level_and_lengths_are_those_of_the_room_after_the_phone_has_slipped(exercise: str) -> None:
+    people, camera = _slipped(21.0)
+    still, held = judge_landmarks(STILL, exercise), judge_landmarks(people, exercise, camera=camera)
+    assert still.track is not None and held.track is not None
+    assert held.track.trunk_px == pytest.approx(still.track.trunk_px, rel=0.01)
+    clear_of_it = np.abs(still.track.time_s - 21.0) > 1.0
+    for name, signal in still.signals.items():
+        seen = held.signals[name].values
+        near = 1.0 if signal.unit == "deg" else 0.02
+        np.testing.assert_allclose(seen[clear_of_it], signal.values[clear_of_it], atol=near, err_msg=name)
+
+
+def test_a_limb_is_drawn_where_it_lies_in_the_picture_after_the_phone_has_slipped() -> None:
+    people, camera = _slipped(21.0)
+    analysis = judge_landmarks(people, "leg-extension", camera=camera)
+    played = json.loads(moving_drawing(analysis) or "{}")
+    assert analysis.track is not None
+    for time_s in (10.0, 35.0):
+        seen = people.image_px[np.searchsorted(people.time_s, time_s - 1e-6), 0, 11, :2]
+        np.testing.assert_allclose(points_at(analysis.track, time_s, 1.0)["left_shoulder"], seen, atol=1.5)
+        row = round((time_s - played["start_s"]) * played["rate_hz"])
+        np.testing.assert_allclose(played["points"]["left_shoulder"][2 * row : 2 * row + 2], seen, atol=2.0)

@@ -9,7 +9,7 @@ from shared.domain import Signal
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.check_sets import context, found, track
-from tests.unit.test_pivot import mark
+from tests.unit.test_pivot import mark, slipped
 from vision.measuring.machine import Machine
 from vision.measuring.pad import AGAINST_TRUNK, pad_signals
 
@@ -43,6 +43,15 @@ def test_lean_and_gap_are_positive_ahead(facing: int) -> None:
     signals = seen((x, 600.0), (x + facing * 200.0 * np.tan(np.radians(15.0)), 400.0), facing)
     assert signals["pad_gap"].values == pytest.approx(0.1)
     assert signals["pad_lean"].values == pytest.approx(15.0)
+
+
+def test_a_pad_is_marked_in_the_picture_and_the_body_is_held_against_it_there() -> None:
+    one, x = track("side", TIME), LOWER[0] + AGAINST_TRUNK * 200.0
+    one.points_px[:, INDEX["left_hip"]], one.points_px[:, INDEX["left_shoulder"]] = (x, 600.0), (x, 400.0)
+    moved, ends = slipped(one, LOWER, UPPER)
+    signals = pad_signals(*(mark(moved, "pad", *end, 0.0) for end in ends), moved)
+    assert signals["pad_gap"].values == pytest.approx(0.0, abs=1e-6)
+    assert signals["pad_lean"].values == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_pad_says_nothing_but_from_the_side() -> None:

@@ -120,6 +120,25 @@ def test_the_offset_of_a_set_is_its_median_with_a_moment_to_look_at():
     assert "marking the knee too" in _where(found)
 
 
+def slipped(track: Track, *places: tuple[float, float]) -> tuple[Track, list[tuple[float, float]]]:
+    """The track of a phone that has rolled and slid, and where places of the room lie in its pictures."""
+    turn = np.radians(8.0)
+    one = np.array([[np.cos(turn), -np.sin(turn), 60.0], [np.sin(turn), np.cos(turn), -25.0]])
+    rows = len(track.time_s)
+    moved = replace(track, to_picture=np.tile(one, (rows, 1, 1)), placed=np.ones(rows, dtype=bool))
+    return moved, [(float(x), float(y)) for x, y in np.array(places) @ one[:, :2].T + one[:, 2]]
+
+
+def test_a_pivot_marked_in_the_picture_is_held_against_the_body_there_though_the_phone_has_slipped():
+    track, drive, reps = a_set()
+    x, y = np.nanmedian(track.xy(f"{track.near}_knee"), axis=0)
+    moved, [place] = slipped(track, (x + 30, y - 12))
+    found = find_pivot(mark(moved, "pivot", *place, 1.0), None, moved, drive, reps, 0.0)
+    cm = track.cm_per_px or 0.0
+    assert found is not None and found.along_median == pytest.approx(30 * cm, rel=0.1)
+    assert found.across_median == pytest.approx(12 * cm, rel=0.1)
+
+
 def test_a_marked_knee_takes_the_place_of_a_landmark_that_is_off():
     track, drive, reps = a_set(knee_off_px=(14.0, -9.0))
     true = np.nanmedian(track.xy(f"{track.near}_knee"), axis=0) - (14.0, -9.0)

@@ -8,7 +8,7 @@ import pytest
 from shared.domain import Signal
 from shared.keypoints import INDEX
 from tests.check_sets import context, found, track
-from tests.unit.test_pivot import mark
+from tests.unit.test_pivot import mark, slipped
 from vision.measuring.machine import Machine
 from vision.measuring.seat_edge import CALF_TRUNK, seat_signal
 
@@ -30,6 +30,14 @@ def test_the_gap_is_counted_from_the_calfs_back(facing: int, short: float) -> No
     found_ = gap((400.0 - facing * 200.0 * (CALF_TRUNK + short), 660.0), facing)
     assert found_ is not None
     assert found_.values == pytest.approx(short, abs=1e-9)
+
+
+def test_an_edge_is_marked_in_the_picture_and_the_calf_is_held_against_it_there() -> None:
+    one = track("side", TIME)
+    one.points_px[:, INDEX["left_knee"]], one.points_px[:, INDEX["left_ankle"]] = KNEE, ANKLE
+    moved, [edge] = slipped(one, (400.0 - 200.0 * CALF_TRUNK, 660.0))
+    found_ = seat_signal(mark(moved, "seat", *edge, 0.0), moved)
+    assert found_ is not None and found_.values == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.parametrize("edge", [(420.0, 660.0), (370.0, 590.0), (370.0, 770.0)])

@@ -189,11 +189,9 @@ def stays(track: Track) -> np.ndarray:
     """Whether the near side of the trunk keeps its place about each moment, (T,).
 
     It drifts by less than half a trunk length over two seconds; False where it is not known. While the
-    camera's own motion is not known the place in the picture has to do.
+    camera's own motion is not known it is taken to stand.
     """
-    parts = [f"{track.near}_hip", f"{track.near}_shoulder"]
-    still, seen = (np.mean([of(part) for part in parts], axis=0) for of in (track.still_xy, track.xy))
-    place = np.where(np.isnan(still), seen, still)
+    place = np.mean([track.xy(f"{track.near}_{part}") for part in ("hip", "shoulder")], axis=0)
     half = int(STAY_WINDOW_S * track.rate_hz / 2)
     rows = np.arange(len(place))
     before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]

@@ -27,7 +27,7 @@ def pad_signals(one: MarkPath, other: MarkPath, track: Track) -> Signals:
         return {}
     first, second = one.at(track.time_s), other.at(track.time_s)
     lower, upper = (first, second) if one.point.y >= other.point.y else (second, first)
-    hip, shoulder = (track.xy(f"{track.near}_{part}") for part in ("hip", "shoulder"))
+    hip, shoulder = (track.picture_xy(f"{track.near}_{part}") for part in ("hip", "shoulder"))
     lean = from_vertical(hip, shoulder, track.facing) - from_vertical(lower, upper, track.facing)
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     gap = _ahead(hip, lower, upper, track.facing) / track.trunk_px - AGAINST_TRUNK

@@ -80,10 +80,10 @@ def find_pivot(
     if board is not None and not board.why:
         turn_deg, turn_half = board.turn_deg * track.facing, board.half_deg
     if knee is None:
-        knee_px, counts = track.xy(f"{track.near}_knee"), inside
+        knee_px, counts = track.picture_xy(f"{track.near}_knee"), inside
     else:
         knee_px, counts = _marked_knee(knee, track, drive, inside)
-    hip_px = track.xy(f"{track.near}_hip")
+    hip_px = track.picture_xy(f"{track.near}_hip")
     offset = in_thigh_plane(
         pivot.at(track.time_s), knee_px, hip_px, track, turn_deg, depth_cm, pivot.tilt or LEVEL
     )
@@ -123,7 +123,7 @@ def _marked_knee(
     The landmark tells how the knee moves since the still. What it is off by changes with the bend, so
     it is compared where the knee is bent as in the still.
     """
-    landmark = track.xy(f"{track.near}_knee")
+    landmark = track.picture_xy(f"{track.near}_knee")
     at = int(np.argmin(np.abs(track.time_s - knee.point.time_s)))
     bent = np.abs(drive.values - drive.values[at]) <= SAME_BEND_DEG
     near_still = slice(max(0, at - 3), at + 4)

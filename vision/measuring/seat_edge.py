@@ -27,7 +27,7 @@ def seat_signal(edge: MarkPath, track: Track) -> Signal | None:
     if track.facing == 0:
         return None
     points = (f"{track.near}_knee", f"{track.near}_ankle")
-    knee, ankle = (track.xy(point) for point in points)
+    knee, ankle = (track.picture_xy(point) for point in points)
     behind = _behind(edge.at(track.time_s), knee, ankle, track.facing)
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     beside = NEARER_TRUNK * np.sin(np.radians(off_deg(track)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shared.domain import Floats, Landmarks, RepSet, Track, in_room
+from shared.domain import Floats, Landmarks, RepSet, Track, mapped
 from shared.keypoints import INDEX
 from vision.measuring.filters import within
 from vision.seeing.camera import CameraPath
@@ -38,7 +38,7 @@ def strayed_share(
     inside = within(subject.time_s, reps.start_s, reps.end_s)
     time_s, places = subject.time_s[inside], subject.image_px[inside, 0, :, :2]
     if camera is not None:
-        places = in_room(camera.at(time_s), places)
+        places = mapped(camera.at(time_s), places)
     far_px = FAR_TRUNKS * track.trunk_px
     shares = [_strayed(time_s, places[:, INDEX[name]], flow, name, far_px=far_px) for name in ends]
     return min((share for share in shares if share is not None), default=0.0)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName
+from shared.domain import Clip, Floats, Landmarks, Track, View, ViewName, mapped
 from shared.keypoints import INDEX, MIRRORED, Side
 from vision.common.between import between, known_together
 from vision.common.geometry import distance
@@ -29,7 +29,7 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
-STEADIED = "the phone was held in a hand: its own motion taken out, by what stands still in the room"
+STEADIED = "the phone moved: its own motion taken out, by what stands still in the room"
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
 _ARM = ("shoulder", "elbow", "wrist", "pinky", "index", "thumb")
@@ -94,8 +94,25 @@ def build_track(
 
 
 def with_camera(track: Track, camera: CameraPath) -> Track:
-    """The track of a clip whose camera moved so."""
-    return replace(track, to_still=camera.at(track.time_s), log=(*track.log, STEADIED))
+    """The track of a clip whose camera moved so, as one that stands would show it.
+
+    Level, directions and lengths are those of the room then, though the phone slipped, rolled or was zoomed.
+    """
+    maps = camera.at(track.time_s)
+    placed = np.asarray(np.isfinite(maps).all(axis=(1, 2)))
+    if not placed.any():
+        return track
+    last = np.maximum.accumulate(np.where(placed, np.arange(len(maps)), int(np.argmax(placed))))
+    to_still = maps[last]
+    back = np.linalg.inv(to_still[:, :, :2])
+    points = mapped(to_still, track.points_px)
+    trunk_px = _trunk_px(points)
+    return replace(
+        track, points_px=points, placed=placed, trunk_px=trunk_px,
+        to_picture=np.concatenate([back, -back @ to_still[:, :, 2:]], axis=2),
+        cm_per_px=track.cm_per_px and track.cm_per_px * track.trunk_px / trunk_px,
+        log=(*track.log, STEADIED),
+    )  # fmt: skip
 
 
 def _settled(image: Floats, found: np.ndarray) -> np.ndarray:

@@ -29,7 +29,9 @@ def moving_drawing(analysis: Analysis) -> str | None:
     if track is None:
         return None
     step = max(1, round(track.rate_hz / KEPT_HZ))
-    kept = {name: track.xy(name)[::step] for name in sorted({name for bone in BONES for name in bone})}
+    kept = {
+        name: track.picture_xy(name)[::step] for name in sorted({name for bone in BONES for name in bone})
+    }
     drawn: dict[str, Any] = {
         "rate_hz": track.rate_hz / step, "start_s": round(float(track.time_s[0]), 4),
         "size": list(track.picture), "near": near_side(track), "bones": [list(bone) for bone in BONES],

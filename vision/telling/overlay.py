@@ -163,7 +163,7 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
     if len(ends) == 2 and finding.unit == "deg":
         names = sorted(finding.points, key=lambda name: -points[name][1])
         low, high = points[names[0]], points[names[1]]
-        usual = np.nanmedian(_lean_deg(track.xy(names[0]), track.xy(names[1])))
+        usual = np.nanmedian(_lean_deg(track.picture_xy(names[0]), track.picture_xy(names[1])))
         lean = float(_lean_deg(np.array(low), np.array(high)))
         return draw_plumb(out, low, high, text, _reference_deg(lean, float(usual), finding.measured))
     return draw_gap(out, ends[0], ends[1], text) if len(ends) == 2 else out
@@ -173,7 +173,7 @@ def _came_from(finding: FindingPart, track: Track, now_x: float, scale: float) -
     """Where in the picture (px) a moved point was: of the two places that far off, the more usual one."""
     per_unit = 1.0 / track.cm_per_px if finding.unit == "cm" and track.cm_per_px else track.trunk_px
     moved = (finding.measured or 0.0) * per_unit * scale
-    usual = float(np.nanmedian(track.xy(finding.points[0])[:, 0])) * scale
+    usual = float(np.nanmedian(track.picture_xy(finding.points[0])[:, 0])) * scale
     return min((now_x - moved, now_x + moved), key=lambda x: abs(x - usual))
 
 
@@ -208,7 +208,7 @@ def points_at(track: Track, time_s: float, scale: float) -> dict[str, Point]:
     if abs(at - np.clip(at, 0, len(track.time_s) - 1)) > 1:
         return {}
     share = float(np.clip(at - low, 0, 1))
-    first, second = track.points_px[low], track.points_px[high]
+    first, second = track.in_picture()[[low, high]]
     mixed = first + share * (second - first)
     values = np.where(np.isnan(mixed), first if share < 0.5 else second, mixed) * scale
     known = {name: pair(values[i]) for i, name in enumerate(KEYPOINTS) if not bool(np.isnan(values[i]).any())}
