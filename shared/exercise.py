@@ -20,6 +20,7 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 from shared.definition import Strict, Text, faults_of, hint, read_text, read_toml
 from shared.domain import Unit
 from shared.drawing import Drawing
+from shared.drive import Drive
 from shared.errors import DefinitionError, UsageError
 from shared.faults import USUAL_ORDER, completed
 from shared.limit import Limit
@@ -122,19 +123,6 @@ class SignalSpec(Strict):
 
     kind: Text
     params: dict[str, Any] = Field(default_factory=dict)
-
-
-class Drive(Strict):
-    """The signal that counts repetitions; ``lift`` says which way it goes as the load rises.
-
-    min_range: less movement than this (drive units) is no repetition; min_reps: fewer full
-    repetitions than this are no set.
-    """
-
-    signal: str
-    lift: Literal["rising", "falling"]
-    min_range: Annotated[float, Field(gt=0)] = 20.0
-    min_reps: Annotated[int, Field(ge=2)] = 3
 
 
 Seconds = Annotated[float, Field(ge=0.5, le=20)]

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from sample_clips.rendered import truth_of
+from shared.drive import FULL_SHARE
 from shared.exercise import find_exercise
 from tests.samples import NAMES, clip_of, looked
 from vision.judging.options import Options
-from vision.measuring.reps import FULL_SHARE
 from vision.pipeline import first_look
 
 #: A repetition that truly is so little longer than a partial one may be told as one by the survey.

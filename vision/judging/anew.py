@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit, View, ViewName
+from shared.drive import FULL_SHARE
 from shared.exercise import CheckSpec, Exercise
 from shared.keypoints import KEYPOINTS
 from shared.report import FindingPart, RepPart
@@ -21,7 +22,6 @@ from vision.judging.approved import Trace
 from vision.judging.bind import Plan, bind
 from vision.judging.check import Context
 from vision.judging.findings import CM_PER_TRUNK, judge_reps
-from vision.measuring.reps import FULL_SHARE
 from vision.measuring.uncertainty import SURE_TRUNK_PX
 
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
-from shared.exercise import Drive
+from shared.drive import Drive
 from vision.measuring.limb_way import with_limbs_way
 from vision.measuring.membership import belongs, load_ends
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
@@ -81,4 +81,21 @@ def find_set(
     if by_joint:
         load = inside.values if spec.lift == "rising" else -inside.values
         reps = with_limbs_way(track, reps, ends, load)
-    return inside, reps
+    return inside, with_doubtful(reps, spec)
+
+
+def with_doubtful(reps: RepSet, spec: Drive) -> RepSet:
+    """The set with those short repetitions counted that may have gone all the way.
+
+    Between two full ones only: a short movement at the end may put the handles back.
+    """
+    whole = [rep.number for rep in reps.full]
+    return replace(
+        reps,
+        reps=tuple(
+            replace(rep, partial=False)
+            if whole and whole[0] < rep.number < whole[-1] and spec.may_be_whole(rep.range_share)
+            else rep
+            for rep in reps.reps
+        ),
+    )

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Track
-from vision.measuring.reps import FULL_SHARE
+from shared.drive import FULL_SHARE
 
 #: A point that usually goes less than so far, in trunk lengths, rests beside the load.
 GOES_TRUNKS = 0.15

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal
+from shared.drive import FULL_SHARE
 from vision.measuring.cycles import (
     SAME_ENDS,
     WHOLE_S,
@@ -33,8 +34,7 @@ from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.phases import boundaries, in_order
 from vision.measuring.turns import turned, turning_points
 
-#: Share of the usual range from which a repetition is full, and from which it is listed at all.
-FULL_SHARE = 0.70
+#: Share of the usual range from which a repetition is listed at all.
 LISTED_SHARE = 0.30
 #: A turning point must be followed by a reversal of this share of the range.
 REVERSAL_SHARE = 0.20
