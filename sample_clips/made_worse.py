@@ -10,20 +10,18 @@ from __future__ import annotations
 
 import argparse
 import json
-import shutil
 import zlib
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
-from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-import av
 import cv2
 import numpy as np
 
+from sample_clips.redrawn import Moment, copy_truth, pictures, with_truth, write
 from shared.domain import Floats, Image
 
 #: A wandering hand is three slow sines and a tremor: Hz, and the share of the whole that each makes.
@@ -80,45 +78,28 @@ def spoil(clip: Path, out: Path) -> Worse:
     """Write one clip made worse, and its truth, to a folder; how it is spoilt is the same every time."""
     rng = np.random.default_rng(zlib.crc32(clip.name.encode()))
     how, phase = Worse.drawn(rng), rng.uniform(0, 2 * np.pi, (3, 3))
-    part, stream = out / f"{clip.stem}.part.mp4", None
-    with av.open(str(part), "w", format="mp4") as written:
-        for k, (time_s, image) in enumerate(_pictures(clip, how)):
-            picture = _spoilt(
-                image, how, _wander(how, phase, time_s), _light(how, time_s), np.random.default_rng(k)
-            )
-            if stream is None:
-                stream = written.add_stream("libx264", rate=how.rate_hz, options=_options(how))
-                stream.height, stream.width = picture.shape[:2]
-                stream.pix_fmt, stream.codec_context.time_base = "yuv420p", Fraction(1, 90000)
-                stream.codec_context.thread_count = 1
-            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
-            frame.pts, frame.time_base = round(time_s * 90000), Fraction(1, 90000)
-            written.mux(stream.encode(frame))
-        if stream is not None:
-            written.mux(stream.encode(None))
-    part.replace(out / clip.name)
-    for truth in clip.parent.glob(f"{clip.stem}.truth.*"):
-        shutil.copy(truth, out)
+    shown = (
+        (
+            time_s,
+            _spoilt(image, how, _wander(how, phase, time_s), _light(how, time_s), np.random.default_rng(k)),
+        )
+        for k, (time_s, image) in enumerate(_pictures(clip, how))
+    )
+    write(shown, out / clip.name, rate_hz=how.rate_hz, crf=how.crf)
+    copy_truth(clip, out)
     return how
 
 
-def _options(how: Worse) -> dict[str, str]:
-    return {"crf": str(how.crf), "preset": "veryfast"}
-
-
-def _pictures(clip: Path, how: Worse) -> Iterator[tuple[float, Image]]:
-    """Moments and upright pictures, no more a second than the worse phone takes."""
+def _pictures(clip: Path, how: Worse) -> Iterator[Moment]:
+    """Moments and pictures, no more a second than the worse phone takes."""
     due, before = 0.0, None
-    with av.open(str(clip)) as container:
-        for frame in container.decode(video=0):
-            image = np.rot90(frame.to_ndarray(format="rgb24"), round(frame.rotation / 90))
-            time_s, both = float(frame.time or 0.0), before
-            before = image
-            if time_s + 0.5 / how.rate_hz < due:
-                continue
-            due += 1 / how.rate_hz
-            mixed = image if both is None or not how.blurred else (image.astype(np.uint16) + both) // 2
-            yield time_s, np.ascontiguousarray(mixed, np.uint8)
+    for time_s, image in pictures(clip):
+        both, before = before, image
+        if time_s + 0.5 / how.rate_hz < due:
+            continue
+        due += 1 / how.rate_hz
+        mixed = image if both is None or not how.blurred else (image.astype(np.uint16) + both) // 2
+        yield time_s, np.ascontiguousarray(mixed, np.uint8)
 
 
 def _wander(how: Worse, phase: Floats, time_s: float) -> Floats:
@@ -154,8 +135,7 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
     asked = parser.parse_args(argv)
     asked.out.mkdir(parents=True, exist_ok=True)
-    clips = [t.with_name(t.name.replace(".truth.json", ".mp4")) for t in asked.clips.glob("*.truth.json")]
-    chosen = sorted(clips)[:: asked.every]
+    chosen = with_truth(asked.clips)[:: asked.every]
     with ProcessPoolExecutor() as pool:
         told: dict[str, Any] = {}
         for clip, how in zip(chosen, pool.map(partial(spoil, out=asked.out), chosen), strict=True):

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shared.domain import Floats
 from tests.drawn import SIZE, DrawnClip
 from tests.people import CLIP, landmarks, seated
 from vision.seeing import camera_tracker
@@ -52,6 +53,26 @@ def test_what_stands_in_the_room_keeps_its_place(
     there = np.einsum("nij,nj->ni", path.to_still[:, :, :2], seen) + path.to_still[:, :, 2]
     assert np.abs(there - np.median(there, axis=0)).max() < 0.5
     assert np.ptp(seen, axis=0).min() > 10.0
+
+
+def test_a_phone_that_is_picked_up_at_the_end_is_not_taken_to_stand() -> None:
+    """In two of thirty-three looks only."""
+    path = path_of(DrawnClip(shake=lambda t: (90.0 * max(0.0, t - 6.03), 0.0)))
+    assert path is not None
+    assert abs(path.to_still[0, 0, 2]) < 0.5 and path.to_still[-1, 0, 2] < -20.0
+
+
+def test_one_picture_that_is_told_wrong_moves_no_phone(monkeypatch: pytest.MonkeyPatch) -> None:
+    step, seen = camera_tracker.Camera.step, iter(range(1000))
+
+    def once_wrong(self: camera_tracker.Camera, gray: camera_tracker.Gray) -> Floats | None:
+        there = step(self, gray)
+        return (
+            there if there is None or next(seen) != 20 else np.add(there, [[0.0, 0.0, 40.0], [0.0, 0.0, 0.0]])
+        )
+
+    monkeypatch.setattr(camera_tracker.Camera, "step", once_wrong)
+    assert path_of(DrawnClip()) is None
 
 
 def test_a_phone_that_stands_moves_nothing_whatever_the_person_does() -> None:

@@ -34,6 +34,8 @@ STANDS_PX = 1.0
 #: A phone stands that moves the picture by less than this share of its long side; a single picture that is
 #: moved by less than the second is taken as it is.
 STANDS, TREMBLES = 0.003, 0.001
+#: It was picked up, or slipped for a moment, where two pictures running are moved by this share.
+PICKED_UP = 0.02
 
 
 def room_corners(gray: Gray, body: Floats, most: int) -> Floats:
@@ -122,7 +124,9 @@ class CameraMeter:
         if len(told) < max(1.0, KNOWN_SHARE * len(seen)):
             return None
         path = CameraPath(np.array([t for t, _ in told]), np.array([there for _, there in told]))
-        return path if _moves(path.to_still, self.clip, STANDS) else None
+        off = _off(path.to_still, self.clip)
+        picked_up = np.minimum(off[1:], off[:-1]).max(initial=0.0) > PICKED_UP
+        return path if picked_up or np.percentile(off, 90) > STANDS else None
 
 
 class SteadyStream:
@@ -149,7 +153,7 @@ class SteadyStream:
             self.seen[frame.time_s] = there
             # Where the room does not tell, the picture before has to do, or the person would seem to jump.
             shown = there if there is not None else shown
-            if shown is None or not _moves(shown[None], self._clip, TREMBLES):
+            if shown is None or _off(shown[None], self._clip)[0] <= TREMBLES:
                 yield frame
                 continue
             self._shown[frame.time_s] = shown
@@ -198,11 +202,8 @@ def _warped(image: Image, there: Floats) -> Image:
     return np.asarray(cv2.warpAffine(image, there, size, borderMode=cv2.BORDER_REPLICATE), np.uint8)
 
 
-def _moves(to_still: Floats, clip: Clip, share: float) -> bool:
-    """Whether what stands half way to the picture's corners is moved by so much of its long side.
-
-    In one picture of ten, or more, of several.
-    """
+def _off(to_still: Floats, clip: Clip) -> Floats:
+    """How far maps (N, 2, 3) move what lies half way to the corners, (N,) in shares of the long side."""
     places = np.array([(x * clip.width, y * clip.height, 1.0) for x in (0.25, 0.75) for y in (0.25, 0.75)])
     off = np.linalg.norm(np.einsum("nij,kj->nki", to_still, places) - places[:, :2], axis=-1).max(axis=1)
-    return bool(np.percentile(off, 90) > share * max(clip.width, clip.height))
+    return np.asarray(off / max(clip.width, clip.height))
