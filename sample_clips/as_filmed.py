@@ -65,7 +65,7 @@ def zoomed(shown: Iterator[Moment], length_s: float, rng: np.random.Generator) -
 
 def stalled(shown: Iterator[Moment], length_s: float, rng: np.random.Generator) -> Iterator[Moment]:
     """Now and then the picture stands still, and then jumps to where things are."""
-    begins_s, lasts_s = rng.uniform(4.0, length_s - 4.0, STALLS), rng.uniform(*STALLS_S, STALLS)
+    begins_s, lasts_s = rng.uniform(4.0, max(4.0, length_s - 4.0), STALLS), rng.uniform(*STALLS_S, STALLS)
     last: Image | None = None
     for time_s, image in shown:
         stands = ((begins_s <= time_s) & (time_s < begins_s + lasts_s)).any()

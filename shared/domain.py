@@ -112,14 +112,13 @@ class View:
 class Track:
     """The subject alone, cleaned, on a uniform clock.
 
-    time_s (T,), spacing 1 / rate_hz; points_px (T, 33, 2); world_m (T, 33, 3); visibility
-    (T, 33); NaN where a gap was too long to bridge. jitter_px (33,): standard deviation of what
-    the low-pass took away, a measure of landmark noise. near: the side nearest the camera.
-    facing: +1 when the person faces the right edge of the picture, -1 the left, 0 in front and
-    rear views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height.
-    to_picture (T, 2, 3): where the camera moved all points are as one that stands shows them, and these maps
-    lead to the pictures; placed (T,): whether the map is known then. None where it stood, or nobody knows.
-    log: what was done to the data, with arguments, in order.
+    time_s (T,), spacing 1 / rate_hz; points_px (T, 33, 2); world_m (T, 33, 3); visibility (T, 33); NaN where
+    a gap was too long to bridge. jitter_px (33,): standard deviation of what the low-pass took away, a
+    measure of landmark noise. near: the side nearest the camera. facing: +1 when the person faces the right
+    edge of the picture, -1 the left, 0 in front and rear views. trunk_px: median mid-hip to mid-shoulder
+    length. cm_per_px: None without a height. to_picture (T, 2, 3): where the camera moved all points are as
+    one that stands shows them, and these maps lead to the pictures; placed (T,): whether the map is known
+    then. None where it stood, or nobody knows. log: what was done to the data, with arguments, in order.
     """
 
     time_s: Floats
@@ -141,7 +140,7 @@ class Track:
     def __post_init__(self) -> None:
         t = len(self.time_s)
         _require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
-        _require(self.to_picture is None or len(self.to_picture) == t, "to_picture must be (T, 2, 3)")
+        _require(self.to_picture is None or self.to_picture.shape == (t, 2, 3), "to_picture: (T, 2, 3)")
         _require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
 
     def xy(self, name: str) -> Floats:
@@ -153,12 +152,13 @@ class Track:
         here = self.xy(name)
         return here if self.placed is None else np.where(self.placed[:, None], here, np.nan)
 
-    def in_picture(self) -> Floats:
-        """All points as they lie in the pictures, (T, 33, 2)."""
-        return self.points_px if self.to_picture is None else mapped(self.to_picture, self.points_px)
+    def in_picture(self, rows: slice = slice(None)) -> Floats:
+        """All points as they lie in the pictures of these rows, (T, 33, 2)."""
+        maps = self.to_picture
+        return self.points_px[rows] if maps is None else mapped(maps[rows], self.points_px[rows])
 
     def picture_xy(self, name: str) -> Floats:
-        """Pixels of one named point in the pictures, (T, 2)."""
+        """One named point in the pictures, (T, 2)."""
         return _named(self.in_picture(), name)
 
     def xyz(self, name: str) -> Floats:

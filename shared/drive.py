@@ -38,3 +38,7 @@ class Drive(Strict):
     def may_be_whole(self, share: float) -> bool:
         """Whether a repetition told to be of this share of the usual range may have gone all the way."""
         return self.looks_short is not None and share >= self.looks_short.from_share
+
+    def asked_of(self, share: float) -> str:
+        """Why it is only asked how far a repetition of that share went; empty where it is told."""
+        return self.looks_short.why if self.looks_short and self.may_be_whole(share) else ""

@@ -27,7 +27,7 @@ def test_between_two_full_ones_it_is_counted_where_it_may_have_gone_all_the_way(
     assert [rep.number for rep in counted.reps if rep.partial] == partial
 
 
-@pytest.mark.parametrize(("short_deg", "count"), [(60.0, 7), (36.0, 6)])
+@pytest.mark.parametrize(("short_deg", "count"), [(56.0, 7), (36.0, 6)])
 def test_a_clip_s_count_holds_it(short_deg: float, count: int) -> None:
     whole, short = angles(86.0, reps=3), angles(short_deg, reps=1)
     report = judge_landmarks(flying(np.concatenate([whole, short, whole])), "reverse-fly").report
@@ -45,3 +45,10 @@ def test_how_far_it_went_is_asked_and_not_flagged(name: str, verdict: str) -> No
     assert told[4].verdict == verdict and told[6].verdict == "flag" and told[2].verdict == "clear"
     looks_short = find_exercise(name).drive.looks_short
     assert told[4].reason == (looks_short.why if looks_short else None)
+
+
+@pytest.mark.parametrize(("name", "verdict"), [(ASKED[0], "watch"), ("leg-extension", "flag")])
+def test_a_range_that_may_not_have_faded_is_asked(name: str, verdict: str) -> None:
+    faded = SetTruth(tuple(RepTruth(rest_s=0.5, share=share) for share in (1.0,) * 7 + (0.76,) * 3))
+    (told,) = found(context(name, truth=faded, view="front" if name in ASKED else "side"), "late-fade")
+    assert told.verdict == verdict

@@ -14,6 +14,7 @@ import numpy as np
 from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
+from vision.common.poses import torso
 from vision.common.prompts import listed
 from vision.judging.covered import Limb, is_covered
 from vision.measuring.filters import within
@@ -242,7 +243,8 @@ def _stands(subject: Landmarks, track: Track, reps: RepSet | None) -> bool:
     height = subject.image_px[inside, 0, :, 1]
     seen = subject.visibility[inside, 0][:, _KNEES] > SEEN
     seen &= height[:, _KNEES] < track.picture[1]
-    drop = np.where(seen, height[:, _KNEES] - height[:, _HIPS], np.nan) / track.trunk_px
+    trunk_px = float(np.nanmedian(torso(subject.image_px[inside, 0])[1])) if seen.any() else track.trunk_px
+    drop = np.where(seen, height[:, _KNEES] - height[:, _HIPS], np.nan) / trunk_px
     known = drop[~np.isnan(drop)]
     mostly_seen = seen.any(axis=1).sum() * 2 > len(seen)
     return bool(mostly_seen and np.median(known) > THRESHOLDS.standing_drop)

@@ -195,7 +195,7 @@ def trunk_pitch(track: Track, params: NoParams) -> Raw:
 def head_pitch(track: Track, params: NoParams) -> Raw:
     """Pitch of the ear-to-eye line below the horizontal, positive face down (side views)."""
     names = (f"{track.near}_ear", f"{track.near}_eye")
-    ear, eye = track.xy(names[0]), track.xy(names[1])
+    ear, eye = track.still_xy(names[0]), track.still_xy(names[1])
     values = np.degrees(np.arctan2(eye[:, 1] - ear[:, 1], (eye[:, 0] - ear[:, 0]) * facing(track)))
     return Raw(values, "deg", names, off_view(in_space_off_deg(track), "side"))
 
@@ -211,6 +211,6 @@ def upper_arm_elevation(track: Track, params: NoParams) -> Raw:
 
 def _elevation(track: Track, side: Side) -> Raw:
     names = (f"{side}_shoulder", f"{side}_elbow")
-    shoulder, elbow = track.xy(names[0]), track.xy(names[1])
+    shoulder, elbow = track.still_xy(names[0]), track.still_xy(names[1])
     down = np.stack([shoulder[:, 0], shoulder[:, 1] + 1.0], axis=-1)
     return Raw(included_angle(elbow, shoulder, down), "deg", names)

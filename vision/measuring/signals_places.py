@@ -161,7 +161,7 @@ def _side_or_middle(track: Track) -> str:
 def height_difference(track: Track, params: ViaParams) -> Raw:
     """How much higher the left hand (or elbow) is than the right one (front and rear views)."""
     names = (f"left_{params.via}", f"right_{params.via}")
-    values, unit = length(track, track.xy(names[1])[:, 1] - track.xy(names[0])[:, 1])
+    values, unit = length(track, track.still_xy(names[1])[:, 1] - track.still_xy(names[0])[:, 1])
     return Raw(values, unit, points=names, unjudgeable=off_view(front_off_deg(track), "front"))
 
 
@@ -175,7 +175,7 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
     """
     sides, points = [], []
     for side in ("left", "right"):
-        shoulder, elbow = track.xy(f"{side}_shoulder"), track.xy(f"{side}_elbow")
+        shoulder, elbow = track.still_xy(f"{side}_shoulder"), track.still_xy(f"{side}_elbow")
         reach = distance(shoulder, elbow)
         longest = known_percentile(reach, LONGEST_PERCENTILE)
         sine = np.clip((elbow[:, 1] - shoulder[:, 1]) / longest, -1.0, 1.0)

@@ -29,6 +29,8 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
+#: A phone that rolls by less than this in the first so manieth part of what is known of it stood then.
+FIRST_PART, STOOD_RAD = 4, 0.01
 STEADIED = "the phone moved: its own motion taken out, by what stands still in the room"
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
@@ -96,12 +98,14 @@ def build_track(
 def with_camera(track: Track, camera: CameraPath) -> Track:
     """The track of a clip whose camera moved so, as one that stands would show it.
 
-    Level, directions and lengths are those of the room then, though the phone slipped, rolled or was zoomed.
+    Level, directions and lengths are those of the room then, though the phone slipped, rolled or was zoomed;
+    what is level is told by how it stood at first, or lay in the hand on the whole.
     """
     maps = camera.at(track.time_s)
     placed = np.asarray(np.isfinite(maps).all(axis=(1, 2)))
     if not placed.any():
         return track
+    maps = _levelled(maps, placed)
     last = np.maximum.accumulate(np.where(placed, np.arange(len(maps)), int(np.argmax(placed))))
     to_still = maps[last]
     back = np.linalg.inv(to_still[:, :, :2])
@@ -111,8 +115,18 @@ def with_camera(track: Track, camera: CameraPath) -> Track:
         track, points_px=points, placed=placed, trunk_px=trunk_px,
         to_picture=np.concatenate([back, -back @ to_still[:, :, 2:]], axis=2),
         cm_per_px=track.cm_per_px and track.cm_per_px * track.trunk_px / trunk_px,
-        log=(*track.log, STEADIED),
+        jitter_px=track.jitter_px * trunk_px / track.trunk_px, log=(*track.log, STEADIED),
     )  # fmt: skip
+
+
+def _levelled(maps: Floats, placed: np.ndarray) -> Floats:
+    """Maps (T, 2, 3) to a level still: any one picture may lie slanted. placed (T,): where they are known."""
+    roll = np.arctan2(maps[placed, 1, 0], maps[placed, 0, 0])
+    first = roll[: max(1, len(roll) // FIRST_PART)]
+    stood = np.subtract(*np.percentile(first, [75, 25])) < STOOD_RAD
+    level = float(np.median(first if stood else roll))
+    back = np.array([[np.cos(level), np.sin(level)], [-np.sin(level), np.cos(level)]])
+    return np.asarray(back @ maps)
 
 
 def _settled(image: Floats, found: np.ndarray) -> np.ndarray:

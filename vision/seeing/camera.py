@@ -1,4 +1,4 @@
-"""How a camera that somebody holds moved; ``camera_tracker.py`` finds it."""
+"""How a camera moved that somebody holds, or that slips; ``camera_tracker.py`` finds it."""
 
 from __future__ import annotations
 

@@ -170,10 +170,15 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
 
 
 def _came_from(finding: FindingPart, track: Track, now_x: float, scale: float) -> float:
-    """Where in the picture (px) a moved point was: of the two places that far off, the more usual one."""
+    """Where in the picture (px) a moved point was: of the two places that far off, the more usual one.
+
+    What is usual is told in the room: the phone may have been moved since.
+    """
     per_unit = 1.0 / track.cm_per_px if finding.unit == "cm" and track.cm_per_px else track.trunk_px
     moved = (finding.measured or 0.0) * per_unit * scale
-    usual = float(np.nanmedian(track.picture_xy(finding.points[0])[:, 0])) * scale
+    in_room = track.xy(finding.points[0])[:, 0]
+    row = int(np.clip(np.searchsorted(track.time_s, finding.time_s or 0.0), 0, len(in_room) - 1))
+    usual = now_x + float(np.nan_to_num(np.nanmedian(in_room) - in_room[row])) * scale
     return min((now_x - moved, now_x + moved), key=lambda x: abs(x - usual))
 
 
@@ -208,7 +213,8 @@ def points_at(track: Track, time_s: float, scale: float) -> dict[str, Point]:
     if abs(at - np.clip(at, 0, len(track.time_s) - 1)) > 1:
         return {}
     share = float(np.clip(at - low, 0, 1))
-    first, second = track.in_picture()[[low, high]]
+    about = track.in_picture(slice(low, high + 1))
+    first, second = about[0], about[-1]
     mixed = first + share * (second - first)
     values = np.where(np.isnan(mixed), first if share < 0.5 else second, mixed) * scale
     known = {name: pair(values[i]) for i, name in enumerate(KEYPOINTS) if not bool(np.isnan(values[i]).any())}

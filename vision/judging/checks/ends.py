@@ -57,9 +57,8 @@ class UsualEndParams(Params):
 @check("range_share", limit="at_least", by_drive=True)
 def range_share(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
     """Each repetition's range in % of the usual range; a question where something else may shorten it."""
-    drive = ctx.exercise.drive
     for rep in ctx.judged(spec):
-        asked = drive.looks_short if drive.may_be_whole(rep.range_share) else None
+        asked = ctx.exercise.drive.asked_of(rep.range_share)
         yield Measurement(
             rep=rep.number,
             value=100.0 * rep.range_share,
@@ -67,8 +66,8 @@ def range_share(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Ans
             unit="%",
             time_s=rep.turn_s,
             points=ctx.drive.points,
-            question=asked is not None,
-            doubt="" if asked is None else asked.why,
+            question=bool(asked),
+            doubt=asked,
         )
 
 

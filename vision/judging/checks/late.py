@@ -37,6 +37,7 @@ def late_range(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
         yield NotMeasured(None, TOO_FEW, "too-few-reps")
         return
     unsure = max(np.median([r.range_unsure for r in part]) for part in (reps[: len(reps) // 2], reps[-3:]))
+    asked = ctx.exercise.drive.asked_of(float(np.median(shares[-3:])))
     yield Measurement(
         rep=None,
         value=100.0 * late,
@@ -44,6 +45,8 @@ def late_range(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answ
         unit="%",
         time_s=reps[-1].turn_s,
         points=ctx.drive.points,
+        question=bool(asked),
+        doubt=asked,
         per_rep=_of_the_first_half(reps, shares),
     )
 
