@@ -18,7 +18,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from sample_clips.redrawn import Moment, copy_truth, pictures, with_truth, write
+from sample_clips.redrawn import Moment, copy_truth, with_truth, write
 from shared.domain import Floats, Image
 from vision.seeing.clip import open_clip
 
@@ -87,7 +87,9 @@ WAYS: dict[str, Way] = {way.__name__: way for way in (handled, slipped, zoomed, 
 def film(clip: Path, out: Path, way: str) -> str:
     """Write one clip as it is filmed, and its truth, to a folder; the same every time. Gives its name."""
     rng = np.random.default_rng(zlib.crc32(f"{way}{clip.stem}".encode()))
-    shown = WAYS[way](pictures(clip), open_clip(clip).clip.duration_s, rng)
+    source = open_clip(clip)
+    there = ((frame.time_s, frame.image) for frame in source.frames())
+    shown = WAYS[way](there, source.clip.duration_s, rng)
     write(shown, out / clip.name, rate_hz=RATE_HZ, crf=CRF)
     copy_truth(clip, out)
     return clip.stem

@@ -21,8 +21,9 @@ from typing import Any
 import cv2
 import numpy as np
 
-from sample_clips.redrawn import Moment, copy_truth, pictures, with_truth, write
+from sample_clips.redrawn import Moment, copy_truth, with_truth, write
 from shared.domain import Floats, Image
+from vision.seeing.clip import open_clip
 
 #: A wandering hand is three slow sines and a tremor: Hz, and the share of the whole that each makes.
 RATES_HZ, PARTS = (
@@ -93,7 +94,8 @@ def spoil(clip: Path, out: Path) -> Worse:
 def _pictures(clip: Path, how: Worse) -> Iterator[Moment]:
     """Moments and pictures, no more a second than the worse phone takes."""
     due, before = 0.0, None
-    for time_s, image in pictures(clip):
+    for frame in open_clip(clip).frames():
+        time_s, image = frame.time_s, frame.image
         both, before = before, image
         if time_s + 0.5 / how.rate_hz < due:
             continue

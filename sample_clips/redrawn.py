@@ -1,27 +1,19 @@
-"""A clip's pictures one after the other, and pictures as a clip: for clips that are drawn over."""
+"""Pictures as a clip, beside the truth of the one that they were made from: for clips that are drawn over."""
 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
 import av
-import numpy as np
 
 from shared.domain import Image
 
 _CLOCK = 90_000
+#: A moment, s, and its upright RGB picture (H, W, 3).
 Moment = tuple[float, Image]
-
-
-def pictures(clip: Path) -> Iterator[Moment]:
-    """Moments (s) and upright RGB pictures."""
-    with av.open(str(clip)) as container:
-        for frame in container.decode(video=0):
-            image = np.rot90(frame.to_ndarray(format="rgb24"), round(frame.rotation / 90))
-            yield float(frame.time or 0.0), np.ascontiguousarray(image)
 
 
 def write(shown: Iterable[Moment], path: Path, rate_hz: int, crf: int) -> None:

@@ -113,12 +113,11 @@ class Track:
     """The subject alone, cleaned, on a uniform clock.
 
     time_s (T,), spacing 1 / rate_hz; points_px (T, 33, 2); world_m (T, 33, 3); visibility (T, 33); NaN where
-    a gap was too long to bridge. jitter_px (33,): standard deviation of what the low-pass took away, a
-    measure of landmark noise. near: the side nearest the camera. facing: +1 when the person faces the right
-    edge of the picture, -1 the left, 0 in front and rear views. trunk_px: median mid-hip to mid-shoulder
-    length. cm_per_px: None without a height. to_picture (T, 2, 3): where the camera moved all points are as
-    one that stands shows them, and these maps lead to the pictures; placed (T,): whether the map is known
-    then. None where it stood, or nobody knows. log: what was done to the data, with arguments, in order.
+    a gap was too long to bridge. jitter_px (33,): standard deviation of what the low-pass took away. near:
+    the side nearest the camera. facing: +1 towards the picture's right edge, -1 the left, 0 in front and rear
+    views. trunk_px: median mid-hip to mid-shoulder length. cm_per_px: None without a height. to_picture
+    (T, 2, 3): where the camera moved all points are as one that stands shows them, and these maps lead to the
+    pictures; placed (T,): whether the map is known then; None where it stood. log: what was done, in order.
     """
 
     time_s: Floats
@@ -159,7 +158,8 @@ class Track:
 
     def picture_xy(self, name: str) -> Floats:
         """One named point in the pictures, (T, 2)."""
-        return _named(self.in_picture(), name)
+        here = self.xy(name)
+        return here if self.to_picture is None else mapped(self.to_picture, here[:, None])[:, 0]
 
     def xyz(self, name: str) -> Floats:
         """World metres of one named point, (T, 3)."""

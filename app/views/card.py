@@ -47,11 +47,19 @@ def show(access: Access, person: Person) -> None:
         with st.expander("How it is set up"):
             parts.html(parts.steps_html(exercise))
             st.download_button(
-                "Card for the wall as PDF", lambda: card_pdf(exercise), f"{name}.pdf", "application/pdf"
+                "Card for the wall as PDF",
+                lambda: card_pdf(exercise),
+                f"{name}.pdf",
+                "application/pdf",
+                on_click="ignore",
             )
             if exercise.tag_number is not None:
                 st.download_button(
-                    "Printed tags as PDF", lambda: tags_pdf(exercise), f"tags-{name}.pdf", "application/pdf"
+                    "Printed tags as PDF",
+                    lambda: tags_pdf(exercise),
+                    f"tags-{name}.pdf",
+                    "application/pdf",
+                    on_click="ignore",
                 )
     not_checked(card)
     with st.form(f"card-{person.id}-{name}"):
@@ -69,6 +77,7 @@ def show(access: Access, person: Person) -> None:
         _keep(access, person.id, name, given)
     st.download_button(
         "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
+        on_click="ignore",
         help="One page in large type: settings, last sets, and the prompts you handed over.",
     )  # fmt: skip
 

@@ -146,7 +146,11 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
         st.markdown(KEYS)
         if handout := access.picture(row.id, HANDOUT):
             st.download_button(
-                "Hand-out as a picture for a phone", lambda: handout, f"set-{row.id}.png", "image/png"
+                "Hand-out as a picture for a phone",
+                lambda: handout,
+                f"set-{row.id}.png",
+                "image/png",
+                on_click="ignore",
             )
         if access.has_page(row.id):
             st.download_button(
@@ -154,6 +158,7 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
                 lambda: with_typeface(access.report_page(row.id) or b""),
                 f"set-{row.id}.html",
                 "text/html",
+                on_click="ignore",
             )
 
 

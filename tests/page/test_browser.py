@@ -246,6 +246,7 @@ def _review(page: sync_api.Page, served: Served) -> None:
     expect(rows.nth(1)).to_contain_text("Nothing flagged")
     rows.nth(0).get_by_role("link", name="Look").click()
     _jump(page)
+    _keep_files(page)
     page.keyboard.press("y")  # the first open card
     page.get_by_role("button", name="Knees locked out, decided").click()
     page.keyboard.press("e")
@@ -262,6 +263,19 @@ def _review(page: sync_api.Page, served: Served) -> None:
     _settled(page)
     page.locator(".bar").get_by_role("button", name="Hand over").click()
     expect(page.get_by_role("heading", name="Odo").first).to_be_visible()  # the next one opens
+
+
+def _keep_files(page: sync_api.Page) -> None:
+    """Hand-out and report are kept one right after the other."""
+    page.get_by_text("Keyboard, hand-out, and the whole report").click()
+    for name, begins in (
+        ("Hand-out as a picture", b"\x89PNG"),
+        ("Whole report as one page", b"<!doctype html"),
+    ):
+        with page.expect_download() as kept:
+            page.get_by_role("button", name=name).click()
+        assert Path(kept.value.path()).read_bytes()[: len(begins)].lower() == begins.lower()
+    page.get_by_text("Keyboard, hand-out, and the whole report").click()
 
 
 def _jump(page: sync_api.Page) -> None:

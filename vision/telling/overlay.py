@@ -163,23 +163,27 @@ def flag_picture(image: Image, finding: FindingPart, track: Track, marks: Marks 
     if len(ends) == 2 and finding.unit == "deg":
         names = sorted(finding.points, key=lambda name: -points[name][1])
         low, high = points[names[0]], points[names[1]]
-        usual = np.nanmedian(_lean_deg(track.picture_xy(names[0]), track.picture_xy(names[1])))
         lean = float(_lean_deg(np.array(low), np.array(high)))
-        return draw_plumb(out, low, high, text, _reference_deg(lean, float(usual), finding.measured))
+        usual = lean + _usual_less_now(_lean_deg(track.xy(names[0]), track.xy(names[1])), track, finding)
+        return draw_plumb(out, low, high, text, _reference_deg(lean, usual, finding.measured))
     return draw_gap(out, ends[0], ends[1], text) if len(ends) == 2 else out
 
 
 def _came_from(finding: FindingPart, track: Track, now_x: float, scale: float) -> float:
-    """Where in the picture (px) a moved point was: of the two places that far off, the more usual one.
-
-    What is usual is told in the room: the phone may have been moved since.
-    """
+    """Where in the picture (px) a moved point was: of the two places that far off, the more usual one."""
     per_unit = 1.0 / track.cm_per_px if finding.unit == "cm" and track.cm_per_px else track.trunk_px
     moved = (finding.measured or 0.0) * per_unit * scale
-    in_room = track.xy(finding.points[0])[:, 0]
-    row = int(np.clip(np.searchsorted(track.time_s, finding.time_s or 0.0), 0, len(in_room) - 1))
-    usual = now_x + float(np.nan_to_num(np.nanmedian(in_room) - in_room[row])) * scale
+    usual = now_x + _usual_less_now(track.xy(finding.points[0])[:, 0], track, finding) * scale
     return min((now_x - moved, now_x + moved), key=lambda x: abs(x - usual))
+
+
+def _usual_less_now(in_room: Floats, track: Track, finding: FindingPart) -> float:
+    """By how much the set's median of values (T,) exceeds the one at the finding's moment.
+
+    Values in the room: in the pictures it hangs on where the phone stood.
+    """
+    row = int(np.clip(np.searchsorted(track.time_s, finding.time_s or 0.0), 0, len(in_room) - 1))
+    return float(np.nan_to_num(np.nanmedian(in_room) - in_room[row]))
 
 
 def _lean_deg(foot: Floats, head: Floats) -> Floats:
