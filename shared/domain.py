@@ -81,12 +81,8 @@ class Landmarks:
         _require(self.time_s.shape == (n,), "time_s must be (N,)")
         _require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
         people = self.image_px.shape[1] if self.image_px.ndim == 4 else -1
-        for name, tail in (
-            ("image_px", (k, 3)),
-            ("world_m", (k, 3)),
-            ("visibility", (k,)),
-            ("presence", (k,)),
-        ):
+        tails = {"image_px": (k, 3), "world_m": (k, 3), "visibility": (k,), "presence": (k,)}
+        for name, tail in tails.items():
             shape = getattr(self, name).shape
             _require(shape == (n, people, *tail), f"{name} must be (N, P, {tail}), got {shape}")
 
@@ -151,10 +147,12 @@ class Track:
         here = self.xy(name)
         return here if self.placed is None else np.where(self.placed[:, None], here, np.nan)
 
-    def in_picture(self, rows: slice = slice(None)) -> Floats:
-        """All points as they lie in the pictures of these rows, (T, 33, 2)."""
-        maps = self.to_picture
-        return self.points_px[rows] if maps is None else mapped(maps[rows], self.points_px[rows])
+    def in_picture(self, rows: slice = slice(None), shown_s: float | None = None) -> Floats:
+        """All points as they lie in the pictures of these rows, (T, 33, 2), or in the picture of shown_s."""
+        if self.to_picture is None:
+            return self.points_px[rows]
+        shown = rows if shown_s is None else [int(np.argmin(np.abs(self.time_s - shown_s)))]
+        return mapped(self.to_picture[shown], self.points_px[rows])
 
     def picture_xy(self, name: str) -> Floats:
         """One named point in the pictures, (T, 2)."""
@@ -167,8 +165,8 @@ class Track:
 
 
 def mapped(maps: Floats, places: Floats) -> Floats:
-    """Places (T, P, 2) px of T pictures, each by its map (T, 2, 3)."""
-    return np.asarray(np.einsum("tij,tpj->tpi", maps[:, :, :2], places) + maps[:, None, :, 2])
+    """Places (T, P, 2) px of T pictures, each by its map (T, 2, 3), or all by one (1, 2, 3)."""
+    return np.asarray(places @ maps[:, :, :2].swapaxes(1, 2) + maps[:, None, :, 2])
 
 
 def _named(values: Floats, name: str) -> Floats:

@@ -30,7 +30,8 @@ class DrawnClip:
 
     plate_xy: the plate's middle at height 0; covered: moments at which a post hides the plate; gone:
     moments at which it is not there; shake: the camera's shift in px at a moment; turn: degrees by
-    which the plate is turned; roll: degrees by which the camera is; light: times as much of it.
+    which the plate is turned; roll: degrees by which the camera is; size: times as large (it zooms); light:
+    times as much of it.
     """
 
     seconds: float = 6.5
@@ -41,6 +42,7 @@ class DrawnClip:
     shake: Callable[[float], tuple[float, float]] = lambda t: (0.0, 0.0)
     turn: Callable[[float], float] = lambda t: 0.0
     roll: Callable[[float], float] = lambda t: 0.0
+    size: Callable[[float], float] = lambda t: 1.0
     light: Callable[[float], float] = lambda t: 1.0
     plates: int = 1
     room: np.ndarray = field(default_factory=lambda: texture(1, SIZE[0] + 80, SIZE[1] + 80, 14))
@@ -59,7 +61,7 @@ class DrawnClip:
         return np.array(self.plate_xy) + np.array([0.0, -self.height(t)]) + np.array(self.shake(t))
 
     def _roll(self, t: float) -> np.ndarray:
-        return cv2.getRotationMatrix2D((SIZE[0] / 2, SIZE[1] / 2), self.roll(t), 1.0)
+        return cv2.getRotationMatrix2D((SIZE[0] / 2, SIZE[1] / 2), self.roll(t), self.size(t))
 
     def frames(
         self,
@@ -101,7 +103,7 @@ class DrawnClip:
         if self.covered(t):
             x = int(self.plate_xy[0])
             gray[:, max(0, x - 40) : x + 40] = 25
-        if self.roll(t):
+        if self.roll(t) or self.size(t) != 1.0:
             gray = cv2.warpAffine(gray, self._roll(t), SIZE, borderMode=cv2.BORDER_REFLECT)
         x, y = np.random.default_rng(int(t * 1000)).integers(0, MORE, 2)
         gray = np.clip(self.light(t) * gray + NOISE[y : y + SIZE[1], x : x + SIZE[0]], 0, 255).astype(

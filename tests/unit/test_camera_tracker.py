@@ -75,6 +75,45 @@ def test_one_picture_that_is_told_wrong_moves_no_phone(monkeypatch: pytest.Monke
     assert path_of(DrawnClip()) is None
 
 
+def test_two_pictures_told_wrong_seconds_apart_move_no_phone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is known in between, so they are neighbours in the path."""
+    step, seen = camera_tracker.Camera.step, iter(range(1000))
+    wrong = np.array([[1.0, 0.0, 40.0], [0.0, 1.0, 0.0]])
+
+    def hidden(self: camera_tracker.Camera, gray: camera_tracker.Gray) -> Floats | None:
+        look = next(seen)
+        return wrong if look in (12, 18) else None if 12 < look < 18 else step(self, gray)
+
+    monkeypatch.setattr(camera_tracker.Camera, "step", hidden)
+    assert path_of(DrawnClip()) is None
+
+
+@pytest.mark.parametrize("halves", [False, True])
+def test_a_phone_that_zooms_and_rolls_before_the_middle_is_followed_from_the_first_picture_on(
+    halves: bool,
+) -> None:
+    def after(t: float) -> float:
+        return float(np.clip((t - 1.5) / 0.8, 0.0, 1.0))
+
+    source = DrawnClip(
+        size=lambda t: 1.4 - 0.4 * after(t), roll=lambda t: 12.0 * after(t), height=lambda t: 0.0
+    )
+    path = path_of(source, halves)
+    assert path is not None and path.time_s[0] == 0.0 and np.diff(path.time_s).max() < 2.0 * LOOK_S
+    seen = np.array([source.place(t) for t in path.time_s])
+    there = np.einsum("nij,nj->ni", path.to_still[:, :, :2], seen) + path.to_still[:, :, 2]
+    assert np.linalg.norm(there - source.place(source.seconds / 2), axis=1).max() < 0.7
+    assert np.ptp(seen, axis=0).min() > 20.0
+
+
+def test_corners_that_the_picture_does_not_show_are_not_missed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Zoomed in, it shows fewer than half of the room's corners, most of them where they should be."""
+    monkeypatch.setattr(camera_tracker, "AGREEING", 0.6)
+    source = DrawnClip(size=lambda t: 1.4 if t < 2.0 else 1.0, gone=lambda t: True)
+    path = path_of(source)
+    assert path is not None and path.time_s[0] == 0.0
+
+
 def test_a_phone_that_stands_moves_nothing_whatever_the_person_does() -> None:
     assert path_of(DrawnClip(height=lambda t: 120.0 * (1 - np.cos(2.0 * t)) / 2)) is None
 

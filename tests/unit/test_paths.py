@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,8 +52,23 @@ def test_an_uneven_set_is_shown_by_its_oddest_repetition_from_beginning_to_end()
 @pytest.mark.parametrize("seconds", [0.5, 1.6])
 def test_there_are_ten_marks_a_second(seconds: float) -> None:
     rep = _set().reps.full[0]  # type: ignore[union-attr]
-    _, ticks = _path(_set(), Stretch(rep, rep.start_s, rep.start_s + seconds), 1.0)
+    _, ticks = _path(_set(), Stretch(rep, rep.start_s, rep.start_s + seconds), 1.0, rep.start_s)
     assert len(ticks) == round(seconds / MARK_S) + 1
+
+
+def test_a_path_lies_on_the_picture_it_is_drawn_on_although_the_phone_slipped_on_the_way() -> None:
+    """It slips by 60 px half a second before the middle of the repetition, whose picture is shown."""
+    track = _set().track
+    rep = _set().reps.full[0]  # type: ignore[union-attr]
+    assert track is not None
+    way = Stretch(rep, rep.start_s, rep.end_s)
+    to_picture = np.tile(np.eye(2, 3), (len(track.time_s), 1, 1))
+    to_picture[track.time_s > way.middle_s - 0.5, 0, 2] = 60.0
+    slipped = replace(_set(), track=replace(track, to_picture=to_picture, placed=track.time_s > 0))
+    path, ticks = _path(_set(), way, 0.5, way.middle_s)
+    seen, seen_ticks = _path(slipped, way, 0.5, way.middle_s)
+    np.testing.assert_allclose(seen, path + np.array([30.0, 0.0]), atol=1e-6)
+    np.testing.assert_allclose(seen_ticks, ticks + np.array([30.0, 0.0]), atol=1e-6)
 
 
 def test_both_paths_are_drawn_apart_and_one_of_them_alone_where_nothing_is_to_be_compared() -> None:

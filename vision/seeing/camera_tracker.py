@@ -15,8 +15,9 @@ import numpy as np
 
 from shared.domain import Clip, Floats, Frame, Image, Landmarks
 from vision.common.seams import Found, FrameSource
-from vision.seeing.camera import CameraPath
+from vision.seeing.camera import FAR_S, CameraPath
 from vision.seeing.gray import Gray, small
+from vision.seeing.known_again import KnownAgain
 from vision.seeing.mark_follow import round_trip
 from vision.seeing.subject import Subject
 
@@ -45,51 +46,66 @@ def room_corners(gray: Gray, body: Floats, most: int) -> Floats:
     """
     scale = min(1.0, LONG_SIDE_PX / max(gray.shape))
     view = _blurred(small(gray, scale))
-    low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
-    around = AROUND * (high - low)[1]
-    reach = np.maximum(scale * np.array([low - around, high + around]), 0.0).astype(int)
-    (left, top), (right, bottom) = reach
-    where = np.full(view.shape, 255, np.uint8)
-    where[top:bottom, left:right] = 0
-    corners = cv2.goodFeaturesToTrack(view, most, 0.01, 9, mask=where)
+    corners = cv2.goodFeaturesToTrack(view, most, 0.01, 9, mask=off_body(view, scale * body))
     return np.empty((0, 2)) if corners is None else np.asarray(corners[:, 0] / scale, np.float64)
 
 
-class Camera:
-    """The camera's motion since a still, from its corners (N, 2) that kept their place in the room."""
+def off_body(view: Gray, body: Floats) -> Gray:
+    """255 where a picture (H, W) does not show somebody, else 0; body: their points (K, 2) in it, px."""
+    low, high = np.nanmin(body, axis=0), np.nanmax(body, axis=0)
+    around = AROUND * (high - low)[1]
+    reach = np.maximum(np.array([low - around, high + around]), 0.0).astype(int)
+    (left, top), (right, bottom) = reach
+    room = np.full(view.shape, 255, np.uint8)
+    room[top:bottom, left:right] = 0
+    return room
 
-    def __init__(self, still: Gray, corners: Floats | None = None, stands_px: float = 0.0):
-        found = cv2.goodFeaturesToTrack(still, MOST_CORNERS, 0.01, 9) if corners is None else corners
+
+class Camera:
+    """The camera's motion since a still, from its corners that kept their place in the room.
+
+    room: 255 where corners may lie, as large as the still, else 0.
+    """
+
+    def __init__(
+        self, still: Gray, room: Gray | None = None, most: int = MOST_CORNERS, stands_px: float = 0.0
+    ):
+        found = cv2.goodFeaturesToTrack(still, most, 0.01, 9, mask=room)
         none = np.empty((0, 1, 2), np.float32)
-        self._corners = none if found is None else found.astype(np.float32).reshape(-1, 1, 2)
+        self._corners = none if found is None else found.astype(np.float32)
         self._still, self._stands_px = still, stands_px
-        self._last = np.eye(2, 3)
+        self._known = KnownAgain(still, room)
+        self._last: Floats = np.eye(2, 3)
 
     def step(self, gray: Gray) -> Floats | None:
         """Map of still px to px of this picture, (2, 3); None where too few corners agree."""
         if len(self._corners) < MIN_CORNERS:
             return None
-        start = self._corners
-        guess = cv2.transform(start, self._last).astype(np.float32)
-        found, good = round_trip(self._still, gray, start, guess)
+        there = self._followed(gray, self._last)
+        if there is None and (near := self._known.there(gray)) is not None:
+            there = self._followed(gray, near)
+        self._last = self._last if there is None else there
+        return there
+
+    def _followed(self, gray: Gray, near: Floats) -> Floats | None:
+        """That map from one near it: the picture is first put where the still would show it."""
+        there = cv2.transform(self._corners, near)[:, 0]
+        start = self._corners[((there >= 0) & (there < gray.shape[::-1])).all(axis=1)]
+        enough = max(MIN_CORNERS, AGREEING * len(start))
+        if len(start) < enough:
+            return None
+        as_still = _warped(gray, _inverse(near), self._still)
+        found, good = round_trip(self._still, as_still, start, start)
         if np.count_nonzero(good) < MIN_CORNERS:
             return None
-        good = self._standing(start, found, good)
+        found = cv2.transform(found, near)
+        # A stack of plates that moves may have more corners than a bare room that stands.
+        stay = good & (np.linalg.norm((found - start)[:, 0], axis=1) < self._stands_px)
+        good = stay if np.count_nonzero(stay) >= enough else good
         affine, inliers = cv2.estimateAffinePartial2D(
             start[good], found[good], method=cv2.RANSAC, ransacReprojThreshold=1.0
         )
-        if affine is None or np.count_nonzero(inliers) < max(MIN_CORNERS, AGREEING * len(start)):
-            return None
-        self._last = affine
-        return np.asarray(affine)
-
-    def _standing(self, start: np.ndarray, found: np.ndarray, good: np.ndarray) -> np.ndarray:
-        """Those of the good corners that are where they were, if enough are; else all.
-
-        A stack of plates that moves may have more corners than a bare room that stands.
-        """
-        stay = good & (np.linalg.norm((found - start)[:, 0], axis=1) < self._stands_px)
-        return stay if np.count_nonzero(stay) >= max(MIN_CORNERS, AGREEING * len(start)) else good
+        return None if affine is None or np.count_nonzero(inliers) < enough else np.asarray(affine)
 
 
 class CameraMeter:
@@ -103,14 +119,13 @@ class CameraMeter:
         gray = None if still is None else _gray(still.image, self.scale)
         pose = subject.poses_px[int(np.argmin(np.abs(subject.time_s - middle_s)))]
         self._still = None if gray is None else _blurred(gray)
-        self._corners = (
-            np.empty((0, 2)) if gray is None else room_corners(gray, pose * self.scale, CLEAR_CORNERS)
-        )
+        self._room = None if gray is None else off_body(gray, pose * self.scale)
         self._streams: list[SteadyStream] = []
 
     def stream(self) -> SteadyStream:
         """For one stream of the clip's frames; several may run side by side."""
-        camera = None if self._still is None else Camera(self._still, self._corners, STANDS_PX)
+        still = self._still
+        camera = None if still is None else Camera(still, self._room, CLEAR_CORNERS, STANDS_PX)
         stream = SteadyStream(self.clip, self.scale, camera)
         self._streams.append(stream)
         return stream
@@ -125,7 +140,8 @@ class CameraMeter:
             return None
         path = CameraPath(np.array([t for t, _ in told]), np.array([there for _, there in told]))
         off = _off(path.to_still, self.clip)
-        picked_up = np.minimum(off[1:], off[:-1]).max(initial=0.0) > PICKED_UP
+        running = np.diff(path.time_s) <= FAR_S
+        picked_up = np.minimum(off[1:], off[:-1])[running].max(initial=0.0) > PICKED_UP
         return path if picked_up or np.percentile(off, 90) > STANDS else None
 
 
@@ -157,7 +173,7 @@ class SteadyStream:
                 yield frame
                 continue
             self._shown[frame.time_s] = shown
-            yield replace(frame, image=_warped(frame.image, shown))
+            yield replace(frame, image=_warped(frame.image, shown, frame.image))
 
     def put_back(self, look: Landmarks) -> Landmarks:
         """What was found in steadied frames, as it lies in the frames themselves."""
@@ -174,7 +190,7 @@ class SteadyStream:
         """Points (..., 2) of the steadied frame of that time as they lie in the frame itself."""
         if (there := self._shown.get(time_s)) is None:
             return px
-        back = cv2.invertAffineTransform(there)
+        back = _inverse(there)
         return np.asarray(px @ back[:, :2].T + back[:, 2])
 
     def _to_still(self, frame: Frame) -> Floats | None:
@@ -183,7 +199,7 @@ class SteadyStream:
         if moved is None:
             return None
         whole = np.column_stack([moved[:, :2], moved[:, 2] / self._scale])
-        return np.asarray(cv2.invertAffineTransform(whole), np.float64)
+        return _inverse(whole)
 
 
 def _gray(image: Image, scale: float) -> Gray:
@@ -197,8 +213,13 @@ def _blurred(gray: Gray) -> Gray:
     return np.asarray(cv2.GaussianBlur(gray, (0, 0), BLUR_PX), np.uint8)
 
 
-def _warped(image: Image, there: Floats) -> Image:
-    size = (image.shape[1], image.shape[0])
+def _inverse(there: Floats) -> Floats:
+    """The way back of a map (2, 3)."""
+    return np.asarray(cv2.invertAffineTransform(there), np.float64)
+
+
+def _warped(image: Image, there: Floats, like: Image) -> Image:
+    size = (like.shape[1], like.shape[0])
     return np.asarray(cv2.warpAffine(image, there, size, borderMode=cv2.BORDER_REPLICATE), np.uint8)
 
 

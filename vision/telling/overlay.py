@@ -205,9 +205,10 @@ def _reference_deg(lean: float, usual: float, measured: float | None) -> float:
     return min((lean - measured, lean + measured), key=lambda deg: abs(deg - usual))
 
 
-def points_at(track: Track, time_s: float, scale: float) -> dict[str, Point]:
+def points_at(track: Track, time_s: float, scale: float, shown_s: float | None = None) -> dict[str, Point]:
     """Known points at a moment, in px of a picture ``scale`` times the clip's size.
 
+    shown_s: as the picture of another moment shows these places, where the phone moved in between.
     Between two samples of the track the points are interpolated; where one of them is unknown, or
     outside the track's time, the nearest sample counts, up to one sample away.
     """
@@ -217,7 +218,7 @@ def points_at(track: Track, time_s: float, scale: float) -> dict[str, Point]:
     if abs(at - np.clip(at, 0, len(track.time_s) - 1)) > 1:
         return {}
     share = float(np.clip(at - low, 0, 1))
-    about = track.in_picture(slice(low, high + 1))
+    about = track.in_picture(slice(low, high + 1), shown_s)
     first, second = about[0], about[-1]
     mixed = first + share * (second - first)
     values = np.where(np.isnan(mixed), first if share < 0.5 else second, mixed) * scale

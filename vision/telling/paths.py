@@ -91,7 +91,7 @@ def path_picture(image: Image, analysis: Analysis, stretch: Stretch, other: Stre
     out = draw_limbs(image, points, near_side(track))
     marks = {} if analysis.machine is None else analysis.machine.marks
     out = draw_marks(out, marks, stretch.middle_s, scale)
-    path, ticks = _path(analysis, stretch, scale)
+    path, ticks = _path(analysis, stretch, scale, stretch.middle_s)
     if len(path) < 2:
         return out
     away = _away(path, np.array(list(points.values())))
@@ -99,7 +99,7 @@ def path_picture(image: Image, analysis: Analysis, stretch: Stretch, other: Stre
     out = _drawn(out, path, ticks, colour=MARKED, words=stretch.words, offset=-aside / 2)
     if other is None:
         return out
-    theirs, their_ticks = _path(analysis, other, scale)
+    theirs, their_ticks = _path(analysis, other, scale, stretch.middle_s)
     if len(theirs) < 2:
         return out
     return _drawn(out, theirs + aside, their_ticks + aside, colour=TEXT, words=other.words, offset=aside / 2)
@@ -115,16 +115,19 @@ def _drawn(image: Image, path: Floats, ticks: Floats, colour: Colour, words: str
     return label(out, (float(middle[0]), float(middle[1])), words, offset)
 
 
-def _path(analysis: Analysis, stretch: Stretch, scale: float) -> tuple[Floats, Floats]:
-    """Where the moved end was (K, 2) px, and where it was at every tenth of a second from the start."""
+def _path(analysis: Analysis, stretch: Stretch, scale: float, shown_s: float) -> tuple[Floats, Floats]:
+    """Where the moved end was (K, 2) px, and where it was at every tenth of a second from the start.
+
+    shown_s: the moment of the picture that they are drawn on.
+    """
     assert analysis.track is not None
     step = 1.0 / analysis.track.rate_hz
     times = np.arange(stretch.start_s, stretch.end_s + step / 2, step)
     ticks = np.arange(stretch.start_s, stretch.end_s + MARK_S / 2, MARK_S)
-    return _places(analysis, times, scale), _places(analysis, ticks, scale)
+    return _places(analysis, times, scale, shown_s), _places(analysis, ticks, scale, shown_s)
 
 
-def _places(analysis: Analysis, times: Floats, scale: float) -> Floats:
+def _places(analysis: Analysis, times: Floats, scale: float, shown_s: float) -> Floats:
     """Known places of the load's mark where there is one, else of the end of the limb that counts."""
     marks = {} if analysis.machine is None else analysis.machine.marks
     drive = analysis.signals.get(analysis.exercise.drive.signal)
@@ -133,7 +136,7 @@ def _places(analysis: Analysis, times: Floats, scale: float) -> Floats:
     for time_s in times:
         here = mark_points(marks, float(time_s), scale) if name in marks else {}
         if name not in marks and analysis.track is not None:
-            here = points_at(analysis.track, float(time_s), scale)
+            here = points_at(analysis.track, float(time_s), scale, shown_s)
         if name in here:
             found.append(here[name])
     return np.array(found, dtype=float).reshape(-1, 2)
