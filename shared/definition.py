@@ -118,9 +118,9 @@ def read_bounded(path: Path, most: int, what: str) -> bytes:
 
 
 def read_text(path: Path) -> str:
-    """A small file of UTF-8 text; DefinitionError when it cannot be read."""
+    """A small file of UTF-8 text, a byte order mark or none before it; DefinitionError: it cannot be read."""
     try:
-        return read_bounded(path, MAX_BYTES, "file of this kind").decode("utf-8")
+        return read_bounded(path, MAX_BYTES, "file of this kind").decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise DefinitionError(path, [("", f"is not valid UTF-8: {error}")]) from error
 

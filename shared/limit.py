@@ -25,9 +25,13 @@ class Limit(Strict):
     at_least: float | Length | None = None
 
     @model_validator(mode="after")
-    def _one_at_least(self) -> Limit:
+    def _sensible(self) -> Limit:
         if self.at_most is None and self.at_least is None:
             raise ValueError("give at_most, at_least or both")
+        for in_cm in {False, self.is_length}:
+            low, high = self.resolved(in_cm)
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"at_least, {low:g}, must not be larger than at_most, {high:g}")
         return self
 
     @property

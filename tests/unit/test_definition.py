@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
-from shared.definition import Strict, faults_of, line_of, read_text
+from shared.definition import Strict, faults_of, line_of, read_text, read_toml
 from shared.errors import DefinitionError
 
 TEXT = """\
@@ -95,6 +95,12 @@ def test_a_fault_names_its_line_where_the_key_is_written() -> None:
 def test_a_size_must_be_a_number() -> None:
     with pytest.raises(ValidationError, match="finite number"):
         _Table.model_validate({"size": float("nan")})
+
+
+def test_a_file_written_on_windows_may_begin_with_a_byte_order_mark(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_bytes(b"\xef\xbb\xbfnew = true")
+    assert read_toml(path) == {"new": True}
 
 
 def test_a_file_in_another_encoding_is_one_sentence(tmp_path: Path) -> None:

@@ -39,6 +39,40 @@ def test_a_movement_of_one_side_alone_is_no_repetition():
     assert count(one_foot_stays(4)) == 7
 
 
+def unseen(parts: tuple[str, ...], start_s: float, end_s: float) -> Landmarks:
+    """A set in which the landmark model guesses these parts for a while."""
+    people = landmarks(seated(KNEE))
+    inside = (people.time_s >= start_s) & (people.time_s < end_s)
+    people.visibility[np.ix_(inside, [0], [INDEX[f"right_{part}"] for part in parts])] = 0.02
+    return people
+
+
+@pytest.mark.parametrize("part", ["shoulder", "hip"])
+@pytest.mark.parametrize("span_s", [(0.0, 3.0), (0.0, 10.0), (27.0, 99.0)])
+def test_who_is_half_hidden_for_the_first_or_the_last_repetitions_has_not_moved_away(
+    part: str, span_s: tuple[float, float]
+) -> None:
+    assert count(unseen((part,), *span_s)) == 8
+
+
+def test_a_gap_with_room_for_a_repetition_is_no_rest_and_is_told_of() -> None:
+    """Somebody passes close to the lens, while the third repetition is done."""
+    people = landmarks(seated(KNEE))
+    start, end = LIFTED[2]
+    hidden = slice(start - 30, end + 30)
+    for values in (people.image_px, people.world_m, people.visibility, people.presence):
+        values[hidden] = np.nan
+    analysis = judge_landmarks(people, "leg-extension")
+    assert analysis.report.count == 7
+    assert analysis.report.reps[1].rest_s is None
+    assert not [f for f in analysis.report.findings if (f.check, f.rep) == ("stack-rest", 2)]
+    (told,) = (note for note in analysis.report.quality.notes if note.startswith("Between"))
+    assert "Between repetitions 2 and 3" in told and "a repetition done there is not counted" in told
+    whole = judge_landmarks(landmarks(seated(KNEE)), "leg-extension").report
+    assert not [note for note in whole.quality.notes if note.startswith("Between")]
+    assert whole.reps[1].rest_s is not None
+
+
 def test_a_movement_that_is_left_out_between_repetitions_is_told_of():
     half_up_s = LIFTED[3][0] / 30.0
     told = judge_landmarks(one_foot_stays(4), "leg-extension").report.quality.notes

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from shared.domain import RepSet
 from shared.exercise import find_exercise
 from shared.report import FindingPart
+from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.judging.bind import bind
 from vision.judging.hidden import lost_notes, withheld
+from vision.measuring.reps import find_reps
 
 PLAN = bind(find_exercise("lat-pulldown"))
 LOST = {3: (("wrist", "right_wrist"),)}
@@ -51,9 +54,23 @@ def test_of_the_whole_set_the_count_stands_and_the_rest_comes_from_what_was_told
     assert {f.check: f.verdict for f in found} == {"rep-target": "flag", "uneven-tempo": "clear"}
 
 
+def set_of(partial: int = 0) -> RepSet:
+    """Eight repetitions, one of which may be short."""
+    shares = [0.5 if number == partial else 1.0 for number in range(1, 9)]
+    reps = find_reps(drive_signal(SetTruth(tuple(RepTruth(share=share) for share in shares))), "rising")
+    assert reps is not None and [rep.partial for rep in reps.reps] == [share < 0.7 for share in shares]
+    return reps
+
+
 def test_notes_name_the_limb_and_the_repetitions_once():
     lost = {n: (("wrist", "left_wrist"), ("wrist", "right_wrist")) for n in (3, 4, 6)}
-    assert lost_notes(lost) == [
+    assert lost_notes(lost, set_of()) == [
         "The wrist could not be seen for part of repetitions 3, 4 and 6: "
         "what depends on that is not judged there."
     ]
+
+
+def test_a_short_repetition_that_was_not_seen_whole_may_have_been_full():
+    _, said = lost_notes(LOST, set_of(partial=3))
+    assert said.startswith("Repetition 3 could not be seen whole and may have been full")
+    assert len(lost_notes(LOST, set_of(partial=4))) == 1, "seen whole, it is short"

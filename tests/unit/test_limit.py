@@ -42,3 +42,13 @@ def test_a_limit_is_a_number(bound: object) -> None:
         Limit.model_validate({"at_most": bound})
     with pytest.raises(ValidationError):
         Length.model_validate({"cm": bound, "trunk_fraction": 0.1})
+
+
+@pytest.mark.parametrize(
+    ("at_least", "at_most"),
+    [(20.0, 15.0), (Length(cm=5.0, trunk_fraction=0.01), HAND), (Length(cm=3.0, trunk_fraction=0.2), HAND)],
+)
+def test_a_limit_that_nothing_can_keep_is_refused(at_least: float | Length, at_most: float | Length) -> None:
+    """In either unit of a length."""
+    with pytest.raises(ValidationError, match="must not be larger than at_most"):
+        Limit(at_least=at_least, at_most=at_most)

@@ -155,6 +155,7 @@ BAD = [
         LOCKOUT + "at_most = 'x'",
         "limits.knee-lockout.at_most: input should be",
     ),
+    ("[exercises.leg-curl.limits.rep-target]\nat_least = 20", "rep-target: at_least, 20, must not be larger"),
     (LOCKOUT + "at_most = {cm = 3, trunk_fraction = 0.1}", "a length limit"),
     ("[exercises.leg-curl.range]\nat_least = 170\nat_most = 100", "at_least must be smaller than at_most"),
     ("[exercises.leg-curl.range]", "exercises.leg-curl.range: give at_least, at_most or both"),

@@ -105,6 +105,16 @@ def test_a_first_or_last_repetition_that_goes_much_further_is_not_lost(where: in
     assert found.reps[where].range_share == pytest.approx(1.45, abs=0.05)
 
 
+@pytest.mark.parametrize("shares", [(1.0,) * 3 + (0.7,) * 6, (0.7,) * 6 + (1.0,) * 3])
+def test_fresh_repetitions_of_a_set_that_tires_early_are_all_counted(shares: tuple[float, ...]) -> None:
+    """Most of them are shorter, so it is those that are alike."""
+    found = find_reps(drive_signal(SetTruth(tuple(RepTruth(share=s) for s in shares)), 0.3), "rising")
+    assert found is not None
+    assert len(found.full) == len(shares)
+    told = np.array([rep.range_share for rep in found.reps])
+    np.testing.assert_allclose(told / told.min(), np.array(shares) / 0.7, atol=0.1)
+
+
 @pytest.mark.parametrize("where", [0, 7])
 def test_a_first_or_last_repetition_locked_out_for_a_moment_is_no_reach(
     where: int,

@@ -67,13 +67,13 @@ class _Moves:
     top: float
 
 
-def guess_machine(track: Track, exercise: Exercise, stays: np.ndarray) -> str | None:
+def guess_machine(track: Track, exercise: Exercise, stays: Floats) -> str | None:
     """A sentence when the movement fits other machines and not the one named; see ``likely_machines``."""
     likely = likely_machines(track, exercise, stays)
     return guess_words(likely, exercise) if likely else None
 
 
-def likely_machines(track: Track, exercise: Exercise, stays: np.ndarray) -> list[str]:
+def likely_machines(track: Track, exercise: Exercise, stays: Floats) -> list[str]:
     """The names of the machines that the movement fits where it does not fit the one named.
 
     stays (T,): whether the person keeps their place. None of them when unsure, and for an exercise that does
@@ -102,7 +102,7 @@ def _shipped() -> Iterator[Exercise]:
             yield find_exercise(name)
 
 
-def movement_of(track: Track, stays: np.ndarray) -> Movement | None:
+def movement_of(track: Track, stays: Floats) -> Movement | None:
     """What the person does; None when unsure."""
     yaw = abs(track.view.yaw_deg)
     if abs(yaw - 90.0) <= MAX_OFF_DEG:
@@ -112,7 +112,7 @@ def movement_of(track: Track, stays: np.ndarray) -> Movement | None:
     return None
 
 
-def _from_the_side(track: Track, stays: np.ndarray) -> Movement | None:
+def _from_the_side(track: Track, stays: Floats) -> Movement | None:
     knee = np.where(_seated(track), _joint(track, "hip", vertex="knee", b="ankle"), np.nan)
     elbow = _joint(track, "shoulder", vertex="elbow", b="wrist")
     leg_sets, arm_sets = _sets(knee, track, stays), _sets(elbow, track, stays)
@@ -134,7 +134,7 @@ def _from_the_side(track: Track, stays: np.ndarray) -> Movement | None:
     return None
 
 
-def _from_the_front(track: Track, stays: np.ndarray) -> Movement | None:
+def _from_the_front(track: Track, stays: Floats) -> Movement | None:
     """From the front or behind: hands that part and close on one level, or travel over the shoulders.
 
     Who closes the arms under load leans on a back pad and is seen from the front, who parts them leans on a
@@ -176,7 +176,7 @@ def _hand_height(track: Track) -> Floats:
     return np.asarray((track.xy("mid_shoulder") - track.xy("mid_wrist"))[:, 1] / track.trunk_px)
 
 
-def _sets(values: Floats, track: Track, stays: np.ndarray, least: float = MOVES_DEG) -> Sets:
+def _sets(values: Floats, track: Track, stays: Floats, least: float = MOVES_DEG) -> Sets:
     """The set that a quantity makes when its load rises with it, and against it; None for none."""
     known = values[~np.isnan(values)]
     if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:

@@ -13,6 +13,7 @@ from vision.judging.bind import Plan
 
 #: Number of a repetition -> the limbs lost in it, and the points they are seen by.
 Lost = Mapping[int, tuple[tuple[str, str], ...]]
+NOT_SEEN_WHOLE = "{where} could not be seen whole and may have been full: not counted, look at the clip."
 
 
 def told_only(reps: RepSet, lost: Lost) -> RepSet:
@@ -48,8 +49,8 @@ def _cannot_tell(finding: FindingPart, limbs: Iterable[str]) -> FindingPart:
     return finding.model_copy(update=said)
 
 
-def lost_notes(lost: Lost) -> list[str]:
-    """One note for each run of repetitions in which the same limbs were lost."""
+def lost_notes(lost: Lost, reps: RepSet) -> list[str]:
+    """A note on each run of repetitions in which the same limbs were lost, and on those that may be full."""
     notes = []
     by_limbs = sorted((tuple(dict.fromkeys(limb for limb, _ in what)), n) for n, what in lost.items())
     for limbs, group in groupby(by_limbs, key=lambda item: item[0]):
@@ -58,4 +59,6 @@ def lost_notes(lost: Lost) -> list[str]:
             f"The {listed(limbs)} could not be seen for part of {where}: "
             "what depends on that is not judged there."
         )
+    if partial := [rep.number for rep in reps.reps if rep.partial and rep.number in lost]:
+        notes.append(NOT_SEEN_WHOLE.format(where=numbered(partial).capitalize()))
     return notes

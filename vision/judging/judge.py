@@ -49,7 +49,7 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
         return Judged(problems=(*problems, quality.problem("no-person")))
     likely = tuple(likely_machines(track, exercise, measured.stays))
     guess = guess_words(likely, exercise) if likely else None
-    if np.count_nonzero(measured.stays) < LEAST_STAY_S * track.rate_hz:
+    if np.nansum(measured.stays) < LEAST_STAY_S * track.rate_hz:
         problems.append(quality.problem("no-person"))
     else:
         problems += quality.subject_problems(measured.subject, track, reps, exercise, among=seen.subject)
@@ -65,8 +65,8 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
     lost = quality.lost_limbs(measured.subject, track, reps, exercise)
     findings = _findings(ctx, plan, one=measured.subject, options=options, lost=lost)
     return Judged(
-        problems=(), findings=tuple(findings), guess=guess, likely=likely, notes=tuple(lost_notes(lost)),
-        reference=_compared(seen, options, ctx),
+        problems=(), findings=tuple(findings), guess=guess, likely=likely,
+        notes=tuple(lost_notes(lost, reps)), reference=_compared(seen, options, ctx),
     )  # fmt: skip
 
 

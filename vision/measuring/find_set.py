@@ -29,7 +29,7 @@ LEAST_DEG = 20.0
 
 def find_set(
     track: Track,
-    stays: np.ndarray,
+    stays: Floats,
     drive: Signal,
     spec: Drive,
     usual: float | None,

@@ -12,7 +12,6 @@ from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Trac
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
-from vision.common.geometry import distance
 from vision.measuring.by_flow import LimbPath, by_flow, limb_path
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
@@ -32,6 +31,7 @@ from vision.measuring.straying import strayed_share
 from vision.measuring.track import build_track, with_camera
 from vision.measuring.trembling import less_steady, told_unsteady, unsteadiness
 from vision.measuring.turn import is_side
+from vision.measuring.unseen import without_unseen_rests
 from vision.measuring.unusual_range import less_sure
 from vision.seeing.camera import CameraPath
 from vision.seeing.flow import LimbFlow
@@ -46,17 +46,17 @@ FLOW_TOLD = "start and end of lifts and lowers by the limb's optical flow, where
 class Measured:
     """What was measured of the subject, one slot; track None where nobody could be followed.
 
-    tracks: the track that gave each signal; stays (T,): whether the person keeps their place; strayed: the
-    share of looks in which the limb at the load is elsewhere than its flow leads; notes: that the clip begins
-    or ends inside a repetition, that a movement was left out, that the picture trembles, or that the joint's
-    range is unusual.
+    tracks: the track that gave each signal; stays (T,): 1 where the person keeps their place, 0 or NaN (not
+    known); strayed: the share of looks in which the limb at the load is elsewhere than its flow leads; notes:
+    that the clip begins or ends inside a repetition, that a movement was left out, that the picture trembles,
+    or that the joint's range is unusual.
     """
 
     subject: Landmarks
     track: Track | None = None
     tracks: Mapping[str, Track] = field(default_factory=dict)
     signals: Signals = field(default_factory=dict)
-    stays: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=bool))
+    stays: Floats = field(default_factory=lambda: np.empty(0))
     reps: RepSet | None = None
     machine: Machine | None = None
     strayed: float = 0.0
@@ -142,8 +142,10 @@ def _as_surely(
 
     of_the_set: the drive, NaN where the body does not belong to the set.
     """
+    reps, notes = without_unseen_rests(reps, drive)
     reps = replace(reps, unsteady=unsteadiness(path, reps))
-    drive, notes = less_steady(drive, reps), cut_ends(of_the_set, reps, exercise.drive.lift == "rising")
+    drive = less_steady(drive, reps)
+    notes += cut_ends(of_the_set, reps, exercise.drive.lift == "rising")
     notes += told_left_out(reps) + told_unsteady(reps)
     if raw:
         return reps, drive, notes
@@ -185,15 +187,19 @@ def _signals(
     return found
 
 
-def stays(track: Track) -> np.ndarray:
-    """Whether the near side of the trunk keeps its place about each moment, (T,).
+def stays(track: Track) -> Floats:
+    """Whether the near side of the trunk keeps its place about each moment, (T,): 1 or 0, NaN not known.
 
-    It drifts by less than half a trunk length over two seconds; False where it is not known. While the
-    camera's own motion is not known it is taken to stand.
+    Hip and shoulder, or the one of them that is known, drift by less than half a trunk length over two
+    seconds. While the camera's own motion is not known it is taken to stand.
     """
-    place = np.mean([track.xy(f"{track.near}_{part}") for part in ("hip", "shoulder")], axis=0)
     half = int(STAY_WINDOW_S * track.rate_hz / 2)
-    rows = np.arange(len(place))
-    before, after = place[np.maximum(rows - half, 0)], place[np.minimum(rows + half, len(place) - 1)]
-    with np.errstate(invalid="ignore"):
-        return np.asarray(distance(before, after) < 0.5 * track.trunk_px)
+    rows = np.arange(len(track.time_s))
+    before, after = np.maximum(rows - half, 0), np.minimum(rows + half, rows[-1])
+    hip, shoulder = (
+        place[after] - place[before]
+        for place in (track.xy(f"{track.near}_{part}") for part in ("hip", "shoulder"))
+    )
+    both = np.where(np.isnan(hip), shoulder, np.where(np.isnan(shoulder), hip, (hip + shoulder) / 2))
+    drift = np.linalg.norm(both, axis=-1)
+    return np.where(np.isnan(drift), np.nan, drift < 0.5 * track.trunk_px)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import takewhile
 from typing import Literal
 
 import numpy as np
@@ -62,7 +63,7 @@ def find_reps(
     drive: Signal,
     lift: Lift,
     min_range: float = 20.0,
-    stays: np.ndarray | None = None,
+    stays: Floats | None = None,
     usual_range: float | None = None,
     min_reps: int = MIN_REPS,
     correct: PhaseCorrection = uncorrected,
@@ -70,11 +71,10 @@ def find_reps(
 ) -> RepSet | None:
     """The set and its repetitions; None when the clip holds none.
 
-    drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): whether the
-    person keeps their place, walking past is no set. usual_range: a member's reference range in
-    the drive's unit, else the set's own. correct: what moves the
-    moments found, see ``vision.measuring.phase_correction``. places: the end of the limb, see
-    ``turns.turned``.
+    drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): 1 where the person
+    keeps their place, walking past is no set, 0 or NaN (not known). usual_range: a member's reference
+    range in the drive's unit, else the set's own. correct: what moves the moments found, see
+    ``vision.measuring.phase_correction``. places: the end of the limb, see ``turns.turned``.
     """
     known = ~np.isnan(drive.values)
     if np.count_nonzero(known) < 30:
@@ -135,10 +135,10 @@ def _slow_width(widths: Floats, alike: np.ndarray) -> float:
 def _with_edges(
     group: list[Cycle], cycles: list[Cycle], load: Floats, usual: float, stays: Floats
 ) -> list[Cycle]:
-    """The group with the cycle before and after it that fails to be alike at one end alone.
+    """The group with the cycles right before and after it that fail to be alike at one end alone.
 
     Past the set's load-down end the limb reached for the handle, or let it go; past its lift end a joint
-    was taken further than in the others, which is the repetition that must not be missed.
+    was taken further than in the others, as in the fresh repetitions of a set that tires.
     """
     low, high = (float(np.median([getattr(c, end) for c in group])) for end in ("low", "high"))
     level = half_way(group)
@@ -153,9 +153,9 @@ def _with_edges(
         return abs(inner - low) <= reach and (past_low or past_high) and slow and is_still(c, stays)
 
     first, last = cycles.index(group[0]), cycles.index(group[-1])
-    before = [c for c in cycles[max(first - 1, 0) : first] if belongs(c, c.low, c.next_low)]
-    after = [c for c in cycles[last + 1 : last + 2] if belongs(c, c.next_low, c.low)]
-    return before + group + after
+    before = list(takewhile(lambda c: belongs(c, c.low, c.next_low), reversed(cycles[:first])))
+    after = list(takewhile(lambda c: belongs(c, c.next_low, c.low), cycles[last + 1 :]))
+    return before[::-1] + group + after
 
 
 def _without_reach(listed: list[Cycle], load: Floats, usual: float) -> tuple[list[Cycle], Floats]:

@@ -1,4 +1,4 @@
-"""A turn that nobody saw: somebody passed, and the limb comes back when it is seen again.
+"""What nobody saw of a set: somebody passed, and the limb comes back when it is seen again.
 
 Over a gap the drive is passed in a straight line, and two repetitions become one. Where the limb went
 one way before a gap and the other way after it, and had the time to get to the set's usual end in between,
@@ -7,9 +7,11 @@ it turned there. When it turned stays a guess: what hangs on the hidden part is 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from shared.domain import Floats, RepSet
+from shared.domain import Floats, Rep, RepSet, Signal
 from vision.measuring.filters import runs
 
 #: A longer gap may hide more than one turn, s.
@@ -19,6 +21,12 @@ BESIDE_S = 0.3
 #: ... where it moved by this share of the usual range a second; slower it rests at an end, this near to it,
 #: from which there is one way only.
 LEAST_SPEED, NEAR_END = 0.15, 0.15
+#: A repetition has room in a gap that lasts for this share of the usual one.
+ROOM = 0.5
+MAY_BE_MISSING = (
+    "Between repetitions {before} and {after} the limb could not be seen for {gap_s:.1f} s: a repetition "
+    "done there is not counted."
+)
 
 
 def with_unseen_turns(drive: Floats, time_s: Floats, reps: RepSet) -> Floats:
@@ -74,3 +82,26 @@ def _slope(drive: Floats, time_s: Floats, first: bool = False) -> float:
     inside = time_s <= time_s[0] + BESIDE_S if first else time_s >= time_s[-1] - BESIDE_S
     beside = np.flatnonzero(inside & ~np.isnan(drive))
     return float(np.polyfit(time_s[beside], drive[beside], 1)[0]) if len(beside) >= 3 else 0.0
+
+
+def without_unseen_rests(reps: RepSet, drive: Signal) -> tuple[RepSet, list[str]]:
+    """The set without rests that were mostly not seen, and a note on each that has room for a repetition.
+
+    drive (T,): NaN where the limb was not seen.
+    """
+    unseen = [rep for rep in reps.reps if _rest_unseen(rep, drive)]
+    usual_s = float(np.median([rep.duration_s for rep in reps.full]))
+    notes = [
+        MAY_BE_MISSING.format(before=rep.number, after=rep.number + 1, gap_s=rep.rest_s)
+        for rep in unseen
+        if rep.rest_s is not None and rep.rest_s > ROOM * usual_s
+    ]
+    told = tuple(replace(rep, rest_s=None) if rep in unseen else rep for rep in reps.reps)
+    return replace(reps, reps=told), notes
+
+
+def _rest_unseen(rep: Rep, drive: Signal) -> bool:
+    if rep.rest_s is None:
+        return False
+    rest = drive.between(rep.end_s, rep.end_s + rep.rest_s)
+    return len(rest.values) > 0 and rest.missing_share > 0.5
