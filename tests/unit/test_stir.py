@@ -19,7 +19,7 @@ RATE, SECONDS = 5, 80
 def recording(path: Path, moves: tuple[float, float], key_s: int, light: float = 0.0) -> Path:
     rng = np.random.default_rng(1)
     room = rng.integers(60, 180, (12, 16), dtype=np.uint8).repeat(16, 0).repeat(16, 1)
-    with av.open(str(path), "w") as out:
+    with av.open(str(path), "w", options={"movflags": "faststart"}) as out:
         stream = out.add_stream("libx264", rate=RATE)
         stream.height, stream.width, stream.pix_fmt = *room.shape, "yuv420p"
         stream.options = {"g": str(RATE * key_s), "keyint_min": str(RATE * key_s), "sc_threshold": "0"}
@@ -54,6 +54,21 @@ def test_key_pictures_alone_are_decoded_where_there_are_enough(
     path = recording(tmp_path / "r.mp4", (30.0, 45.0), 1)
     monkeypatch.setattr(stir, "_of_all", lambda source: pytest.fail("every picture was asked for"))
     assert stirring(path, open_clip(path))
+
+
+@pytest.mark.parametrize("end", ["it breaks off", "a hole"])
+def test_what_can_be_read_of_a_damaged_recording_is(tmp_path: Path, end: str) -> None:
+    """One bad stretch of a card loses what was on it, and not the hour."""
+    path = recording(tmp_path / "r.mp4", (10.0, 20.0), 1)
+    data = bytearray(path.read_bytes())
+    start, size = data.find(b"mdat") + 4, len(data)
+    with av.open(str(path)) as container:
+        hole = next(p.pos for p in container.demux(video=0) if p.pts and p.pts * p.time_base >= 60)
+    assert start < hole < size
+    data[hole : hole + 4000] = bytes(4000)
+    path.write_bytes(data if end == "a hole" else data[:hole])
+    ((start_s, end_s),) = stirring(path, open_clip(path))[:1]
+    assert start_s <= 10.0 - AROUND_S + 0.1 and end_s == pytest.approx(20.0 + AROUND_S, abs=2.1)
 
 
 def test_short_rests_are_joined_and_long_ones_are_not() -> None:

@@ -139,7 +139,7 @@ def scan_packets(container: InputContainer, stream: VideoStream, path: Path, lea
     pts: list[int] = []
     keys: list[tuple[int, int]] = []
     read, known, last = 0, True, (0, 0)
-    for packet in _packets(container, stream):
+    for packet in packets(container, stream):
         if packet.is_corrupt or packet.size == 0:
             continue
         read += 1
@@ -177,7 +177,7 @@ def from_first_picture(scan: Scan, first: VideoFrame, path: Path) -> Scan:
     return Scan(scan.stream, scan.time_base, pts, scan.keys, scan.share, scan.last_s)
 
 
-def _packets(container: InputContainer, stream: VideoStream) -> Iterator[av.Packet[Any]]:
+def packets(container: InputContainer, stream: VideoStream) -> Iterator[av.Packet[Any]]:
     """Packets up to the end or to where the file breaks off, then the empty one that flushes."""
     try:
         yield from container.demux(stream)
@@ -186,16 +186,20 @@ def _packets(container: InputContainer, stream: VideoStream) -> Iterator[av.Pack
 
 
 def pictures(
-    container: InputContainer, stream: VideoStream, wanted: Callable[[int | None], bool] = lambda pts: True
+    container: InputContainer,
+    stream: VideoStream,
+    wanted: Callable[[int | None], bool] = lambda pts: True,
+    skipped: str = "NONREF",
 ) -> Iterator[VideoFrame]:
     """Decoded pictures in presentation order, damaged ones left out.
 
-    wanted: whether the picture of these pts is needed; of the others only those are decoded that
-    other pictures are built on. The decoder may leave that out in some codecs.
+    wanted: whether the picture of these pts is needed; skipped: which of the others are left out, as FFmpeg's
+    ``skip_frame`` names them, "NONREF": those that no other picture is built on, "NONKEY": all but key
+    pictures. The decoder may not do so in some codecs.
     """
     decoder = stream.codec_context
-    for packet in _packets(container, stream):
-        decoder.skip_frame = "DEFAULT" if wanted(packet.pts) else "NONREF"
+    for packet in packets(container, stream):
+        decoder.skip_frame = "DEFAULT" if wanted(packet.pts) else skipped
         try:
             decoded = stream.decode(packet if packet.size else None)
         except av.FFmpegError:

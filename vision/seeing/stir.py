@@ -14,7 +14,7 @@ from av.video.reformatter import VideoReformatter
 
 from vision.common.seams import FrameSource, Progress
 from vision.seeing.clip import ClipSource
-from vision.seeing.container import exact, open_container, video_stream
+from vision.seeing.container import exact, open_container, packets, pictures, video_stream
 from vision.seeing.cut import TIME_BASE
 from vision.seeing.gray import Gray, small
 
@@ -81,7 +81,7 @@ def _key_moments(path: Path) -> Iterator[float]:
     with open_container(path) as container:
         stream = video_stream(container, path)
         base, first = exact(stream.time_base) or TIME_BASE, None
-        for packet in container.demux(stream):
+        for packet in packets(container, stream):
             if packet.is_keyframe and packet.pts is not None:
                 first = packet.pts if first is None else first
                 yield float((packet.pts - first) * base)
@@ -91,9 +91,8 @@ def _key_pictures(path: Path) -> Iterator[tuple[float, Gray]]:
     reformatter = VideoReformatter()
     with open_container(path) as container:
         stream = video_stream(container, path)
-        stream.codec_context.skip_frame = "NONKEY"
         base, first = exact(stream.time_base) or TIME_BASE, None
-        for picture in container.decode(stream):
+        for picture in pictures(container, stream, lambda pts: False, skipped="NONKEY"):
             if picture.pts is None:
                 continue
             first = picture.pts if first is None else first
