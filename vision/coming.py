@@ -22,9 +22,9 @@ from vision.judging.options import Options
 from vision.judging.quality import lost_limbs
 from vision.pipeline import judge_seen
 from vision.seeing.clip import ClipSource, open_clip
-from vision.seeing.early import early
 from vision.seeing.look import WARM_UP_S, Seen, joined, survey_clip
 from vision.seeing.subject import find_subject
+from vision.seeing.survey_as_look import as_close_look
 from vision.telling.analysis import Analysis
 from vision.telling.first_look import FirstLook
 
@@ -79,7 +79,7 @@ class Coming:
         """Survey the next stretch, and judge it as if it were a clip."""
         part = _Part(source, max(0.0, self._until_s - WARM_UP_S), end_s)
         seen = survey_clip(part, self._pose, threads=1)
-        analysis = judge_seen(early(seen) or seen, self._exercise, Options())
+        analysis = judge_seen(as_close_look(seen) or seen, self._exercise, Options())
         self._against.update({problem.code for problem in analysis.report.quality.problems})
         survey = replace(seen.survey, time_s=seen.survey.time_s + part.start_s)
         self._stretches.append(replace(seen, survey=survey))
@@ -93,7 +93,7 @@ class Coming:
             clip=source.clip, luma=float(luma), sharpness=float(sharpness), survey=survey,
             subject=find_subject(survey, source.clip), dense=None, model=self._pose.name,
         )  # fmt: skip
-        return judge_seen(early(seen) or seen, self._exercise, Options())
+        return judge_seen(as_close_look(seen) or seen, self._exercise, Options())
 
     def _survey(self) -> Landmarks:
         whole, *later = (seen.survey for seen in self._stretches)

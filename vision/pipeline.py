@@ -28,11 +28,11 @@ from vision.judging.quality import may_show_in_another_look
 from vision.measuring.machine import followed, with_marks
 from vision.measuring.measure import Measured, measure
 from vision.measuring.seat import TRUNK, beside_seat_share
-from vision.measuring.setting_up import only_sets_up
+from vision.measuring.seat_setting import only_sets_up
 from vision.measuring.two_looks import mean_of_looks
-from vision.seeing.early import early
 from vision.seeing.follow import lost_share, pick
 from vision.seeing.look import Seen, look_again, look_closely, survey_clip
+from vision.seeing.survey_as_look import as_close_look
 from vision.telling.analysis import Analysis
 from vision.telling.first_look import FirstLook, correction
 from vision.telling.report import build_report
@@ -93,7 +93,7 @@ def first_look(seen: Seen, exercise: Exercise, options: Options) -> FirstLook:
 
 
 def _early_report(seen: Seen, exercise: Exercise, options: Options) -> SetReport:
-    return judge_seen(early(seen) or seen, exercise, options).report
+    return judge_seen(as_close_look(seen) or seen, exercise, options).report
 
 
 def survey_alone(

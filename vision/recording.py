@@ -25,17 +25,17 @@ from vision.measuring.measure import stays
 from vision.measuring.sittings import Bout, Sitting, find_bouts, find_sittings
 from vision.measuring.track import build_track
 from vision.seeing.clip import open_clip
-from vision.seeing.early import early
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen
 from vision.seeing.member_cards import shown_card
 from vision.seeing.recorded_at import recorded_at
 from vision.seeing.stir import Stretch, stirring
 from vision.seeing.subject import SURVEY_PEOPLE, find_subject
+from vision.seeing.survey_as_look import as_close_look
 from vision.seeing.tag_finder import Finder
 from vision.seeing.tag_tracker import seen_machines
 
-#: People are looked for so often, s: twice this is still no gap to ``vision.seeing.early``.
+#: People are looked for so often, s: twice this is still no gap to ``vision.seeing.survey_as_look``.
 STEP_S = 0.3
 #: Stretches are looked at in pieces of this length, s, side by side.
 PIECE_S = 120.0
@@ -162,7 +162,7 @@ def fits(survey: Landmarks, sitting: Sitting, one: Likely, clip: Clip) -> tuple[
     )  # fmt: skip
     subject = find_subject(own, clip)
     seen = Seen(clip=clip, luma=0.0, sharpness=0.0, survey=own, subject=subject, dense=None, model=own.model)
-    followed = early(seen)
+    followed = as_close_look(seen)
     if subject is None or followed is None or followed.dense is None:
         return ()
     track = build_track(pick(followed.dense, subject), clip, limbs=_PARTS)

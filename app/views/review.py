@@ -25,7 +25,7 @@ from vision.telling.cues import headline
 from vision.telling.files import HANDOUT
 from vision.telling.first_look import BEGIN
 from vision.telling.groups import unseen
-from vision.telling.setting_up import setup_questions
+from vision.telling.setup_questions import setup_questions
 
 KEYS = (
     "**Y** agree · **E** reword · **X** no fault · **U** undo · **M** say something of this moment · "

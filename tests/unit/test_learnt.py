@@ -12,7 +12,7 @@ from shared.exercise import FOLDER as EXERCISES
 from shared.exercise import exercise_names, find_exercise, load_exercise
 from tests.check_sets import context, track
 from vision.judging.bind import bind
-from vision.judging.course import course_half_width
+from vision.judging.usual_course import course_half_width
 from vision.measuring import learnt as learning
 from vision.measuring.learnt import has_data, load_learnt
 from vision.measuring.signals import JointParams

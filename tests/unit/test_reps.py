@@ -11,7 +11,7 @@ import pytest
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
 from vision.measuring.filters import butterworth
 from vision.measuring.reps import find_reps
-from vision.measuring.turns import turning_points
+from vision.measuring.turning_points import turning_points
 
 
 def _times(reps):

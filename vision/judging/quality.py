@@ -17,9 +17,15 @@ from shared.keypoints import INDEX
 from vision.common.poses import torso
 from vision.common.prompts import listed
 from vision.judging.covered import Limb, is_covered
+from vision.measuring.camera_yaw import (
+    front_doubt_deg,
+    in_space_off_deg,
+    is_side,
+    side_doubt_deg,
+    side_off_deg,
+)
 from vision.measuring.filters import within
 from vision.measuring.seat import beside_seat_share
-from vision.measuring.turn import front_doubt_deg, in_space_off_deg, is_side, side_doubt_deg, side_off_deg
 from vision.seeing.subject import Subject
 
 

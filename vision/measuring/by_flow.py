@@ -20,12 +20,12 @@ from scipy.interpolate import CubicSpline
 from shared.domain import Floats, Track
 from shared.exercise import Exercise
 from shared.keypoints import of_side
+from vision.measuring.camera_yaw import is_side
 from vision.measuring.ends import MOVES
 from vision.measuring.features import family_of
 from vision.measuring.filters import butterworth
 from vision.measuring.phase_correction import PhaseCorrection
 from vision.measuring.phases import SPEED_SHARE, Bounds
-from vision.measuring.turn import is_side
 from vision.seeing.flow import LimbFlow
 
 #: The path is read so often and low-passed at this, the drive that it is held against at this, Hz.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.domain import Floats
-from vision.measuring.turns import Way, settled
+from vision.measuring.turning_points import Way, settled
 
 #: Cycles belong together when both ends agree within this share of the range.
 SAME_ENDS = 0.35

@@ -15,7 +15,7 @@ import numpy as np
 
 from shared.domain import Floats
 from vision.measuring.filters import runs
-from vision.measuring.turns import turning_points
+from vision.measuring.turning_points import turning_points
 
 #: A dip is told from the least on; the shallow are no repetition; no shoulder goes deeper than the deepest.
 LEAST_DEG, SHALLOW_DEG, DEEPEST_DEG = 5.0, 25.0, 40.0

@@ -28,7 +28,7 @@ NOT_CALIBRATED = (
 
 
 class Change(BaseModel):
-    """A departure from the set's own usual course (``vision/judging/course.py``).
+    """A departure from the set's own usual course (``vision/judging/usual_course.py``).
 
     half_width: degrees, or trunk lengths for a length; follows: by which share the landmarks follow a
     change that is really there.

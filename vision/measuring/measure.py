@@ -13,6 +13,7 @@ from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
 from vision.measuring.by_flow import LimbPath, by_flow, limb_path
+from vision.measuring.camera_yaw import is_side
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
@@ -30,7 +31,6 @@ from vision.measuring.strangers import told_left_out
 from vision.measuring.straying import strayed_share
 from vision.measuring.track import build_track, with_camera
 from vision.measuring.trembling import less_steady, told_unsteady, unsteadiness
-from vision.measuring.turn import is_side
 from vision.measuring.unseen import without_unseen_rests
 from vision.measuring.unusual_range import less_sure
 from vision.seeing.camera import CameraPath

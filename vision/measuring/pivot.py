@@ -15,10 +15,10 @@ import numpy as np
 from shared.domain import Floats, RepSet, Signal, Track, Unit
 from vision.common.pinhole import Tilt, focal_px
 from vision.measuring.board import Board
+from vision.measuring.camera_yaw import camera_turn_deg
 from vision.measuring.load import cm_per_px
 from vision.measuring.places import half_cm
 from vision.measuring.sight_lines import MARKED_HALF_CM
-from vision.measuring.turn import camera_turn_deg
 from vision.seeing.marks import MarkPath
 
 #: How much nearer to the camera the pivot's marked face is than the knee, by default.

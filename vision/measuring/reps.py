@@ -33,7 +33,7 @@ from vision.measuring.cycles import (
 )
 from vision.measuring.phase_correction import PhaseCorrection, uncorrected
 from vision.measuring.phases import boundaries, in_order
-from vision.measuring.turns import turned, turning_points
+from vision.measuring.turning_points import turning_points, without_false_turns
 
 #: Share of the usual range from which a repetition is listed at all.
 LISTED_SHARE = 0.30
@@ -74,7 +74,7 @@ def find_reps(
     drive (T,) on a uniform clock; gaps are passed over in a straight line. stays (T,): 1 where the person
     keeps their place, walking past is no set, 0 or NaN (not known). usual_range: a member's reference
     range in the drive's unit, else the set's own. correct: what moves the moments found, see
-    ``vision.measuring.phase_correction``. places: the end of the limb, see ``turns.turned``.
+    ``vision.measuring.phase_correction``. places: the end of the limb, as ``without_false_turns`` takes it.
     """
     known = ~np.isnan(drive.values)
     if np.count_nonzero(known) < 30:
@@ -89,7 +89,7 @@ def find_reps(
     usual = usual_range or usual_range_of(first)
     turns = turning_points(load, REVERSAL_SHARE * usual)
     ways = [way_of(first, load, place) for place in places]
-    cycles = cycles_of(load, turned(turns, load, places=places, ways=ways))
+    cycles = cycles_of(load, without_false_turns(turns, load, places=places, ways=ways))
     group = largest_group([c for c in cycles if c.range >= FULL_SHARE * usual], min_range, placed, whole)
     if len(group) < min_reps:
         return None

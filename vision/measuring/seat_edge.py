@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from shared.domain import Floats, Signal, Track, Unit
+from vision.measuring.camera_yaw import off_deg
 from vision.measuring.load import cm_per_px
 from vision.measuring.places import half_cm
-from vision.measuring.turn import off_deg
 from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK, in_unit, noise_half_width
 from vision.seeing.marks import MarkPath
 

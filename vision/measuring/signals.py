@@ -18,9 +18,9 @@ from shared.domain import Floats, Signal, Track, Unit
 from shared.exercise import CameraView, Exercise
 from shared.keypoints import Side
 from vision.common.geometry import from_vertical, included_angle, signed_included_angle
+from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg, is_side
 from vision.measuring.correction import correct
 from vision.measuring.filters import known_percentile
-from vision.measuring.turn import front_off_deg, in_space_off_deg, is_side
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.

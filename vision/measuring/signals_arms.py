@@ -7,11 +7,11 @@ import numpy as np
 from shared.domain import Floats, Track
 from shared.keypoints import INDEX
 from vision.common.geometry import distance, included_angle
+from vision.measuring.camera_yaw import camera_turn_deg, front_off_deg, in_space_off_deg, is_side
 from vision.measuring.ends import TRUNK_M
 from vision.measuring.filters import known_percentile
 from vision.measuring.fold import unfolded
 from vision.measuring.signals import JOINTS, Raw, ViaParams, facing, off_view, signal
-from vision.measuring.turn import camera_turn_deg, front_off_deg, in_space_off_deg, is_side
 
 #: Lifts that end with the arms wide come to about this; what looks narrower than that share of the usual
 #: reach does not end wide.

@@ -9,6 +9,7 @@ import numpy as np
 
 from shared.domain import Floats, Track, Unit
 from vision.common.geometry import distance
+from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg, is_side
 from vision.measuring.filters import known_percentile
 from vision.measuring.signals import (
     NoParams,
@@ -20,7 +21,6 @@ from vision.measuring.signals import (
     signal,
 )
 from vision.measuring.signals_arms import ahead_of_shoulder_px
-from vision.measuring.turn import front_off_deg, in_space_off_deg, is_side
 
 #: A segment's own length is the longest seen of it in the set, but for a few moments that may be wrong.
 LONGEST_PERCENTILE = 95

@@ -17,7 +17,7 @@ from shared.domain import Floats, Landmarks
 from shared.keypoints import INDEX
 from vision.common.geometry import distance, from_vertical
 from vision.common.poses import sits, torso
-from vision.measuring.turns import turning_points
+from vision.measuring.turning_points import turning_points
 
 #: A seat is one place within this many trunk lengths, its person of one size within this ratio.
 SAME_SEAT, SAME_SIZE = 0.6, 1.35

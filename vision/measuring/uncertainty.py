@@ -16,8 +16,8 @@ from pydantic import BaseModel
 from shared.domain import Floats, Track, Unit
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
+from vision.measuring.camera_yaw import off_deg
 from vision.measuring.learnt import UNLEARNT_JOINT_DEG, load_learnt
-from vision.measuring.turn import off_deg
 
 #: Half-width of a 90 % interval over the standard deviation of a normal error.
 Z90 = 1.645

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import av
 import numpy as np
@@ -189,7 +189,7 @@ def pictures(
     container: InputContainer,
     stream: VideoStream,
     wanted: Callable[[int | None], bool] = lambda pts: True,
-    skipped: str = "NONREF",
+    skipped: Literal["NONREF", "NONKEY"] = "NONREF",
 ) -> Iterator[VideoFrame]:
     """Decoded pictures in presentation order, damaged ones left out.
 

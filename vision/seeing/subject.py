@@ -212,7 +212,8 @@ def _subject(chosen: _Trail, trails: list[_Trail], survey: Landmarks, clip: Clip
     if chosen.joins:
         often = {1: "once", 2: "twice"}.get(chosen.joins, f"{chosen.joins} times")
         notes.append(
-            f"The person was out of sight {often}; whoever was in the same place afterwards is taken to be them."
+            f"The person was out of sight {often}; "
+            "whoever was in the same place afterwards is taken to be them."
         )
     others = [t for t in trails if t is not chosen and len(t.rows) >= 2]
     return Subject(

@@ -19,7 +19,7 @@ from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars,
 from vision.telling.cues import cues, headline
 from vision.telling.groups import VIEW, Group, groups, unseen
 from vision.telling.handout import Handout, handout
-from vision.telling.setting_up import setup_questions
+from vision.telling.setup_questions import setup_questions
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,

@@ -15,7 +15,8 @@ import numpy as np
 from shared.domain import Rep, Signal
 from shared.exercise import CheckSpec
 from vision.judging.check import Context, Params, check, extreme
-from vision.judging.course import (
+from vision.judging.evidence import Answer, Measurement, NotMeasured, Stricter
+from vision.judging.usual_course import (
     FIRST_REPS,
     Where,
     course_half_width,
@@ -23,7 +24,6 @@ from vision.judging.course import (
     restlessness,
     usual_course,
 )
-from vision.judging.evidence import Answer, Measurement, NotMeasured, Stricter
 from vision.measuring.uncertainty import Z90, in_unit
 
 #: Half-width over how restless a set's departures are: five times a normal error's deviation, since of many

@@ -11,9 +11,9 @@ from shared.domain import Track, View
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
+from vision.measuring.camera_yaw import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 from vision.measuring.signals import JointParams
 from vision.measuring.track import OBLIQUE_DEG, facing_of
-from vision.measuring.turn import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 from vision.measuring.uncertainty import bias_half_width, phase_half
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")

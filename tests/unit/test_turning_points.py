@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vision.measuring.turns import Way, turned, turning_points
+from vision.measuring.turning_points import Way, turning_points, without_false_turns
 
 TIME = np.arange(0, 40, 1 / 30)
 LOAD = 30.0 - 30.0 * np.cos(2 * np.pi * TIME / 8.0)
@@ -21,21 +21,21 @@ def _dipped():
 def test_a_turn_of_the_drive_alone_is_none():
     true, dipped = turning_points(LOAD, 12.0), turning_points(_dipped(), 12.0)
     assert len(dipped) == len(true) + 2
-    assert len(turned(dipped, _dipped(), (PLACE,), WAYS)) == len(true)
+    assert len(without_false_turns(dipped, _dipped(), (PLACE,), WAYS)) == len(true)
 
 
 def test_a_turn_that_the_limb_makes_stays():
     dipped = turning_points(_dipped(), 12.0)
     place = np.stack([2.0 * _dipped(), 0.0 * LOAD], axis=-1)
-    assert turned(dipped, _dipped(), (place,), WAYS) == dipped
+    assert without_false_turns(dipped, _dipped(), (place,), WAYS) == dipped
 
 
 def test_a_limb_that_was_hidden_then_cannot_take_a_turn_back():
     dipped = turning_points(_dipped(), 12.0)
     place = PLACE.copy()
     place[(TIME > 10.0) & (TIME < 13.0)] = np.nan
-    assert turned(dipped, _dipped(), (place,), WAYS) == dipped
-    assert turned(dipped, _dipped(), (), ()) == dipped
+    assert without_false_turns(dipped, _dipped(), (place,), WAYS) == dipped
+    assert without_false_turns(dipped, _dipped(), (), ()) == dipped
 
 
 def test_a_limb_that_comes_towards_the_camera_first_has_turned_there():
@@ -46,7 +46,7 @@ def test_a_limb_that_comes_towards_the_camera_first_has_turned_there():
     levels = np.linspace(0.0, 60.0, 13)
     way = Way(levels, np.stack([120.0 * (levels / 60.0) ** 3, 0.0 * levels], axis=-1))
     turns = turning_points(load, 12.0)
-    assert turned(turns, load, (place,), (way,)) == turns
+    assert without_false_turns(turns, load, (place,), (way,)) == turns
 
 
 def test_a_joint_misread_beyond_the_usual_ends_is_taken_back():
@@ -55,7 +55,7 @@ def test_a_joint_misread_beyond_the_usual_ends_is_taken_back():
     read = np.maximum(LOAD, 59.0) * (np.abs(TIME - 12.0) < 0.9) + LOAD * (np.abs(TIME - 12.0) >= 0.9) + bumps
     turns = turning_points(read, 12.0)
     assert len(turns) == len(turning_points(LOAD, 12.0)) + 2
-    assert len(turned(turns, read, (PLACE,), WAYS)) == len(turns) - 2
+    assert len(without_false_turns(turns, read, (PLACE,), WAYS)) == len(turns) - 2
 
 
 def test_a_limb_that_came_back_another_way_has_turned():
@@ -64,4 +64,4 @@ def test_a_limb_that_came_back_another_way_has_turned():
     place[face] = PLACE[np.argmin(np.abs(TIME - 12.0))]
     turns = turning_points(LOAD, 12.0)
     assert any(face[turn] for turn in turns)
-    assert turned(turns, LOAD, (place,), WAYS) == turns
+    assert without_false_turns(turns, LOAD, (place,), WAYS) == turns

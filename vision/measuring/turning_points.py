@@ -64,7 +64,9 @@ def turning_points(values: Floats, reversal: float) -> list[int]:
     return turns
 
 
-def turned(turns: list[int], load: Floats, places: Sequence[Floats], ways: Sequence[Way]) -> list[int]:
+def without_false_turns(
+    turns: list[int], load: Floats, places: Sequence[Floats], ways: Sequence[Way]
+) -> list[int]:
     """The turning points without pairs between which the limb's end hardly moved: a joint was read wrongly.
 
     places: where the end of the limb is, each (T, 2), in the picture or against the body; one of them must

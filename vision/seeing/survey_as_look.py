@@ -22,7 +22,7 @@ CLOCK_S = 0.1
 FEWEST = 10
 
 
-def early(seen: Seen) -> Seen | None:
+def as_close_look(seen: Seen) -> Seen | None:
     """What was seen with the subject's surveyed poses as its close look; None where there are hardly any."""
     if seen.subject is None:
         return None

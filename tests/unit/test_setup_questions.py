@@ -7,7 +7,7 @@ import pytest
 from shared.exercise import find_exercise
 from shared.report import FindingPart, SetReport
 from tests.unit.handmade import analysis
-from vision.telling.setting_up import setup_questions
+from vision.telling.setup_questions import setup_questions
 
 PRESS = find_exercise("chest-press")
 
