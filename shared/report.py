@@ -131,6 +131,14 @@ class FindingPart(Part):
             return abs(self.measured - self.limit)
         return max(beyond(self.measured, *self.limit), 0.0)
 
+    @property
+    def clearness(self) -> tuple[float, float]:
+        """How clearly it is a fault, the larger the clearer: its probability, else how far it lies past its limit.
+
+        A lockout may be likely within the limit, and a value far within it is no clear one.
+        """
+        return (0.0 if self.probability is None else self.probability, self.excess)
+
 
 class UnjudgedPart(Part):
     """What could still be followed in a clip that is not fit to judge."""

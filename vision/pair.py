@@ -61,7 +61,7 @@ def analyse_pair(
 def join(first: Analysis, second: Analysis) -> Pair:
     """The joint report of two analyses of one exercise."""
     second = _named_apart(first.clip, second)
-    notes, findings, notices = _joined(first, second)
+    notes, findings, notices, second = _joined(first, second)
     clips = [first.report.clip, second.report.clip]
     quality = first.report.quality.model_copy(update={"notes": [*first.report.quality.notes, *notes]})
     report = first.report.model_copy(
@@ -102,19 +102,19 @@ def _named_apart(clip: Clip, second: Analysis) -> Analysis:
     return replace(second, clip=replace(second.clip, file=name), report=report)
 
 
-def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingPart], list[str]]:
-    """Notes, findings and notices of the joint report."""
+def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingPart], list[str], Analysis]:
+    """Notes, findings and notices of the joint report, and the second clip with the numbers used there."""
     own = [_from(f, first.clip.file) for f in first.report.findings]
     name = second.clip.file
     if not first.report.quality.usable:
         other = "it is fit to judge by itself" if second.report.quality.usable else "it is not fit either"
-        return [f"The second clip, {name}, was looked at as well: {other}."], own, []
+        return [f"The second clip, {name}, was looked at as well: {other}."], own, [], second
     if not second.report.quality.usable:
         why = " ".join(problem.text for problem in second.report.quality.problems)
-        return [f"{name} was left out: {why}"], own, []
+        return [f"{name} was left out: {why}"], own, [], second
     aligned = align(first, second)
     if aligned.lag_s is None:
-        return [f"{name} was left out: {aligned.why}"], own, []
+        return [f"{name} was left out: {aligned.why}"], own, [], second
     numbers = match_reps(_reps(first), _reps(second), aligned.lag_s)
     others = _renumbered(second.report.findings, numbers, name)
     findings, answered = _better(own, others, first.exercise)
@@ -124,7 +124,8 @@ def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingP
     ]
     if answered:
         notes.append(f"Answered from {name}: {', '.join(answered).lower()}.")
-    return notes, findings, _count_notice(first.report, second.report, name)
+    notices = _count_notice(first.report, second.report, name)
+    return notes, findings, notices, _with_numbers(second, numbers)
 
 
 def _reps(analysis: Analysis) -> tuple[Rep, ...]:
@@ -210,6 +211,14 @@ def _renumbered(findings: Sequence[FindingPart], numbers: dict[int, int], clip: 
     return [
         f.model_copy(update={"clip": clip, "rep": None if f.rep is None else numbers[f.rep]}) for f in kept
     ]
+
+
+def _with_numbers(second: Analysis, numbers: dict[int, int]) -> Analysis:
+    """The second clip with the first's numbers, by which its pictures look a repetition up; others left out."""
+    if second.reps is None:
+        return second
+    kept = tuple(replace(r, number=numbers[r.number]) for r in second.reps.reps if r.number in numbers)
+    return replace(second, reps=replace(second.reps, reps=kept))
 
 
 def _better(

@@ -179,7 +179,7 @@ def _prompt(
     parts: Sequence[tuple[FindingPart, str]], said: Mapping[str, Said], also: Sequence[FindingPart]
 ) -> Prompt:
     """also: findings of other checks that saw the same fault."""
-    lead, words = max(parts, key=lambda part: part[0].excess)
+    lead, words = max(parts, key=lambda part: part[0].clearness)
     kinds: dict[str, Literal["agreed", "reworded"]] = {"agree": "agreed", "reword": "reworded"}
     one = said.get(key_of(lead))
     return Prompt(

@@ -140,3 +140,23 @@ def test_each_repetition_of_a_card_says_its_own_reason() -> None:
     within = _flag("elbow-lockout", 5).model_copy(update={"measured": 3.0, "reason": step})
     (card,) = groups(_report(_flag("elbow-lockout", 3), within), PRESS, "flag")
     assert [step in line for line in shown_card(card, {}, Room(()))["numbers"][-2:]] == [False, True]
+
+
+def test_the_likeliest_repetition_leads_not_the_one_farthest_from_a_limit_that_it_keeps() -> None:
+    within, beyond = (
+        _flag("elbow-lockout", rep, verdict).model_copy(
+            update={"measured": measured, "limit": 172.0, "probability": likely}
+        )
+        for rep, verdict, measured, likely in ((3, "watch", 170.0, 0.40), (7, "watch", 173.0, 0.74))
+    )
+    (card,) = groups(_report(within, beyond), PRESS, "watch")
+    assert [f.rep for f in card.findings] == [7, 3]
+    flags = [f.model_copy(update={"verdict": "flag", "prompt": "Stop sooner."}) for f in (within, beyond)]
+    (prompt,) = told.tool_prompts(_report(*flags))
+    assert prompt.picture == "elbow-lockout:7"
+
+
+def test_without_a_probability_what_lies_farthest_past_its_limit_leads() -> None:
+    far = _flag("shrug", 9).model_copy(update={"measured": 12.0})
+    (card,) = groups(_report(_flag("shrug", 2), far), PRESS, "flag")
+    assert card.lead.rep == 9

@@ -12,6 +12,7 @@ from tests.stick_sets import RATE, judged
 from tests.synthetic import RepTruth, SetTruth
 from vision.pair import _better, align, in_first_times, join, match_reps
 from vision.telling.analysis import Analysis
+from vision.telling.paths import timed
 
 #: Repetitions of one set are never quite alike; these tell one place of the set from another.
 SECONDS = (1.5, 1.7, 1.6, 2.0, 1.8, 2.3, 2.0, 2.6)
@@ -139,3 +140,16 @@ def test_moments_that_the_second_clip_answered_are_told_in_the_firsts_time(first
     moved = in_first_times(replace(pair, first=replace(pair.first, report=report)))
     assert moved.findings[0].time_s == pytest.approx(9.0 - 1.7, abs=0.1) and moved.findings[0].frame is None
     assert moved.findings[1:] == rest
+
+
+def test_a_picture_from_the_second_clip_shows_the_repetition_that_was_flagged(first: Analysis):
+    second = other(a_set(SECONDS[1:], before_s=2.0))
+    pair = join(first, second)
+    assert second.reps is not None and pair.second.reps is not None
+    assert [rep.number for rep in pair.second.reps.reps] == list(range(2, 9))
+    flagged = second.reps.reps[2]
+    moment = finding("too-fast", 4, "flag", 0.1, "front.mov").model_copy(
+        update={"time_s": flagged.lower_start_s + 0.1}
+    )
+    stretch = timed(pair.second, moment)
+    assert stretch is not None and stretch.start_s == flagged.lower_start_s

@@ -141,7 +141,7 @@ def _group(parts: list[FindingPart], spec: CheckSpec | None) -> Group:
         check=first.check,
         title=first.title or (spec.title if spec else first.check),
         verdict=first.verdict,
-        findings=tuple(sorted(parts, key=lambda f: -f.excess)),
+        findings=tuple(sorted(parts, key=lambda f: f.clearness, reverse=True)),
         limit=bound_words(first.limit, first.unit, spec),
         spec=spec,
     )
