@@ -59,7 +59,8 @@ class CheckSpec(Strict):
     parameter of the check's signal. asks: about seat, pad or lever, for the trainer; asks_of_ends: of the
     first and the last repetition, in which the load is taken up and put down.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
-    comes with it; None when a member gets no prompt for it.
+    comes with it; None when a member gets no prompt for it. good: what is true of a repetition without the
+    fault, ``Knees good``, before "in 10 of 12 reps".
     """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -85,6 +86,7 @@ class CheckSpec(Strict):
     why: Text
     cannot_tell: Text
     prompt: Text | None = None
+    good: Text | None = None
     asks: Text | None = None
     asks_of_ends: bool = False
     source: Source

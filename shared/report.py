@@ -133,9 +133,9 @@ class FindingPart(Part):
 
     @property
     def clearness(self) -> tuple[float, float]:
-        """How clearly it is a fault, the larger the clearer: its probability, else how far it lies past its limit.
+        """How clearly it is a fault, larger is clearer: its probability, else how far past its limit it is.
 
-        A lockout may be likely within the limit, and a value far within it is no clear one.
+        A value far within its limit is no clear fault, whatever the distance.
         """
         return (0.0 if self.probability is None else self.probability, self.excess)
 

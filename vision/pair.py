@@ -214,7 +214,7 @@ def _renumbered(findings: Sequence[FindingPart], numbers: dict[int, int], clip: 
 
 
 def _with_numbers(second: Analysis, numbers: dict[int, int]) -> Analysis:
-    """The second clip with the first's numbers, by which its pictures look a repetition up; others left out."""
+    """The second clip with the first's numbers, by which its pictures find a repetition; others left out."""
     if second.reps is None:
         return second
     kept = tuple(replace(r, number=numbers[r.number]) for r in second.reps.reps if r.number in numbers)

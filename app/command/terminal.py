@@ -19,14 +19,15 @@ from app.command.json_lines import JsonLines
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.prompts import SHORT_CAUTION, three_cautions
-from vision.telling.cues import cues, headline, praise
+from vision.telling.cues import another_machine, cues, headline, praise
 from vision.telling.groups import groups, unseen
 from vision.telling.words import (
+    HOW_PIVOT,
     bound_words,
     counted,
     definition_limit,
+    found_words,
     machine_lines,
-    measured_words,
     when_words,
 )
 
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
 
 Step = Callable[[str], Callable[[float], None]]
 
+#: The note on the knee's alignment, where it can be said how.
+_HOW_PIVOT = "Knee alignment not checked. To check it, mark the machine's axis: --mark pivot=x,y@seconds"
 _WORDS = {"flag": "flagged", "watch": "to watch", "cannot-tell": "cannot tell"}
 _STYLE = {"flag": "bold red", "watch": "yellow", "cannot-tell": "dim"}
 
@@ -98,7 +101,8 @@ def print_set(report: SetReport, exercise: Exercise, page: Path) -> None:
 
 
 def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> None:
-    for said in (praise(report), report.tempo.sentence if report.tempo else ""):
+    best = "" if another_machine(report) else praise(report)
+    for said in (best, report.tempo.sentence if report.tempo else ""):
         if said:
             console.print(Text(said))
     console.print(_reps_table(report.reps, report.findings))
@@ -109,6 +113,8 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
         console.print(Text(f'Say: "{group.lead.prompt}"'))
     for line in machine_lines(report):
         console.print(Text(line))
+    if HOW_PIVOT in report.quality.notes:
+        console.print(Text(_HOW_PIVOT, "dim"))
     for words in unseen(report):
         console.print(Text(words, "dim"))
     unknown = [group.title for group in groups(report, exercise, "cannot-tell")]
@@ -161,9 +167,7 @@ def _print_moment(console: Console, finding: FindingPart, exercise: Exercise, cl
     when = f" {when}" if when else ""
     line = Text(f"{_WORDS[finding.verdict].capitalize()}. ", _STYLE[finding.verdict])
     limit = bound_words(finding.limit, finding.unit, spec)
-    why = f"; {finding.reason}" if finding.reason else ""
-    said = f"{where}{when}: {finding.title.lower()}, {measured_words(finding)} (limit: {limit}){why}"
-    line.append(said, "default")
+    line.append(f"{where}{when}: {finding.title.lower()}{found_words(finding, limit, ', ')}", "default")
     console.print(line)
 
 

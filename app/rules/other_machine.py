@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shared.report import SetReport
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.prompts import ASK_MACHINE, LOOKS_LIKE
 
 #: The name under which a trainer's word on the machine is kept beside those on findings.
 MACHINE = "machine"
@@ -44,4 +44,4 @@ def member_words(doubt: Doubt) -> str:
     """The same for the member, who cannot have it checked again."""
     first = doubt.words.split(". ")[0].rstrip(".")
     seen = f"{first}. " if doubt.names or first.startswith(LOOKS_LIKE) else ""
-    return f"{seen}If you trained on another machine, tell your trainer, who can have the clip checked again."
+    return f"{seen}{ASK_MACHINE}"

@@ -248,11 +248,10 @@ def preliminary(report: SetReport, pain: bool, held: bool = False) -> Told:
 
 def _headline(report: SetReport, prompts: Sequence[Prompt]) -> str:
     """The count, and the one thing to work on where the tool words it."""
-    done = count_words(report)
     main = next(iter(prompts), None)
     if main is None or main.origin not in ("tool", "agreed"):
-        return done
-    return one_thing(done, main.words, main.reps)
+        return count_words(report)
+    return one_thing(report, main.words, main.reps)
 
 
 def stopped(content: Told | None = None, since: bool = False) -> Told:

@@ -115,7 +115,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
         _film_again(row)
     for number, prompt in enumerate(result.prompts):
         if number == 1:
-            parts.html("<p><b>When that is easy, one more thing</b></p>")
+            parts.html("<p><b>Once that feels easy, one more:</b></p>")
         with st.container(border=True, key=f"told-{number}"):
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:

@@ -143,7 +143,7 @@ def test_before_the_trainer_has_looked_every_prompt_says_so(studio: Studio, open
     check(studio.database, studio.files)
     text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert text.count(told.NOT_LOOKED_AT) == 1 + len(studio.ilse.told(set_id).prompts)
-    assert "Stop just short of locking out your knees." in text
+    assert "Stop just short of locking your knees." in text
 
 
 @pytest.mark.parametrize("screen", ["today", "film", "results"])

@@ -77,7 +77,7 @@ def test_every_flag_worries_less_than_pain_and_more_than_what_is_only_to_be_watc
 def test_one_fault_is_one_prompt_by_its_clearest_repetition() -> None:
     prompts = told.tool_prompts(MADE)
     assert (prompts[0].title, prompts[0].reps) == ("Knees locked out", [4, 9])
-    assert prompts[0].words == "Stop just short of locking out your knees."
+    assert prompts[0].words == "Stop just short of locking your knees."
     assert (prompts[0].picture, prompts[0].time_s) == ("knee-lockout:4", 17.4)
 
 

@@ -301,7 +301,7 @@ def test_the_command_says_what_came_of_it_with_its_code(
     arguments = (str(clips), "--exercise", "leg-extension", "--out", str(studio.out))
     assert _command(*arguments) == 0
     told = capsys.readouterr()
-    assert "1 clip: 1 judged" in told.out and "no medical advice" in told.out
+    assert "1 clip: 1 judged" in told.out and "not medical advice" in told.out
     assert f"Reports: {studio.out}/index.html" in told.out and "a.mp4: " in told.err
     (clips / "b.mp4").write_text("unfit", encoding="utf-8")
     assert _command(*arguments, "--jobs", "1") == 3

@@ -13,8 +13,9 @@ from shared.exercise import find_exercise
 from shared.report import FindingPart, SetReport
 from tests.samples import checked
 from tests.unit import handmade
+from vision.common.prompts import LOOKS_LIKE
 from vision.telling.charts import worst_verdict
-from vision.telling.cues import MOST_CUES, best_rep, cue_of, cues, headline, praise
+from vision.telling.cues import MOST_CUES, best_rep, cue_of, cues, headline, praise, which
 from vision.telling.groups import groups, unseen
 
 PRESS = find_exercise("shoulder-press")
@@ -46,7 +47,7 @@ def test_whatever_was_flagged_a_member_is_told_one_thing_and_at_most_one_more() 
     assert [group.check for group in cues(EVERYTHING)] == ["hip-slide", "elbow-lockout"]
     assert [prompt.check for prompt in told.tool_prompts(EVERYTHING)] == ["hip-slide", "elbow-lockout"]
     assert headline(EVERYTHING) == (
-        "12 full, 1 short. Work on one thing: keep your hips back against the pad (11, 12, 13)"
+        "Keep your hips back against the pad. Reps 11, 12 and 13 of 13 (12 full, 1 short)"
     )
 
 
@@ -100,16 +101,16 @@ def test_what_the_trainer_agreed_with_is_told_before_what_was_left_open() -> Non
 
 def test_faults_without_a_prompt_are_for_the_trainer_and_nobody_is_praised_over_them() -> None:
     short = _report(_flag("short-range", 10))
-    assert headline(short) == "12 full, 1 short. For the trainer to see: short range (10)"
+    assert headline(short) == "For the trainer to see: short range. Rep 10 of 13 (12 full, 1 short)"
     assert praise(short) == ""
 
 
 @pytest.mark.parametrize(
     ("prompt", "cue"),
     [
-        ("Keep your ribs down: you arched back.", "keep your ribs down"),
-        ("Stop just short of locking out your elbows.", "stop just short of locking out your elbows"),
-        ("Slow down: give yourself a full second each way. Your quicker half took 0.6 seconds.", "slow down"),
+        ("Keep your ribs down: you arched back.", "Keep your ribs down"),
+        ("Stop just short of locking your elbows.", "Stop just short of locking your elbows"),
+        ("Slow down: give yourself a full second each way. Your quicker half took 0.6 seconds.", "Slow down"),
     ],
 )
 def test_a_cue_is_what_stands_before_what_was_seen(prompt: str, cue: str) -> None:
@@ -118,9 +119,7 @@ def test_a_cue_is_what_stands_before_what_was_seen(prompt: str, cue: str) -> Non
 
 def test_the_best_repetition_is_praised_by_name_and_is_none_that_was_hidden() -> None:
     best = best_rep(MADE)
-    assert (
-        best is not None and praise(MADE) == f"Repetition {best.number} was your best: do them all like it."
-    )
+    assert best is not None and praise(MADE) == f"Rep {best.number} was your best: make them all like it."
     hidden = _flag("shrug", best.number, "cannot-tell").model_copy(update={"reason_code": "limb-hidden"})
     other = best_rep(MADE.model_copy(update={"findings": [*MADE.findings, hidden]}))
     assert other is not None and other.number != best.number
@@ -160,3 +159,24 @@ def test_without_a_probability_what_lies_farthest_past_its_limit_leads() -> None
     far = _flag("shrug", 9).model_copy(update={"measured": 12.0})
     (card,) = groups(_report(_flag("shrug", 2), far), PRESS, "flag")
     assert card.lead.rep == 9
+
+
+@pytest.mark.parametrize(
+    ("count", "reps", "said"),
+    [
+        (12, [4], "Rep 4 of 12"),
+        (12, [4, 9], "Reps 4 and 9 of 12"),
+        (12, [1, 2, 3, 4, 5, 6], "6 of 12 reps"),
+        (12, [], "12 reps"),
+        (11, [4, 12], "Reps 4 and 12 (11 reps)"),
+    ],
+    ids=["one", "two", "many", "the whole set", "the trainer counted fewer"],
+)
+def test_where_a_cue_holds_is_said_in_plain_words(count: int, reps: list[int], said: str) -> None:
+    whole = [rep for rep in MADE.reps if not rep.partial]
+    assert which(MADE.model_copy(update={"count": count, "reps": whole}), reps) == said
+
+
+def test_a_set_that_may_be_of_another_machine_has_no_cue_for_a_headline() -> None:
+    doubted = MADE.model_copy(update={"notices": [f"{LOOKS_LIKE} chest press, not like leg extension."]})
+    assert headline(doubted) == "12 full, 1 short. Make sure of the machine first"

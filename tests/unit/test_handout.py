@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, cast
+
 import cv2
 import numpy as np
 import pytest
 
-from shared.exercise import find_exercise
+from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.samples import checked, clip_of
 from tests.unit import handmade
-from vision.common.prompts import SHORT_CAUTION, TREMBLES
+from vision.common.prompts import (
+    ASK_MACHINE,
+    HANDLING,
+    LAST_WORD,
+    LOOKS_LIKE,
+    NO_ADVICE,
+    SHORT_CAUTION,
+    STOP_ON,
+    TREMBLES,
+)
+from vision.judging.checks import CHECKS
 from vision.seeing.clip import open_clip
-from vision.telling.handout import ASK, NOTHING, UNSTEADY, handout, target
+from vision.telling import handout_picture
+from vision.telling.cues import best_rep
+from vision.telling.handout import ASK, NOTHING, UNSTEADY, Handout, handout
 from vision.telling.handout_picture import WIDTH_PX, handout_png, wrapped
 from vision.telling.heads import HeadHider
 from vision.telling.stills import Still, same_moment, shots, stills
 from vision.telling.strokes import text_width
 from vision.telling.words import NOT_CLEARED
+from vision.telling.write import _stills
+
+if TYPE_CHECKING:
+    from vision.common.seams import FrameSource
 
 LEG = find_exercise("leg-extension")
 MADE = handmade.analysis().report
@@ -26,7 +44,7 @@ MADE = handmade.analysis().report
 def _with(**verdicts: str) -> SetReport:
     """The hand-made set, its knee checks alone, some of them otherwise; the others clear."""
     knees = [f for f in MADE.findings if f.check == "knee-lockout"]
-    prompt = "Stop just short of locking out your knees."
+    prompt = "Stop just short of locking your knees."
     found = []
     for f in knees:
         verdict = verdicts.get(f"rep{f.rep}", "clear")
@@ -42,24 +60,93 @@ ALL_WRONG = {f"rep{n}": "flag" for n in range(1, 14)}
 @pytest.mark.parametrize(
     ("report", "said"),
     [
-        (_with(rep4="flag", rep9="flag"), "You got it right in 10 of 12 reps. Next time: aim for all 12."),
-        (
-            _with(rep4="flag", rep5="watch"),
-            "You got it right in at least 10 of 12 reps. Next time: aim for all 12.",
-        ),
-        (_with(**ALL_WRONG), "Next time: get it right in 6 of 12 reps."),
-        (_with(), "Next time: 12 reps like these."),
+        (_with(rep4="flag", rep9="flag"), "Knees good in 10 of 12 reps. Next time, all 12."),
+        (_with(rep4="flag", rep5="watch"), "Knees good in at least 10 of 12 reps. Next time, all 12."),
+        (_with(**ALL_WRONG | {"rep2": "clear"}), "Knees good in 1 of 12 reps. Next time, 6."),
+        (_with(**ALL_WRONG), "Next time: knees good in 6 of 12 reps."),
+        (_with(), ""),
     ],
-    ids=["two wrong", "one not sure", "all wrong", "none wrong"],
+    ids=["two wrong", "one not sure", "one good", "all wrong", "none wrong"],
 )
 def test_the_target_for_next_time_counts_what_was_surely_good(report: SetReport, said: str) -> None:
-    assert target(report) == said
+    assert handout(report, LEG).target == said
+
+
+def test_a_check_of_a_users_own_has_a_target_too() -> None:
+    own = LEG.model_copy(
+        update={"checks": tuple(spec.model_copy(update={"good": None}) for spec in LEG.checks)}
+    )
+    assert handout(_with(rep4="flag"), own).target == "Done right in 11 of 12 reps. Next time, all 12."
+
+
+@pytest.mark.parametrize("name", exercise_names())
+def test_every_fault_of_a_repetition_that_a_member_hears_of_says_what_a_good_one_has(name: str) -> None:
+    told = [spec for spec in find_exercise(name).checks if spec.prompt]
+    without = [spec.id for spec in told if not CHECKS[spec.measure].traits.of_set and not spec.good]
+    assert without == []
+
+
+def test_a_good_set_is_praised_in_one_sentence() -> None:
+    page = handout(_with(), LEG)
+    assert (page.target, page.praise) == ("", f"Good set. Make them all like rep {_best(_with())}.")
+    watched = _with(rep4="watch")
+    assert handout(watched, LEG).praise == f"Rep {_best(watched)} was your best: make them all like it."
+
+
+def _best(report: SetReport) -> int:
+    best = best_rep(report)
+    assert best is not None
+    return best.number
+
+
+LIKE = f"{LOOKS_LIKE} chest press, not like leg extension. If so, check the clip again as that machine."
+
+
+@pytest.mark.parametrize("report", [_with(), _with(rep4="flag")], ids=["clean", "flagged"])
+def test_what_may_be_another_machine_says_so_first_and_neither_coaches_nor_praises(report: SetReport) -> None:
+    page = handout(report.model_copy(update={"notices": [LIKE]}), LEG)
+    assert page.notice == f"{LOOKS_LIKE} chest press, not like leg extension. {ASK_MACHINE}"
+    assert (page.cue, page.first, page.which) == ("", ASK, "12 full, 1 short.")
+    assert (page.praise, page.target, page.more) == ("", "", "")
+    assert handout(report, LEG).notice == ""
+
+
+def _written(page: Handout, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What the picture says, block by block."""
+    said: list[str] = []
+    wrap = handout_picture.wrapped
+
+    def noted(words: str, *rest: float) -> list[str]:
+        said.append(words)
+        return wrap(words, *rest)
+
+    monkeypatch.setattr(handout_picture, "wrapped", noted)
+    handout_png(page, None, None)
+    return [words for words in said if words]
+
+
+def test_the_picture_of_what_may_be_another_machine_begins_with_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    page = handout(_with().model_copy(update={"notices": [LIKE]}), LEG)
+    said = _written(page, monkeypatch)
+    assert said[0] == page.notice and not any("Keep your rhythm" in words for words in said)
+
+
+def test_a_clip_of_what_may_be_another_machine_gives_no_picture_to_copy() -> None:
+    analysis = handmade.analysis(notices=[LIKE])
+    assert _stills(cast("FrameSource", None), analysis, None, False) == (None, None)
+
+
+def test_the_picture_has_the_cautions_that_the_page_has(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = " ".join(_written(handout(_with(), LEG), monkeypatch))
+    assert all(caution in said for caution in (LEG.cautions[0], HANDLING, STOP_ON, NO_ADVICE, LAST_WORD))
+    for words in ("tell the trainer", "call emergency help", "licensed clinicians and local rules"):
+        assert words in said
 
 
 def test_a_fault_of_the_whole_set_asks_for_the_whole_set() -> None:
     flag = next(f for f in _with(rep4="flag").findings if f.verdict == "flag")
     report = MADE.model_copy(update={"findings": [flag.model_copy(update={"rep": None})]})
-    assert target(report) == "Next time: keep it up from the first rep to the last."
+    assert handout(report, LEG).target == "Next time: keep it up from the first rep to the last."
 
 
 @pytest.mark.parametrize("cleared", [True, False])
@@ -69,16 +156,16 @@ def test_what_is_for_the_trainer_alone_does_not_stand_on_the_hand_out(cleared: b
     )
     changes = {"findings": [flag] if cleared else [], "notices": [] if cleared else [NOT_CLEARED]}
     page = handout(MADE.model_copy(update=changes), LEG)
-    assert (page.opening, page.cue, page.seen) == ("12 full, 1 short.", "", ASK)
+    assert (page.which, page.cue, page.seen) == ("12 full, 1 short.", "", ASK)
     assert (page.target, page.praise) == ("", "")
 
 
-def test_the_headline_comes_in_two_parts_with_what_was_seen_below() -> None:
+def test_the_cue_comes_first_then_its_repetitions_and_what_was_seen() -> None:
     chest = [f for f in MADE.findings if f.check == "chest-drop"]
     page = handout(MADE.model_copy(update={"findings": chest}), LEG)
-    assert (page.opening, page.cue) == ("12 full, 1 short. Work on one thing:", "Keep your chest tall (11).")
-    assert page.seen == "You came forward."
-    assert handout(_with(), LEG).seen == NOTHING
+    assert (page.first, page.which) == ("Keep your chest tall.", "Rep 11 of 13 (12 full, 1 short).")
+    assert page.more == "You came forward."
+    assert handout(_with(), LEG).first == NOTHING
 
 
 def test_who_was_filmed_unsteadily_is_not_told_that_all_is_well() -> None:

@@ -13,6 +13,7 @@ import pytest
 from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
 from vision.common.prompts import CAUTIONS
+from vision.judging.lockout import STRAIGHTER
 from vision.telling.charts import REST_CUT, signal_chart, tempo_bars
 from vision.telling.cues import headline
 from vision.telling.html import render_html
@@ -61,8 +62,8 @@ def _text(page: str) -> str:
 def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
-    opening = "12 full, 1 short. Work on one thing: Stop just short of locking out your knees (4, 9)."
-    assert text.index(opening) < text.index("Next time: aim for all 12.") < text.index("From your trainer")
+    opening = "Stop just short of locking your knees. Reps 4 and 9 of 13 (12 full, 1 short)."
+    assert text.index(opening) < text.index("Next time, all 12.") < text.index("From your trainer")
     assert text.index("From your trainer") < text.index("Before the next set") < text.index("everything that")
     opening = text[text.index("everything that was seen and measured") :][:400]
     assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11; Load let fall" in opening
@@ -76,7 +77,7 @@ def test_a_flag_shows_what_was_measured_against_which_limit_and_when() -> None:
     first = "181 degrees, give or take 4 Repetition 4 at 17.4 s, the clearest of 2"
     assert f"{first} Limit: at most 172 degrees." in text
     assert "47 %, give or take 6" in text and "Limit: at least 60 %." in text
-    assert "Stop just short of locking out your knees." in text
+    assert "Stop just short of locking your knees." in text
 
 
 def test_pictures_are_inside_the_page_and_nothing_else_is_loaded() -> None:
@@ -91,7 +92,7 @@ def test_pictures_are_inside_the_page_and_nothing_else_is_loaded() -> None:
 def test_a_watch_is_for_the_trainer_and_a_missing_view_says_why() -> None:
     text = _text(render_html(handmade.analysis(), {}))
     assert (
-        "Chest dropping, repetition 6 at 26.0 s: 11 degrees, give or take 2; limit at most 10 degrees."
+        "Chest dropping, repetition 6 at 26.0 s: 11 degrees, give or take 2 (limit: at most 10 degrees)."
         in text
     )
     assert "Leaning back: repetition 7 The shoulder was hidden behind the trainer." in text
@@ -101,6 +102,8 @@ def test_a_watch_is_for_the_trainer_and_a_missing_view_says_why() -> None:
 def test_the_cautions_stand_on_every_page(usable: bool) -> None:
     text = _text(render_html(handmade.analysis(usable), {}))
     assert all(caution in text for caution in CAUTIONS)
+    seen, folded = text.index("call emergency help"), text.index("Every caution")
+    assert text.index("Stop on sharp or joint pain") < seen < folded, "beside the stop, not folded away"
 
 
 def test_an_unfit_clip_says_why_and_how_to_film_again_first() -> None:
@@ -110,9 +113,37 @@ def test_an_unfit_clip_says_why_and_how_to_film_again_first() -> None:
     assert "counted," not in text and "nothing flagged" not in text
 
 
+@pytest.mark.parametrize(
+    ("verdict", "first", "last"),
+    [
+        (
+            "flag",
+            "Check the picture Repetition 4",
+            "170 degrees, give or take 12; limit: at most 172 degrees.",
+        ),
+        (
+            "watch",
+            "Knees locked out, repetition 4 at 17.4 s. Check the picture: elbow",
+            "170 degrees, give or take 12 (limit: at most 172 degrees).",
+        ),
+    ],
+)
+def test_what_the_picture_bears_out_is_told_before_a_figure_within_its_limit(
+    verdict: str, first: str, last: str
+) -> None:
+    knee = next(f for f in handmade.analysis().report.findings if f.check == "knee-lockout" and f.rep == 4)
+    change = {
+        "verdict": verdict, "measured": 170.0, "uncertainty": 12.0, "reason": STRAIGHTER.format(degrees=14)
+    }  # fmt: skip
+    made = handmade.analysis(findings=[knee.model_copy(update=change)])
+    text = _text(render_html(made, {})).replace("\u00a0", " ")
+    why = "near straight, the camera reads it as more bent."
+    assert text.index(first) < text.index(why) < text.index(last)
+
+
 def test_notices_come_before_the_verdict() -> None:
     text = _text(render_html(handmade.analysis(notices=["Not cleared for this machine."]), {}))
-    assert text.index("Not cleared for this machine.") < text.index("12 full, 1 short. Work")
+    assert text.index("Not cleared for this machine.") < text.index("Stop just short of locking")
 
 
 def test_nothing_flagged_is_said_with_what_could_not_be_told() -> None:

@@ -20,7 +20,7 @@ SPEC = find_exercise("leg-extension").check("knee-lockout")
 
 
 def test_a_flag_tells_the_cue_and_a_number_that_helps() -> None:
-    assert member_prompt(SPEC, "flag", 179.6, 4.2) == "Stop just short of locking out your knees."
+    assert member_prompt(SPEC, "flag", 179.6, 4.2) == "Stop just short of locking your knees."
     fast = find_exercise("leg-extension").check("too-fast")
     assert member_prompt(fast, "flag", 0.61, 0.1) == (
         "Slow down: give yourself a full second each way. Your quicker half took 0.6 seconds."
@@ -85,12 +85,12 @@ def test_limits_in_words(limit: Bound, words: str) -> None:
     "said",
     [
         "sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual breathlessness",
-        "lower the load if you can, and tell the trainer",
+        "set the weight down if you safely can, and tell the trainer",
         "Chest pain or fainting: call emergency help",
-        "Muscles that burn or are tired are expected, sharp or joint pain is not",
+        "Tired or burning muscles are normal. Sharp or joint pain is not",
         "fingers and hair off the stack; phone and stand out of walkways",
         "limits your clinician or trainer gave you",
-        "no medical advice; the trainer, licensed clinicians and local rules come first",
+        "not medical advice. Your trainer, licensed clinicians and local rules come first",
     ],
 )
 def test_the_standing_cautions_say(said: str) -> None:

@@ -155,7 +155,7 @@ def test_arms_of_the_flies_go_in_and_back() -> None:
 def test_a_count_says_what_was_full_and_what_was_short() -> None:
     report = handmade.analysis().report
     assert count_words(report) == "12 full, 1 short"
-    said = "12 full, 1 short. Work on one thing: stop just short of locking out your knees (4, 9)"
+    said = "Stop just short of locking your knees. Reps 4 and 9 of 13 (12 full, 1 short)"
     assert headline(report) == told.preliminary(report, pain=False).headline == said
     whole = [rep for rep in report.reps if not rep.partial]
     assert count_words(report.model_copy(update={"reps": whole})) == "12 reps"

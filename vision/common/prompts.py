@@ -11,21 +11,23 @@ from shared.exercise import NUMBERED, CheckSpec, Exercise
 LAST_WORD = "Your trainer has the last word."
 
 STOP_ON = (
-    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual "
-    "breathlessness; lower the load if you can, and tell the trainer."
+    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual breathlessness: "
+    "set the weight down if you safely can, and tell the trainer. "
+    "Chest pain or fainting: call emergency help."
 )
-EXPECTED = "Muscles that burn or are tired are expected, sharp or joint pain is not."
+EXPECTED = "Tired or burning muscles are normal. Sharp or joint pain is not."
 #: Common practice, no published source.
 HANDLING = "Pin fully in; fingers and hair off the stack; phone and stand out of walkways."
-NO_ADVICE = "This is no medical advice; the trainer, licensed clinicians and local rules come first."
+NO_ADVICE = "This is not medical advice. Your trainer, licensed clinicians and local rules come first."
 
 #: How a notice begins that a clip may be of another machine.
 LOOKS_LIKE = "This looks like"
+#: What a member, who cannot have it checked again, is asked then.
+ASK_MACHINE = "If you trained on another machine, tell your trainer, who can have the clip checked again."
 
 #: Stands in every report, whatever was found.
 CAUTIONS: tuple[str, ...] = (
     STOP_ON,
-    "Chest pain or fainting: call emergency help.",
     EXPECTED,
     HANDLING,
     "Keep to the limits your clinician or trainer gave you.",
@@ -35,8 +37,8 @@ CAUTIONS: tuple[str, ...] = (
 
 #: The same in short, where there is room for little.
 SHORT_CAUTION = (
-    "Stop on sharp or joint pain, chest pain, dizziness, numbness or unusual breathlessness. "
-    "Chest pain or fainting: call emergency help. The trainer has the last word; no medical advice."
+    "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual breathlessness, "
+    f"and tell the trainer. Chest pain or fainting: call emergency help. {NO_ADVICE}"
 )
 
 #: A number uncertain by more than this share of itself is not told to a member.
@@ -65,6 +67,11 @@ def three_cautions(exercise: Exercise | None) -> tuple[str, str, str]:
     """What stands where a person acts: the machine's own first, and always when to stop."""
     own = exercise.cautions[0] if exercise is not None and exercise.cautions else EXPECTED
     return own, HANDLING, STOP_ON
+
+
+def acting_cautions(exercise: Exercise | None) -> tuple[str, ...]:
+    """What stands with a result, page and picture alike: the three, and whose word comes before it."""
+    return (*three_cautions(exercise), NO_ADVICE, LAST_WORD)
 
 
 def all_cautions(exercise: Exercise | None) -> tuple[str, ...]:

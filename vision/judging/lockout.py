@@ -28,8 +28,12 @@ WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
 SURE = 0.9
 JOINTS = tuple(WEIGHTS)
+#: How a reason begins that the picture bears out and the angle alone does not.
+LOOK = "check the picture"
 STRAIGHTER = (
-    "{degrees} degrees straighter than other repetitions of this set (near straight, an elbow reads too bent)"
+    LOOK
+    + ": elbow about {degrees} degrees straighter than in other reps; near straight, the camera reads it "
+    "as more bent"
 )
 
 

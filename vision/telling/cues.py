@@ -6,7 +6,9 @@ import re
 from collections.abc import Sequence
 from statistics import median
 
+from shared.faults import is_fact
 from shared.report import RepPart, SetReport
+from vision.common.prompts import LOOKS_LIKE, TREMBLES, listed
 from vision.telling.groups import VIEW, Group, groups
 from vision.telling.words import count_words
 
@@ -26,35 +28,48 @@ def main_cue(report: SetReport) -> Group | None:
     return next(iter(cues(report)), None)
 
 
+def another_machine(report: SetReport) -> str:
+    """The notice that the clip may be of another machine than the one named; empty without one."""
+    return next((notice for notice in report.notices if notice.startswith(LOOKS_LIKE)), "")
+
+
 def headline(report: SetReport) -> str:
-    """The verdict in one line: fit or not, the count, and the one thing to work on."""
+    """The verdict in one line: fit or not, the one thing to work on, and in which repetitions."""
     if not report.quality.usable:
         return "This clip is not fit to judge"
-    done, flags = count_words(report), groups(report, None, "flag")
-    told = cues(report)
-    if told:
-        return one_thing(done, told[0].lead.prompt or "", told[0].reps)
+    done, flags, told = count_words(report), groups(report, None, "flag"), main_cue(report)
+    if another_machine(report):
+        return f"{done}. Make sure of the machine first"
+    if told is not None:
+        return one_thing(report, told.lead.prompt or "", told.reps)
     if flags:
-        return f"{done}. For the trainer to see: {flags[0].title.lower()}{which(flags[0].reps)}"
+        return f"For the trainer to see: {flags[0].title.lower()}. {which(report, flags[0].reps)}"
     return f"{done}, nothing flagged"
 
 
-def one_thing(done: str, prompt: str, reps: Sequence[int]) -> str:
-    """``12 reps. Work on one thing: stop just short of locking out your knees (4, 9)``."""
-    return f"{done}. Work on one thing: {cue_of(prompt)}{which(reps)}"
+def one_thing(report: SetReport, prompt: str, reps: Sequence[int]) -> str:
+    """``Stop just short of locking your knees. Reps 4 and 9 of 12``."""
+    return f"{cue_of(prompt)}. {which(report, reps)}"
 
 
 def cue_of(prompt: str) -> str:
-    """The cue of a prompt, without what was seen: ``keep your chest tall``."""
-    cue = re.split(r"[:.]", prompt)[0].strip()
-    return cue[:1].lower() + cue[1:]
+    """The cue of a prompt, without what was seen: ``Keep your chest tall``."""
+    return re.split(r"[:.]", prompt)[0].strip()
 
 
-def which(reps: Sequence[int]) -> str:
-    """`` (4, 9)``, `` (9 reps)`` where they are many, and nothing for the whole set."""
+def which(report: SetReport, reps: Sequence[int]) -> str:
+    """``Reps 4 and 9 of 12``, ``9 of 12 reps`` where they are many, ``12 reps`` for the whole set.
+
+    Where some were too short to count they have a number too: ``Reps 4 and 9 of 13 (12 full, 1 short)``.
+    """
+    done, short = count_words(report), sum(rep.partial for rep in report.reps)
     if not reps:
-        return ""
-    return f" ({', '.join(map(str, reps))})" if len(reps) <= MOST_NAMED else f" ({len(reps)} reps)"
+        return done
+    total = (report.count or 0) + short
+    many, fits = len(reps) > MOST_NAMED, max(reps) <= total
+    named = f"{'Rep' if len(reps) == 1 else 'Reps'} {listed([str(rep) for rep in reps])}"
+    said = f"{len(reps)} of {total} reps" if many else f"{named} of {total}" if fits else named
+    return f"{said} ({done})" if short or not (many or fits) else said
 
 
 def best_rep(report: SetReport) -> RepPart | None:
@@ -69,8 +84,16 @@ def best_rep(report: SetReport) -> RepPart | None:
 
 
 def praise(report: SetReport) -> str:
-    """The best repetition by its name; empty where none is, or nothing was judged."""
+    """The best repetition by its number; empty where none is, or nothing was judged.
+
+    A set is called good only where nothing is left to watch and the picture was steady.
+    """
     if report.flags() and not cues(report):  # told to the trainer alone
         return ""
     best = best_rep(report)
-    return f"Repetition {best.number} was your best: do them all like it." if best is not None else ""
+    if best is None:
+        return ""
+    doubts = [f for f in report.findings if f.verdict in ("flag", "watch") and not is_fact(f.check)]
+    if doubts or TREMBLES in report.quality.notes:
+        return f"Rep {best.number} was your best: make them all like it."
+    return f"Good set. Make them all like rep {best.number}."

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from shared.exercise import Exercise
 from shared.report import SetReport
-from vision.common.prompts import TREMBLES
-from vision.telling.cues import headline, main_cue, praise
+from vision.common.prompts import ASK_MACHINE, TREMBLES, acting_cautions
+from vision.telling.cues import another_machine, cue_of, headline, main_cue, praise, which
 from vision.telling.groups import Group
 from vision.telling.words import NOT_CLEARED, count_words
 
@@ -21,6 +21,8 @@ UNSTEADY = "Nothing stood out, as far as this picture shows."
 ASK = "Your trainer goes through this set with you."
 #: What stands over the two pictures.
 GOOD, CHANGE = "Like this", "Change this"
+#: What is true of a good repetition where the check has no words for it.
+DONE_RIGHT = "Done right"
 #: Where no more than half of the repetitions were good, half of them are the next target.
 HALF = 0.5
 
@@ -29,37 +31,62 @@ Facts = Sequence[tuple[str, str]]
 
 @dataclass(frozen=True)
 class Handout:
-    """What stands on it. opening, cue: the headline's two parts; facts: what and value, empty to write in."""
+    """What stands on it. notice: what comes before all else, such as that this may be another machine.
+
+    cue: the one thing to do; which: the repetitions it is about, or the count; facts: what and value, empty
+    to write in.
+    """
 
     title: str
-    opening: str
+    notice: str
     cue: str
+    which: str
     seen: str
     praise: str
     target: str
     facts: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def first(self) -> str:
+        """What is read first: the cue, else that there is none."""
+        return self.cue or self.seen
+
+    @property
+    def more(self) -> str:
+        """What was seen, where a cue comes before it."""
+        return self.seen if self.cue else ""
 
 
 def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout:
     """The hand-out of a set that was judged. facts: what is known of member, day, load and settings.
 
-    What is for the trainer alone does not stand on it.
+    What is for the trainer alone does not stand on it; what may be another machine is not coached.
     """
-    main = main_cue(report)
-    silent = main is None and bool(report.flags() or NOT_CLEARED in report.notices)
-    opening, _, cue = (count_words(report) if silent else headline(report)).partition(": ")
+    doubt = another_machine(report)
+    main = None if doubt else main_cue(report)
+    untold = bool(report.flags() or NOT_CLEARED in report.notices)
+    silent = bool(doubt) or (main is None and untold)
     known = dict(facts)
     names = [*ASKED, *(setting.replace("_", " ").capitalize() for setting in exercise.settings)]
     rows = [(name, known.pop(name, "")) for name in names]
     return Handout(
         title=exercise.title,
-        opening=f"{opening}:" if cue else f"{opening}.",
-        cue=f"{cue[:1].upper()}{cue[1:]}." if cue else "",
+        notice=f"{doubt.split('. ')[0].rstrip('.')}. {ASK_MACHINE}" if doubt else "",
+        cue=f"{cue_of(main.lead.prompt or '')}." if main is not None else "",
+        which=f"{_which(report, main, silent)}.",
         seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
         praise="" if silent else praise(report),
-        target="" if silent else target(report),
+        target="" if main is None else target(report, main, exercise),
         facts=(*rows, *known.items()),
+        cautions=acting_cautions(exercise),
     )
+
+
+def _which(report: SetReport, main: Group | None, silent: bool) -> str:
+    if main is not None:
+        return which(report, main.reps)
+    return count_words(report) if silent else headline(report)
 
 
 def nothing(report: SetReport) -> str:
@@ -74,24 +101,21 @@ def _seen(prompt: str) -> str:
     return rest[:1].upper() + rest[1:]
 
 
-def target(report: SetReport) -> str:
-    """One target for next time, of the main cue; empty where the trainer alone can say it."""
-    main = main_cue(report)
-    if main is None:
-        return "" if report.flags() or not report.count else f"Next time: {report.count} reps like these."
+def target(report: SetReport, main: Group, exercise: Exercise) -> str:
+    """One target for next time, of the main cue.
+
+    ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good.
+    """
     if all(f.rep is None for f in main.every):
         return "Next time: keep it up from the first rep to the last."
-    return _of_reps(report, main)
-
-
-def _of_reps(report: SetReport, main: Group) -> str:
-    """``You got it right in 10 of 12 reps. Next time: aim for all 12.``; what is unsure is not right."""
+    spec = next((spec for spec in exercise.checks if spec.id == main.check), None)
+    done = spec.good if spec is not None and spec.good else DONE_RIGHT
     full = {rep.number for rep in report.reps if not rep.partial}
     found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
     good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
+    more = len(full) if good > HALF * len(full) else max(good + 1, math.ceil(HALF * len(full)))
+    if not good:
+        return f"Next time: {done[:1].lower()}{done[1:]} in {more} of {len(full)} reps."
     sure = "" if good + wrong == len(full) else "at least "
-    said = f"You got it right in {sure}{good} of {len(full)} reps. Next time: aim for"
-    if good > HALF * len(full):
-        return f"{said} all {len(full)}."
-    more = max(good + 1, math.ceil(HALF * len(full)))
-    return f"{said} {more}." if good else f"Next time: get it right in {more} of {len(full)} reps."
+    wanted = f"all {more}" if more == len(full) else f"{more}"
+    return f"{done} in {sure}{good} of {len(full)} reps. Next time, {wanted}."

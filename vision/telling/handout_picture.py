@@ -10,7 +10,6 @@ import numpy as np
 
 from shared.domain import Image
 from shared.errors import InternalError
-from vision.common.prompts import SHORT_CAUTION
 from vision.telling.handout import CHANGE, GOOD, Handout
 from vision.telling.strokes import Colour, text_width, write
 
@@ -33,16 +32,17 @@ LINES_FOR_TRAINER = 3
 def handout_png(page: Handout, good: Still | None, fault: Still | None) -> bytes:
     """The hand-out as a PNG; InternalError where it cannot be encoded."""
     blocks = [
+        _text(page.notice, 46, RED, 700),
         _text(page.title, 30, SOFT),
-        _text(page.opening, 42, INK),
-        _text(page.cue, 68, INK, 700),
-        _text(page.seen, 42, INK),
+        _text(page.first, 68, INK, 700),
+        _text(page.which, 38, SOFT),
+        _text(page.more, 42, INK),
         _pictures([(good, GOOD, BLUE), (fault, CHANGE, RED)]),
         _text(page.target, 46, INK, 700),
         _text(page.praise, 38, INK),
         _facts([fact for fact in page.facts if fact[1]]),
         _room(),
-        _text(SHORT_CAUTION, 27, SOFT),
+        *(_text(caution, 27, SOFT) for caution in page.cautions),
     ]
     shown = [block for block in blocks if len(block)]
     gap = _blank(GAP)

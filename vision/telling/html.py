@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
-from vision.common.prompts import LAST_WORD, NO_ADVICE, three_cautions
+from vision.common.prompts import acting_cautions
 from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
@@ -23,8 +23,10 @@ from vision.telling.setup_questions import setup_questions
 from vision.telling.words import (
     UNIT_WORDS,
     VIEW_WORDS,
+    by_picture,
     counted,
     definition_limit,
+    found_words,
     machine_lines,
     measured_words,
     ready_words,
@@ -40,13 +42,18 @@ Pictures = Mapping[tuple[str, int | None], bytes]
 
 @dataclass(frozen=True)
 class Moment:
-    """One finding in words, with its picture as a data address where there is one."""
+    """One finding in words, with its picture as a data address where there is one.
+
+    big: what its card says largest, its figures or to look at the picture; found: all that follows its name.
+    """
 
     where: str
     when: str
     said: str
     prompt: str | None
     reason: str | None
+    big: str
+    found: str
     picture: Markup | None
 
 
@@ -86,16 +93,20 @@ def _address(picture: bytes | None) -> Markup | None:
 
 def moments(group: Group, pictures: Pictures, clip: str) -> list[Moment]:
     """A group's findings in words, the clearest first; clip: the name that goes without saying."""
-    return [_moment(f, pictures.get((f.check, f.rep)), clip) for f in group.findings]
+    return [_moment(f, pictures.get((f.check, f.rep)), clip, group.limit) for f in group.findings]
 
 
-def _moment(finding: FindingPart, picture: bytes | None, clip: str) -> Moment:
+def _moment(finding: FindingPart, picture: bytes | None, clip: str, limit: str) -> Moment:
+    said, reason = measured_words(finding), finding.reason
+    look, _, rest = (reason or "").partition(": ") if by_picture(finding) else ("", "", reason)
     return Moment(
         where="The whole set" if finding.rep is None else f"Repetition {finding.rep}",
         when=when_words(finding, clip),
-        said=measured_words(finding),
+        said=said,
         prompt=finding.prompt,
-        reason=finding.reason,
+        reason=rest,
+        big=look.capitalize() or said,
+        found=found_words(finding, limit, ": "),
         picture=_address(picture),
     )
 
@@ -156,7 +167,7 @@ def render_html(
         unseen=unseen(report),
         ready=ready_words(report),
         setup=setup_questions(report, exercise),
-        now=(*three_cautions(exercise), NO_ADVICE, LAST_WORD),
+        now=acting_cautions(exercise),
         bars=tempo_bars(followed, report.findings),
         followed=followed,
         plots=plots(analysis),

@@ -26,12 +26,10 @@ from vision.measuring.machine import Machine
 from vision.measuring.places import Placed, PlacedPath
 from vision.seeing.marks import MarkPath
 from vision.seeing.tags import TagPath
+from vision.telling.words import HOW_PIVOT
 
 _DIGITS = 4
-HOW_PIVOT = "Knee and machine's axis were not compared: nobody pointed at them in a still of the clip."
-NO_PIVOT = (
-    "Knee and machine's axis were not compared: that needs a side view with hip and knee in the picture."
-)
+NO_PIVOT = "Knee alignment not checked: that needs a side view with hip and knee in the picture."
 NOT_MOVING = (
     "The mark {name!r} could not be followed: it moves too little to be told from the room behind it. "
     "Mark a plain edge or label in the middle of the moving part."

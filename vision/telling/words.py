@@ -9,6 +9,7 @@ from shared.exercise import CheckSpec
 from shared.report import FindingPart, SetReport
 from shared.report_machine import LoadPart, PivotPart
 from vision.common.prompts import Bound, give_or_take, limit_words, numbered, pivot_words, quantity
+from vision.judging.lockout import LOOK
 from vision.seeing.marks import REST_S
 
 UNIT_WORDS: Mapping[Unit, str] = {
@@ -33,6 +34,8 @@ NOT_CLEARED = (
     "This machine needs a trainer's word first, and none was given for this member: the set is counted and "
     "measured for the trainer, and the member gets no prompt."
 )
+#: The note of a set whose machine could be compared with the knee, had somebody pointed at its axis.
+HOW_PIVOT = "Knee alignment not checked. Mark the machine's axis in the clip to check it."
 
 
 def counted(n: int, one: str, many: str | None = None) -> str:
@@ -80,6 +83,24 @@ def measured_words(finding: FindingPart) -> str:
     if finding.uncertainty is None:
         return said
     return f"{said}, {give_or_take(finding.uncertainty, finding.unit)}"
+
+
+def by_picture(finding: FindingPart) -> bool:
+    """Whether the picture bears a finding out more than its figure does, which then comes last."""
+    return finding.reason is not None and finding.reason.startswith(LOOK)
+
+
+def found_words(finding: FindingPart, limit: str, after: str) -> str:
+    """What follows a finding's name: ``, 181 degrees, give or take 4 (limit: at most 172 degrees)``.
+
+    after: what comes between both. Its reason follows the figures, but where the picture counts for more.
+    """
+    figures, reason = f"{measured_words(finding)} (limit: {limit})", finding.reason
+    if reason is None:
+        return f"{after}{figures}"
+    if by_picture(finding):
+        return f". {reason[:1].upper()}{reason[1:]}. {figures}"
+    return f"{after}{figures}; {reason}"
 
 
 def definition_limit(spec: CheckSpec) -> str:

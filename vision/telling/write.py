@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from shared.errors import UsageError
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
-from vision.telling.cues import main_cue
+from vision.telling.cues import another_machine, main_cue
 from vision.telling.files import ANNOTATED, HANDOUT, PAGE, replace, write_bytes, write_text
 from vision.telling.handout import CHANGE, GOOD, Facts, Handout, handout
 from vision.telling.html import Shown, render_html, shown
@@ -73,9 +73,11 @@ def _stills(
     second: tuple[FrameSource, Analysis] | None,
     show_faces: bool,
 ) -> Pair:
-    """The hand-out's pictures, from the clip that shows the fault."""
+    """The hand-out's pictures, from the clip that shows the fault; none of what may be another machine."""
     from vision.telling.stills import stills
 
+    if another_machine(analysis.report):
+        return None, None
     main = main_cue(analysis.report)
     if second is not None and main is not None and main.lead.clip == second[1].clip.file:
         return stills(*second, show_faces)
