@@ -133,7 +133,7 @@ def test_what_the_reader_found_is_printed_here(
 ) -> None:
     assert check(lambda *_, **more: handmade.analysis()) == 0
     out = capsys.readouterr().out
-    assert "Leg extension: 12 full, 1 short" in out and f"{tmp_path}/out/report.html" in out
+    assert "Leg extension: Stop just short" in out and f"{tmp_path}/out/report.html" in out
 
 
 def test_no_half_written_file_stays(check: Callable[..., int], tmp_path: Path) -> None:
