@@ -7,7 +7,7 @@ class Moving {
     this.canvas = canvas;
     this.video = video;
     this.on = true;
-    this.focus = { points: [], values: [] };
+    this.focus = { points: [], values: [], named: false };
   }
 
   async load(url, then) {
@@ -89,18 +89,21 @@ class Moving {
     return [x * this.scale, y * this.scale];
   }
 
-  // the angle that the open card speaks of, else the one that counts the repetitions; at the moment of a
-  // finding the number it was judged by
+  // the angle or line that the open card speaks of, else the angle that counts the repetitions; at the moment
+  // of a finding the number it was judged by; the lean of a line by its name where it is to be compared
   measured(pen, found, angles) {
-    const { points, values } = this.focus, now = this.video.currentTime;
-    const same = (one) => one.points.join() === points.join();
-    const chosen = angles.find(same) || (points.length === 2 ? null : angles.find((one) => one.name === this.kept.drive));
+    const { points, values, named } = this.focus, now = this.video.currentTime;
+    const either = (names) => names.map((name) => name.replace(/^(left|right)_/, "")).join();
+    const same = (one) => either(one.points) === either(points);
+    const chosen = angles.find(same) || (points.length ? null : angles.find((one) => one.name === this.kept.drive));
     const names = chosen ? chosen.points : points;
     if (names.length < 2 || names.some((name) => !found[name])) return;
     const places = names.map((name) => this.px(found[name]));
     this.line(pen, places, MEASURED, this.stroke * 1.2);
     const judged = values.find((one) => Math.abs(one.time - now) < 0.03);
-    if (chosen && chosen.value !== null) this.arc(pen, places, judged && same(chosen) ? judged.value : chosen.value);
+    if (!chosen || chosen.value === null) return;
+    if (places.length === 3) this.arc(pen, places, judged && same(chosen) ? judged.value : chosen.value);
+    else if (named) this.label(pen, `${chosen.name.replaceAll("_", " ")} ${Math.round(chosen.value)}°`, places[1], [0, -1.6]);
   }
 
   arc(pen, [a, joint, b], value) {
@@ -114,11 +117,16 @@ class Moving {
     pen.strokeStyle = MEASURED;
     pen.lineWidth = this.stroke * 0.8;
     pen.stroke();
-    const text = `${Math.round(value)}°`, size = Math.max(15, this.canvas.width / 22);
     const away = from + sweep / 2 + Math.PI;
+    this.label(pen, `${Math.round(value)}°`, joint, [Math.cos(away), 1.3 * Math.sin(away)]);
+  }
+
+  // words beside a place; towards: how far to go, across in half widths of the words, down in their heights
+  label(pen, text, [left, top], [across, down]) {
+    const size = Math.max(15, this.canvas.width / 22);
     pen.font = `600 ${size}px system-ui, sans-serif`;
     const width = pen.measureText(text).width + 0.6 * size;
-    const x = joint[0] + Math.cos(away) * (0.6 * width + size * 0.5) - width / 2, y = joint[1] + Math.sin(away) * size * 1.3;
+    const x = left + across * (0.6 * width + size * 0.5) - width / 2, y = top + down * size;
     pen.fillStyle = RIM;
     pen.fillRect(x, y - 0.7 * size, width, 1.4 * size);
     pen.fillStyle = "#fff";

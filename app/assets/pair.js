@@ -14,7 +14,9 @@ class Pair {
     }
   }
 
-  show(parts) {
+  // points: what a finding is about, named in both; without any the angle that counts the repetitions
+  show(parts, points = []) {
+    for (const { moving } of this.loops) moving.focus = { points, values: [], named: true };
     const shape = JSON.stringify(parts);
     if (shape === this.shape) return;
     this.shape = shape;

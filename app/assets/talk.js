@@ -179,7 +179,7 @@ class Talk {
     whole.addEventListener("toggle", () => {
       this.pair?.end();
       this.pair = whole.open ? new Pair(loops) : null;
-      this.pair?.show([card.beside.mine, card.beside.best]);
+      this.pair?.show([card.beside.mine, card.beside.best], card.points);
     });
     return whole;
   }

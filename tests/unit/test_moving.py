@@ -36,3 +36,12 @@ def test_a_length_is_no_angle_and_without_a_track_there_is_nothing_to_draw() -> 
     length: Signal = replace(made.signals["trunk"], unit="cm", points=("a", "b", "c"))
     assert json.loads(moving_drawing(replace(made, signals={"trunk": length})) or "")["signals"] == {}
     assert moving_drawing(replace(made, track=None)) is None
+
+
+def test_the_lean_of_a_line_is_told_but_no_angle_between_two_hands() -> None:
+    made = handmade.analysis()
+    trunk = replace(made.signals["trunk"], points=("left_hip", "left_shoulder"))
+    arms = replace(made.signals["trunk"], points=("left_wrist", "right_wrist"))
+    drawn = json.loads(moving_drawing(replace(made, signals={"trunk": trunk, "arms": arms})) or "")
+    assert list(drawn["signals"]) == ["trunk"]
+    assert drawn["signals"]["trunk"]["points"] == ["left_hip", "left_shoulder"]

@@ -22,8 +22,8 @@ def moving_drawing(analysis: Analysis) -> str | None:
 
     rate_hz, start_s: the moments; size: (width, height) in px that points are given in; bones: pairs of
     names; points: {name: [x, y, x, y, ...]}, null where not known; signals: {name: {points, values}} of
-    angles in degrees, the values as judged; drive: the one that counts repetitions; marks: points of the
-    machine as ``points``.
+    angles and of leaning lines in degrees, the values as judged; drive: the one that counts repetitions;
+    marks: points of the machine as ``points``.
     """
     track = analysis.track
     if track is None:
@@ -39,12 +39,18 @@ def moving_drawing(analysis: Analysis) -> str | None:
         "signals": {
             name: {"points": list(signal.points), "values": _rounded(_at(signal, track.time_s[::step]))}
             for name, signal in analysis.signals.items()
-            if signal.unit == "deg" and len(signal.points) == 3
+            if signal.unit == "deg" and (len(signal.points) == 3 or _leans(signal))
         },
         "drive": analysis.exercise.drive.signal,
         "marks": {name: _whole(path.at(track.time_s[::step])) for name, path in marks_of(analysis).items()},
     }  # fmt: skip
     return json.dumps(drawn, separators=(",", ":"))
+
+
+def _leans(signal: Signal) -> bool:
+    """Whether it is the lean of one line of the body; from one hand to the other there is none."""
+    sides = {name.partition("_")[0] for name in signal.points}
+    return len(signal.points) == 2 and len(sides) == 1
 
 
 def _at(signal: Signal, time_s: Floats) -> Floats:
