@@ -9,7 +9,7 @@ in degrees; NaN, and nothing else, means "not known".
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -102,6 +102,11 @@ class View:
     name: ViewName
     off_deg: float
     yaw_deg: float
+
+    @property
+    def is_side(self) -> bool:
+        """Whether the camera stands nearer to a side than to the front or the back."""
+        return abs(abs(self.yaw_deg) - 90.0) <= 45.0
 
 
 @dataclass(frozen=True)
@@ -208,10 +213,9 @@ class Signal:
         """The part from start_s to end_s, both ends included."""
         first = np.searchsorted(self.time_s, start_s - 1e-9)
         inside = slice(first, np.searchsorted(self.time_s, end_s + 1e-9, side="right"))
-        return Signal(
-            self.name, self.unit, time_s=self.time_s[inside], values=self.values[inside],
-            noise=self.noise[inside], bias=self.bias, points=self.points, raw=self.raw[inside],
-            unjudgeable=self.unjudgeable,
+        return replace(
+            self, time_s=self.time_s[inside], values=self.values[inside], noise=self.noise[inside],
+            raw=self.raw[inside],
         )  # fmt: skip
 
     @property
@@ -288,11 +292,3 @@ class RepSet:
     def full(self) -> tuple[Rep, ...]:
         """The counted repetitions."""
         return tuple(rep for rep in self.reps if not rep.partial)
-
-
-@dataclass(frozen=True)
-class Problem:
-    """Why a clip is not fit to judge: code, and the sentence that says how to film again."""
-
-    code: str
-    text: str

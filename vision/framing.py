@@ -13,14 +13,14 @@ import numpy as np
 from PIL import Image as Picture
 from PIL import ImageOps
 
-from shared.domain import Floats, Frame, Image, Landmarks, Problem
+from shared.domain import Floats, Frame, Image, Landmarks, View
 from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
 from vision.common.poses import torso
 from vision.common.prompts import listed
 from vision.common.seams import Box, PoseEstimator
-from vision.judging.quality import THRESHOLDS, nearest_view_deg, picture_problems
+from vision.judging.quality import THRESHOLDS, Problem, nearest_view_deg, picture_problems
 from vision.measuring.track import estimate_view
 from vision.seeing.light import sharpness
 from vision.seeing.subject import SURVEY_PEOPLE
@@ -87,11 +87,11 @@ def framing_problems(image: Image, exercise: Exercise, pose: PoseEstimator) -> l
     )
     if one is None:
         return light or [_problem("no-person")]
-    yaw = estimate_view(seen.world_m[:, one]).yaw_deg
-    off = nearest_view_deg(abs(yaw), abs(abs(yaw) - 90.0), exercise)
+    view = estimate_view(seen.world_m[:, one])
+    off = nearest_view_deg(abs(view.yaw_deg), abs(abs(view.yaw_deg) - 90.0), exercise)
     if off > THRESHOLDS.off_view_deg:
         return [*light, _problem("wrong-view", off=off, views=" or ".join(v.name for v in exercise.views))]
-    return [*light, *_limbs(seen, one, yaw=yaw, exercise=exercise, size=(width, height))]
+    return [*light, *_limbs(seen, one, view=view, exercise=exercise, size=(width, height))]
 
 
 def _problem(code: str, **values: object) -> Problem:
@@ -122,11 +122,11 @@ def _light(image: Image, box: Box) -> list[Problem]:
     return [_problem(p.code) if p.code in _TEXTS else p for p in found]
 
 
-def _limbs(seen: Landmarks, one: int, yaw: float, exercise: Exercise, size: tuple[int, int]) -> list[Problem]:
+def _limbs(seen: Landmarks, one: int, view: View, exercise: Exercise, size: tuple[int, int]) -> list[Problem]:
     """Needed parts at or past the picture's edge, hands and feet with them, else those not seen."""
     out, hidden = [], []
     for part in exercise.limbs:
-        for side in _sides(yaw):
+        for side in _sides(view):
             whole = [INDEX[f"{side}_{name}"] for name in (part, *_TIPS.get(part, ()))]
             if any(_at_edge(seen.image_px[0, one, k, :2], size) for k in whole):
                 out.append(part)
@@ -136,11 +136,11 @@ def _limbs(seen: Landmarks, one: int, yaw: float, exercise: Exercise, size: tupl
     return [_problem(code, limbs=listed(list(dict.fromkeys(parts))).capitalize())] if parts else []
 
 
-def _sides(yaw: float) -> tuple[Side, ...]:
+def _sides(view: View) -> tuple[Side, ...]:
     """The near side in side views, else both."""
-    if abs(abs(yaw) - 90.0) > 45.0:
+    if not view.is_side:
         return "left", "right"
-    return ("left",) if yaw > 0 else ("right",)
+    return ("left",) if view.yaw_deg > 0 else ("right",)
 
 
 def _at_edge(point: Floats, size: tuple[int, int]) -> bool:

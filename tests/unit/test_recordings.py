@@ -14,11 +14,11 @@ from app import cli
 from app.command import recordings
 from app.command.recordings import SETS, Asked, Watcher, check_recording, guessed, machines, no_set
 from app.jobs.contained import quiet
-from shared.domain import Problem
 from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import exercise_names, find_exercise
 from shared.recording import Found, Likely
 from shared.report import SetReport, UnjudgedPart
+from vision.judging.quality import Problem
 from vision.seeing.subject import SubjectPoint
 
 ONE, OTHER = exercise_names()[:2]

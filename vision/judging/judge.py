@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shared.domain import Landmarks, Problem
+from shared.domain import Landmarks
 from shared.exercise import Exercise
 from shared.report import FindingPart, ReferencePart, RepPart
 from vision.judging import quality
@@ -33,7 +33,7 @@ class Judged:
     a limb was lost; reference: the comparison with an approved set.
     """
 
-    problems: tuple[Problem, ...]
+    problems: tuple[quality.Problem, ...]
     findings: tuple[FindingPart, ...] = ()
     guess: str | None = None
     likely: tuple[str, ...] = ()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Clip, Floats, Landmarks, Problem, RepSet, Track
+from shared.domain import Clip, Floats, Landmarks, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.common.poses import torso
@@ -20,13 +20,20 @@ from vision.judging.covered import Limb, is_covered
 from vision.measuring.camera_yaw import (
     front_doubt_deg,
     in_space_off_deg,
-    is_side,
     side_doubt_deg,
     side_off_deg,
 )
 from vision.measuring.filters import within
 from vision.measuring.seat import beside_seat_share
 from vision.seeing.subject import Subject
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why a clip is not fit to judge: code, and the sentence that says how to film again."""
+
+    code: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -139,7 +146,7 @@ def off_view_deg(track: Track, exercise: Exercise) -> float:
 def least_off_view_deg(track: Track, exercise: Exercise) -> float:
     """The same where the camera stands as near to a view as the estimate's error allows."""
     front = abs(track.view.yaw_deg)
-    if is_side(track):
+    if track.view.is_side:
         return nearest_view_deg(front, side_off_deg(track) - side_doubt_deg(track), exercise)
     doubt = front_doubt_deg(track)
     return nearest_view_deg(
@@ -258,8 +265,7 @@ def _stands(subject: Landmarks, track: Track, reps: RepSet | None) -> bool:
 
 def _needed(track: Track, exercise: Exercise) -> list[Limb]:
     """(part, keypoint) that the exercise needs: the near side in side views, else both."""
-    side_on = abs(abs(track.view.yaw_deg) - 90.0) <= 45.0
-    sides = (track.near,) if side_on else ("left", "right")
+    sides = (track.near,) if track.view.is_side else ("left", "right")
     return [(part, f"{side}_{part}") for part in exercise.limbs for side in sides]
 
 

@@ -20,7 +20,6 @@ from scipy.interpolate import CubicSpline
 from shared.domain import Floats, Track
 from shared.exercise import Exercise
 from shared.keypoints import of_side
-from vision.measuring.camera_yaw import is_side
 from vision.measuring.ends import MOVES
 from vision.measuring.features import family_of
 from vision.measuring.filters import butterworth
@@ -165,7 +164,7 @@ def limb_path(flow: LimbFlow | None, track: Track, exercise: Exercise) -> LimbPa
     if 1 / float(np.median(took_s)) < FEWEST_HZ:
         return None
     columns = []
-    for side in (track.near,) if is_side(track) else ("left", "right"):
+    for side in (track.near,) if track.view.is_side else ("left", "right"):
         for part in MOVES[family_of(exercise)][1]:
             speed = flow.steps(of_side(part, side))[1:] / took_s[:, None]
             known = np.isfinite(speed).all(axis=1)

@@ -45,14 +45,9 @@ def in_space_off_deg(track: Track) -> float:
     return abs(abs(track.view.yaw_deg) - 90.0)
 
 
-def is_side(track: Track) -> bool:
-    """Whether the camera stands nearer to a side than to the front or the back."""
-    return in_space_off_deg(track) <= 45.0
-
-
 def off_deg(track: Track) -> float:
     """Degrees off the view that the camera is nearest to."""
-    return side_off_deg(track) if is_side(track) else front_off_deg(track)
+    return side_off_deg(track) if track.view.is_side else front_off_deg(track)
 
 
 def side_doubt_deg(track: Track) -> float:

@@ -45,7 +45,7 @@ def track_features(track: Track, family: str, raw: Floats) -> Floats:
     near = _limb(track, track.near, family=family, flip=flip)
     columns += near
     columns.append((track.xy(f"{track.near}_shoulder") - track.xy(f"{track.near}_hip")) * flip)
-    if abs(abs(track.view.yaw_deg) - 90.0) > 45.0:
+    if not track.view.is_side:
         far: Side = "right" if track.near == "left" else "left"
         columns += _limb(track, far, family=family, flip=flip)
         for part in (CHAINS[family][0], CHAINS[family][2]):

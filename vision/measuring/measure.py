@@ -13,7 +13,6 @@ from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
 from vision.measuring.by_flow import LimbPath, by_flow, limb_path
-from vision.measuring.camera_yaw import is_side
 from vision.measuring.cut_ends import cut_ends
 from vision.measuring.find_set import find_set
 from vision.measuring.machine import Machine, read_machine
@@ -65,7 +64,7 @@ class Measured:
     @property
     def shown(self) -> Side | None:
         """The side that the clip shows; None from the front or the back, where both count as one."""
-        return self.track.near if self.track is not None and is_side(self.track) else None
+        return self.track.near if self.track is not None and self.track.view.is_side else None
 
 
 def measure(

@@ -18,7 +18,7 @@ from shared.domain import Floats, Signal, Track, Unit
 from shared.exercise import CameraView, Exercise
 from shared.keypoints import Side
 from vision.common.geometry import from_vertical, included_angle, signed_included_angle
-from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg, is_side
+from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg
 from vision.measuring.correction import correct
 from vision.measuring.filters import known_percentile
 from vision.measuring.uncertainty import bias_half_width, noise_half_width
@@ -116,10 +116,9 @@ def compute_signals(
 
 def view_word(track: Track) -> CameraView:
     """The nearest of side, front and rear."""
-    yaw = abs(track.view.yaw_deg)
-    if yaw < 45.0:
-        return "front"
-    return "rear" if yaw > 135.0 else "side"
+    if track.view.is_side:
+        return "side"
+    return "front" if abs(track.view.yaw_deg) < 90.0 else "rear"
 
 
 def off_view(wanted_off: float, view: str) -> str | None:
@@ -138,7 +137,7 @@ def facing(track: Track) -> int:
 def joint_angle(track: Track, params: JointParams) -> Raw:
     """Included angle of a joint, 180 = straight; signed in side views, of both sides in others."""
     parts = JOINTS[params.joint]
-    if is_side(track):
+    if track.view.is_side:
         names = tuple(f"{track.near}_{p}" for p in parts)
         a, vertex, b = (track.xy(n) for n in names)
         bend = -facing(track) if params.joint == "elbow" else facing(track)
@@ -203,7 +202,7 @@ def head_pitch(track: Track, params: NoParams) -> Raw:
 @signal("upper_arm_elevation")
 def upper_arm_elevation(track: Track, params: NoParams) -> Raw:
     """Angle of the upper arm from hanging straight down: 0 down, 90 level, 180 overhead."""
-    if is_side(track):
+    if track.view.is_side:
         return _elevation(track, track.near)
     left, right = _elevation(track, "left"), _elevation(track, "right")
     return Raw((left.values + right.values) / 2.0, "deg", left.points)

@@ -7,7 +7,7 @@ import numpy as np
 from shared.domain import Floats, Track
 from shared.keypoints import INDEX
 from vision.common.geometry import distance, included_angle
-from vision.measuring.camera_yaw import camera_turn_deg, front_off_deg, in_space_off_deg, is_side
+from vision.measuring.camera_yaw import camera_turn_deg, front_off_deg, in_space_off_deg
 from vision.measuring.ends import TRUNK_M
 from vision.measuring.filters import known_percentile
 from vision.measuring.fold import unfolded
@@ -47,7 +47,7 @@ def arm_horizontal(track: Track, params: ArmParams) -> Raw:
     angle times the arm's reach from the middle; past the body's plane it goes on (``fold.py``). In side views
     its cosine is how far the near hand lies ahead of the shoulder over the farthest it reached in the set.
     """
-    if is_side(track):
+    if track.view.is_side:
         return _arm_ahead(track, params)
     gap = hand_gap(track, params)
     beside = (gap.values - 1.0) / 2.0

@@ -9,7 +9,7 @@ import numpy as np
 
 from shared.domain import Floats, Track, Unit
 from vision.common.geometry import distance
-from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg, is_side
+from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg
 from vision.measuring.filters import known_percentile
 from vision.measuring.signals import (
     NoParams,
@@ -96,7 +96,7 @@ def height_over(track: Track, params: OverParams) -> Raw:
     names = (f"{track.near}_{params.point}", f"{track.near}_{params.over}")
     apart = track.xy(names[1]) - track.xy(names[0])
     px = apart[:, 1] + params.below_trunk * track.trunk_px
-    if is_side(track) and (tilt := _looks_down(track)):
+    if track.view.is_side and (tilt := _looks_down(track)):
         px += _nearer_lower_px(track, params.point) - _nearer_lower_px(track, params.over)
         px -= apart[:, 0] * facing(track) * np.tan(np.radians(90.0 - abs(track.view.yaw_deg))) * tilt
     values, unit = length(track, px)
@@ -154,7 +154,7 @@ def shoulder_to_ear(track: Track, params: NoParams) -> Raw:
 
 
 def _side_or_middle(track: Track) -> str:
-    return track.near if is_side(track) else "mid"
+    return track.near if track.view.is_side else "mid"
 
 
 @signal("height_difference", ViaParams)
