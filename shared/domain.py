@@ -25,7 +25,8 @@ Unit = Literal["deg", "s", "cm", "trunk_fraction", "%", "reps", "ratio"]
 Verdict = Literal["flag", "watch", "clear", "cannot-tell"]
 
 
-def _require(ok: bool, what: str) -> None:
+def require(ok: bool, what: str) -> None:
+    """ValueError, saying what, where it is not so."""
     if not ok:
         raise ValueError(what)
 
@@ -78,13 +79,13 @@ class Landmarks:
     def __post_init__(self) -> None:
         n = len(self.frame)
         k = len(KEYPOINTS)
-        _require(self.time_s.shape == (n,), "time_s must be (N,)")
-        _require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
+        require(self.time_s.shape == (n,), "time_s must be (N,)")
+        require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
         people = self.image_px.shape[1] if self.image_px.ndim == 4 else -1
         tails = {"image_px": (k, 3), "world_m": (k, 3), "visibility": (k,), "presence": (k,)}
         for name, tail in tails.items():
             shape = getattr(self, name).shape
-            _require(shape == (n, people, *tail), f"{name} must be (N, P, {tail}), got {shape}")
+            require(shape == (n, people, *tail), f"{name} must be (N, P, {tail}), got {shape}")
 
     @property
     def people(self) -> int:
@@ -139,9 +140,9 @@ class Track:
 
     def __post_init__(self) -> None:
         t = len(self.time_s)
-        _require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
-        _require(self.to_picture is None or self.to_picture.shape == (t, 2, 3), "to_picture: (T, 2, 3)")
-        _require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
+        require(self.points_px.shape == (t, len(KEYPOINTS), 2), "points_px must be (T, 33, 2)")
+        require(self.to_picture is None or self.to_picture.shape == (t, 2, 3), "to_picture: (T, 2, 3)")
+        require(self.world_m.shape == (t, len(KEYPOINTS), 3), "world_m must be (T, 33, 3)")
 
     def xy(self, name: str) -> Floats:
         """Pixels of one named point, (T, 2); ``mid_hip`` and ``mid_shoulder`` are means of two."""
@@ -204,8 +205,8 @@ class Signal:
     unjudgeable: str | None = None
 
     def __post_init__(self) -> None:
-        _require(self.values.shape == self.time_s.shape, f"signal {self.name}: values must be (T,)")
-        _require(self.noise.shape == self.time_s.shape, f"signal {self.name}: noise must be (T,)")
+        require(self.values.shape == self.time_s.shape, f"signal {self.name}: values must be (T,)")
+        require(self.noise.shape == self.time_s.shape, f"signal {self.name}: noise must be (T,)")
         if self.raw.shape != self.values.shape:
             object.__setattr__(self, "raw", self.values)
 

@@ -1,8 +1,7 @@
 """What the body alone said against what printed tags said, clip by clip and over all.
 
-Limits of agreement: the mean difference, and 1.96 standard deviations to each side of it (Bland and Altman
-1986, Lancet 327:307, from memory). Repetitions of one clip are alike, so the true limits may be somewhat
-wider than those of so many differences suggest.
+Repetitions of one clip are alike, so the true limits of agreement may be somewhat wider than those of so many
+differences suggest.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from app.rules.limits_of_agreement import limits_of_agreement
 from shared.proof import FEW_CLIPS, Agreement, MachineProof, Proof, What
 from shared.report import RepPart, SetReport
 from shared.report_machine import LoadRepPart
@@ -26,7 +26,6 @@ WORDS: dict[What, str] = {
 }  # fmt: skip
 #: Fewer differences than this have no limits of agreement.
 FEWEST = 5
-LIMIT_SDS = 1.96
 
 
 @dataclass(frozen=True)
@@ -96,15 +95,17 @@ def _times(reps: Sequence[RepPart], loads: Sequence[LoadRepPart]) -> list[Pair]:
 
 def agreement(pairs: Iterable[Pair], what: What) -> Agreement | None:
     """Limits of agreement of one thing; None where there is no pair of it."""
-    found = np.array([pair.difference for pair in pairs if pair.what == what])
-    if not len(found):
+    both = np.array([(pair.body, pair.tag) for pair in pairs if pair.what == what]).reshape(-1, 2)
+    if not len(both):
         return None
-    mean, unit = float(found.mean()), UNITS[what]
-    if len(found) < FEWEST:
-        return Agreement(what=what, unit=unit, n=len(found), mean=mean)
-    sd = float(found.std(ddof=1))
-    low, high = mean - LIMIT_SDS * sd, mean + LIMIT_SDS * sd
-    return Agreement(what=what, unit=unit, n=len(found), mean=mean, sd=sd, low=low, high=high)
+    unit = UNITS[what]
+    if len(both) < FEWEST:
+        mean = float((both[:, 0] - both[:, 1]).mean())
+        return Agreement(what=what, unit=unit, n=len(both), mean=mean)
+    found = limits_of_agreement(both[:, 0], both[:, 1])
+    return Agreement(
+        what=what, unit=unit, n=found.n, mean=found.bias, sd=found.sd, low=found.lower, high=found.upper
+    )
 
 
 def agreements(clips: Sequence[ClipProof]) -> list[Agreement]:

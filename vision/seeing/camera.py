@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, _require
+from shared.domain import Floats, require
 
 #: So long before and after it is told nobody knows how a hand moved, s.
 FAR_S = 0.45
@@ -23,8 +23,8 @@ class CameraPath:
     to_still: Floats
 
     def __post_init__(self) -> None:
-        _require(len(self.time_s) > 0, "a path has at least one moment")
-        _require(self.to_still.shape == (len(self.time_s), 2, 3), "to_still must be (N, 2, 3)")
+        require(len(self.time_s) > 0, "a path has at least one moment")
+        require(self.to_still.shape == (len(self.time_s), 2, 3), "to_still must be (N, 2, 3)")
 
     def at(self, time_s: Floats) -> Floats:
         """The maps at other moments, (T, 2, 3): between them by straight lines; NaN far from all."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, _require
+from shared.domain import Floats, require
 from shared.keypoints import INDEX
 
 #: What is followed on both sides of the body.
@@ -28,7 +28,7 @@ class LimbFlow:
     moved_px: Floats
 
     def __post_init__(self) -> None:
-        _require(self.moved_px.shape == (len(self.time_s), len(NAMES), 2), "moved_px must be (F, 14, 2)")
+        require(self.moved_px.shape == (len(self.time_s), len(NAMES), 2), "moved_px must be (F, 14, 2)")
 
     def steps(self, name: str) -> Floats:
         """The steps of one point, (F, 2) px."""

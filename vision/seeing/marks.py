@@ -14,7 +14,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from shared.domain import Floats, _require
+from shared.domain import Floats, require
 from vision.common.pinhole import Tilt
 
 MarkName = Literal["pivot", "knee", "stack", "handle", "pad", "pad_end", "seat"]
@@ -58,9 +58,9 @@ class MarkPath:
 
     def __post_init__(self) -> None:
         n = len(self.time_s)
-        _require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
+        require(bool(np.all(np.diff(self.time_s) > 0)), "time_s must increase strictly")
         for name, shape in (("xy_px", (n, 2)), ("steady_px", (n, 2)), ("confidence", (n,))):
-            _require(getattr(self, name).shape == shape, f"{name} must be {shape}")
+            require(getattr(self, name).shape == shape, f"{name} must be {shape}")
 
     @property
     def seen(self) -> np.ndarray:

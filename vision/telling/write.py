@@ -9,7 +9,7 @@ from shared.errors import UsageError
 from vision.common.seams import FrameSource, Progress
 from vision.telling.analysis import Analysis
 from vision.telling.cues import another_machine, main_cue
-from vision.telling.files import ANNOTATED, HANDOUT, PAGE, replace, write_bytes, write_text
+from vision.telling.files import ANNOTATED, HANDOUT, PAGE, write_bytes, write_text
 from vision.telling.handout import CHANGE, GOOD, Facts, Handout, handout
 from vision.telling.html import Shown, render_html, shown
 from vision.telling.tables import reps_csv, signals_csv
@@ -59,7 +59,9 @@ def write_outputs(
         _write_handout(out / HANDOUT, sheet if analysis.report.quality.usable else None, pair)
         (out / ANNOTATED).unlink(missing_ok=True)
         if annotated:
-            _write_video(source, analysis, path=out / ANNOTATED, show_faces=show_faces, progress=progress)
+            from vision.telling.video import write_annotated
+
+            write_annotated(source, analysis, path=out / ANNOTATED, show_faces=show_faces, progress=progress)
     except OSError as error:
         raise UsageError(
             f"The folder {out} cannot be written to ({error.strerror}); choose another one with --out."
@@ -106,14 +108,3 @@ def _still(source: FrameSource, analysis: Analysis, show_faces: bool) -> bytes |
     from vision.telling.pictures import marks_picture
 
     return marks_picture(source, analysis, show_faces)
-
-
-def _write_video(
-    source: FrameSource, analysis: Analysis, path: Path, show_faces: bool, progress: Progress | None
-) -> None:
-    from vision.telling.video import write_annotated
-
-    replace(
-        path,
-        lambda part: write_annotated(source, analysis, path=part, show_faces=show_faces, progress=progress),
-    )
