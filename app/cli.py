@@ -113,7 +113,10 @@ def check(
     ] = None,
     mark: Annotated[
         list[str] | None,
-        typer.Option(help="A point of the machine, name=x,y@t: pivot, knee, stack or handle; repeatable."),
+        typer.Option(
+            help="A point of the machine, name=x,y@t: pivot, knee, stack, handle or seat, or pad=x,y,x,y@t; "
+            "repeatable."
+        ),
     ] = None,
     places: Annotated[
         list[Path] | None,

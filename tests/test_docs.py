@@ -28,6 +28,18 @@ def _paths(text: str) -> list[str]:
     return re.findall(rf"`((?:{'|'.join(ROOMS)})/[\w/.-]+\.[a-z]+)(?::[^`]*)?`", text)
 
 
+def _modules(text: str) -> list[tuple[str, str]]:
+    """Modules that a text names in backticks by their last part, and a name in them or nothing."""
+    return re.findall(r"`(?:[\w/.-]*/)?([\w-]+\.py)(?:: (\w+))?`", text)
+
+
+def _there(module: str, name: str) -> bool:
+    """Whether some module is called so and defines the name, if there is one."""
+    files = [path for room in ROOMS for path in (ROOT / room).rglob(module)]
+    defined = re.compile(rf"^(?:def|class) {name}\b|^{name}\b.*=", re.MULTILINE)
+    return any(not name or defined.search(path.read_text(encoding="utf-8")) for path in files)
+
+
 def _unknown(words: list[str]) -> list[str]:
     """What of a ``plumbset`` command line its own help does not know: a command, or options."""
     command = typer.main.get_command(app)
@@ -74,6 +86,12 @@ def test_every_file_that_is_named_is_there(page: Path) -> None:
 
 
 @page
+def test_every_module_that_is_named_is_there_with_what_is_looked_for_in_it(page: Path) -> None:
+    named = _modules(page.read_text(encoding="utf-8"))
+    assert [f"{module}: {name}" for module, name in named if not _there(module, name)] == []
+
+
+@page
 def test_every_command_that_is_shown_is_known(page: Path) -> None:
     text = page.read_text(encoding="utf-8")
     assert [(words, bad) for words in _commands(text) if (bad := _unknown(words))] == []
@@ -98,6 +116,10 @@ def test_what_is_wrong_is_seen() -> None:
     assert _commands("```\nplumbset check a.mov \\\n  --out b  # --why\n```\n`plumbset tidy --days 9`") == [
         ["check", "a.mov", "--out", "b"], ["tidy", "--days", "9"],
     ]  # fmt: skip
+    assert _modules("`vision/a.py: b`, `c.py`") == [("a.py", "b"), ("c.py", "")]
+    assert (
+        _there("test_docs.py", "PAGES") and not _there("test_docs.py", "gone") and not _there("gone.py", "")
+    )
     assert _unknown(["check", "a.mov", "--outt", "b"]) == ["--outt"]
     assert _unknown(["member", "lend"]) == ["lend"]
     assert _links("see [x](gone.md#part) and [y](https://example.org)") == ["gone.md"]

@@ -2,5 +2,5 @@
 
 clip -> frames -> landmarks -> track -> signals -> reps -> findings -> report
 
-Each arrow is one module, a plain function over the types of ``shared.domain``.
+Each arrow is a plain function from one type of ``shared.domain`` to the next; ``pipeline.py`` calls them.
 """
