@@ -75,7 +75,7 @@ def _print_advice(console: Console, advice: Advice) -> None:
     last = advice.last
     head = f"{last.exercise}: {last.repetitions} at {last.load:g} {last.unit} on {last.day.isoformat()}"
     console.print(Text(head, "bold"))
-    console.print(Text(advice.question, "bold red" if advice.answer == "ask-trainer" else ""))
+    console.print(Text(advice.words, "bold red" if advice.answer == "ask-trainer" else ""))
     for note in advice.notes:
         console.print(Text(f"- {note}"))
     console.print()

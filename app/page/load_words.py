@@ -5,11 +5,17 @@ from __future__ import annotations
 import re
 from datetime import date
 
+from app.rules.load_answer import Choice, Said
 from app.rules.load_settings import Settings
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
 from vision.telling.words import counted
 
+#: Stands wherever somebody decides about a load.
+BEFORE_MORE = (
+    "Never go up with pain: ask first. Stop on sharp or joint pain. This is no medical advice; a clinician's "
+    "limits and local rules come first."
+)
 ALWAYS_ASK = "Change the load only with your trainer. Pain comes first: tell them before any set."
 
 
@@ -24,7 +30,7 @@ def first_for_member(settings: Settings) -> str:
 
 def for_trainer(advice: Advice) -> str:
     """The question as put to the one who decides."""
-    return with_days(advice.question)
+    return with_days(advice.words)
 
 
 def with_days(text: str) -> str:
@@ -49,3 +55,30 @@ def for_member(advice: Advice) -> str:
         "more-load": f"Your last sets went well at {now}. Ask your trainer whether it is time for more.",
     }
     return said[advice.answer]
+
+
+def choice_words(choice: Choice, load: float, unit: str) -> str:
+    """One answer: ``Up to 17.5 kg``."""
+    way = {"up": "Up to", "stay": "Stay at", "lower": "Down to"}[choice]
+    return f"{way} {load_words(load, unit)}"
+
+
+def said_words(said: Said, today: date) -> str:
+    """What a trainer answered, and when."""
+    way = {"up": "Go up to", "stay": "Stay at", "lower": "Go down to"}[said.choice]
+    return f"{way} {load_words(said.load, said.unit)} next time. {said.by} said so {said_on(said, today)}."
+
+
+def said_on(said: Said, today: date) -> str:
+    """The day of an answer, in the time zone of the studio's computer."""
+    day = day_words(said.at.astimezone().date(), today)
+    return day if day in ("today", "yesterday") else f"on {day}"
+
+
+def next_load(said: Said, today: date) -> str:
+    """The load that a member sets next, before they film."""
+    was = "" if said.choice == "stay" else f", last time {load_words(said.before, said.unit)}"
+    return (
+        f"Set {load_words(said.load, said.unit)}{was}: {said.by} said so {said_on(said, today)}. If anything "
+        "hurts, do not start, and tell your trainer."
+    )

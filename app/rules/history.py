@@ -33,7 +33,7 @@ class SetRecord:
     """One set of one member: load in ``unit``; flags: faults flagged, dismissed: those taken back.
 
     feeling: as the member told it; slowed: the last three repetitions over the first half, in percent
-    longer. None: not known.
+    longer; set_id: its number in the store. None: not known.
     """
 
     day: date
@@ -46,6 +46,7 @@ class SetRecord:
     pain: bool = False
     feeling: Feeling | None = None
     slowed: float | None = None
+    set_id: int | None = None
 
     @property
     def open_faults(self) -> int:

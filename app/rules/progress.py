@@ -17,6 +17,8 @@ from app.rules.load_settings import Settings
 from app.rules.stack import IN_PINS
 from app.rules.words import exercise_of, load_words, title_of
 from shared.exercise import Source, exercise_names
+from vision.common.prompts import listed
+from vision.telling.words import counted
 
 Answer = Literal["ask-trainer", "hold-or-lower", "hold", "more-repetitions-first", "more-load"]
 #: A set that felt like this does not speak for more load.
@@ -31,9 +33,15 @@ class Advice:
     answer: Answer
     question: str
     last: SetRecord
+    evidence: str = ""
     next_load: float | None = None
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The question first, then what it rests on."""
+        return f"{self.question} {self.evidence}".strip()
 
 
 def advise(history: Iterable[SetRecord], settings: Settings | None = None) -> list[Advice]:
@@ -50,8 +58,8 @@ def first_load(exercise: str, settings: Settings | None = None) -> str:
     stack, (low, high) = settings.told_stack(exercise), settings.target_reps
     which = "" if stack is None else f" ({stack.start:g} or {stack.start + stack.step:g} {stack.unit})"
     return (
-        f"The right load is the one at which a set of {low} to {high} is hard at the end. Would you start "
-        f"with one of the two lightest plates{which}?"
+        f"Start with one of the two lightest plates{which}? The right load is the one at which a set of "
+        f"{low} to {high} is hard at the end."
     )
 
 
@@ -64,12 +72,13 @@ def _advise_one(name: str, history: Sequence[SetRecord], settings: Settings) -> 
     notes = _notes(sets, settings)
     tired = _tired(last, history)
     if last.repetitions < settings.target_reps[0] or last.feeling == "could-not-finish":
-        question = tired + _lower_question(last, settings)
-        return Advice(name, "hold-or-lower", question, last, notes=notes)
+        question, seen = _lower(last, settings)
+        return Advice(name, "hold-or-lower", question, last, evidence=seen + tired, notes=notes)
     running = _running(sets, settings)
     if len(running) < settings.rule.times or any(_against(r, settings) for r in running):
-        question, cited = tired + _hold_question(running, settings), (_cite(settings.rule.source),)
-        return Advice(name, "hold", question, last, notes=notes, sources=cited)
+        question, seen = _hold(running, settings)
+        cited = (_cite(settings.rule.source),)
+        return Advice(name, "hold", question, last, evidence=seen + tired, notes=notes, sources=cited)
     return _more(running, settings, notes, tired)
 
 
@@ -94,7 +103,7 @@ def _tired(last: SetRecord, history: Sequence[SetRecord]) -> str:
     before = history[: next(i for i, r in enumerate(history) if r is last)]
     done = {r.exercise for r in before if r.day == last.day}
     named = [title_of(name).lower() for name in exercise.tired_after if name in done]
-    return f"Done tired, after the {' and the '.join(named)} that day. " if named else ""
+    return f" Done after the {' and the '.join(named)} that day, so already tired." if named else ""
 
 
 def _running(sets: Sequence[SetRecord], settings: Settings) -> list[SetRecord]:
@@ -109,40 +118,57 @@ def _running(sets: Sequence[SetRecord], settings: Settings) -> list[SetRecord]:
     return out[::-1]
 
 
-def _against(record: SetRecord, settings: Settings) -> list[str]:
-    """What in a set does not speak for more load, in words."""
+def _against(record: SetRecord, settings: Settings) -> bool:
+    """Whether a set does not speak for more load."""
+    return record.repetitions < settings.goal or bool(_too_hard(record, settings))
+
+
+def _too_hard(record: SetRecord, settings: Settings) -> list[str]:
+    """What shows that a set was hard, in words."""
     said = []
-    if record.repetitions < settings.goal:
-        said.append(f"it had {record.repetitions} reps")
     if record.slowed is not None and record.slowed > settings.rule.slowed_percent:
-        said.append(f"its last reps took {record.slowed:.0f} % longer")
+        said.append(f"the last ones took {record.slowed:.0f} % longer")
     if record.feeling in TOO_HARD:
-        said.append("it felt hard" if record.feeling == "hard" else "it could not be finished")
+        said.append("felt hard" if record.feeling == "hard" else "not finished")
     return said
 
 
-def _hold_question(running: Sequence[SetRecord], settings: Settings) -> str:
-    last, times = running[-1], settings.rule.times
-    load = _load(last)
-    against = _against(last, settings)
-    if last.feeling == "easy" and last.repetitions < settings.goal and len(against) == 1:
-        return f"{last.repetitions} reps at {load} felt easy. Would you ask for {settings.goal} next time?"
-    wanted = "One set" if times == 1 else f"{times} sets running"
-    rule = f"{wanted} of {settings.goal} reps or more at this load, steady and not hard, would ask for more"
-    if against:
-        return f"{rule}. Of the last one: {', '.join(against)}. Would you hold {load}?"
-    return f"{rule}, and the last set was the first of them. Would you hold {load}?"
+def _hold(running: Sequence[SetRecord], settings: Settings) -> tuple[str, str]:
+    """The question whether to stay, and what it rests on."""
+    last, goal = running[-1], settings.goal
+    load, reps = _load(last), counted(last.repetitions, "rep")
+    hard = _too_hard(last, settings)
+    if last.feeling == "easy" and last.repetitions < goal and not hard:
+        return f"Stay at {load}, and ask for {goal} reps?", f"Last set: {reps}, felt easy."
+    if not _against(last, settings):
+        good = next((i for i, r in enumerate(reversed(running)) if _against(r, settings)), len(running))
+        hard = [f"which makes {good} of {settings.rule.times}"]
+    return f"Stay at {load}?", f"Last set: {', '.join([reps, *hard])}. {_when_more(settings)}"
 
 
-def _lower_question(last: SetRecord, settings: Settings) -> str:
+def _when_more(settings: Settings) -> str:
+    rule, set_of = settings.rule, f"a steady set of {settings.goal} or more"
+    if rule.times == 1:
+        return f"Go up after {'a day that ends with ' if rule.per == 'day' else ''}{set_of} that is not hard."
+    many = _number(rule.times)
+    if rule.per == "day":
+        return f"Go up after {many} days in a row that end with {set_of}, none of them hard."
+    return f"Go up after {many} steady sets in a row of {settings.goal} or more, none of them hard."
+
+
+def _number(count: int) -> str:
+    return {2: "two", 3: "three", 4: "four"}.get(count, str(count))
+
+
+def _lower(last: SetRecord, settings: Settings) -> tuple[str, str]:
+    """The question whether to stay or go down, and what it rests on."""
     down = settings.stack_of(last).neighbour(last.load, last.unit, -1)
     lower = f"or go down to {load_words(down, last.unit)}" if down else "or choose something lighter"
-    why = f", under {settings.target_reps[0]}" if last.repetitions < settings.target_reps[0] else ""
-    unfinished = " and could not be finished" if last.feeling == "could-not-finish" else ""
-    return (
-        f"The last set stopped at {last.repetitions}{why}{unfinished}. Would you hold {_load(last)}, "
-        f"{lower}? And why did it stop there?"
-    )
+    low = settings.target_reps[0]
+    under = f", fewer than {low}" if last.repetitions < low else ""
+    unfinished = ", not finished" if last.feeling == "could-not-finish" else ""
+    seen = f"Last set: {counted(last.repetitions, 'rep')}{under}{unfinished}. Ask why it stopped there."
+    return f"Stay at {_load(last)}, {lower}?", seen
 
 
 def _more(running: Sequence[SetRecord], settings: Settings, notes: tuple[str, ...], tired: str) -> Advice:
@@ -151,38 +177,37 @@ def _more(running: Sequence[SetRecord], settings: Settings, notes: tuple[str, ..
     cited = (settings.rule.source, increase.source, stack.source)
     said = partial(Advice, last.exercise, last=last, sources=(*map(_cite, cited), increase.guide))
     if any(r.feeling is None for r in running):
-        notes = ("Nobody told how the last sets felt: ask before the load goes up.", *notes)
+        notes = ("Nobody said how these sets felt: ask first.", *notes)
     up = stack.neighbour(last.load, last.unit, 1) or last.load
-    percent, enough = _percent(last, up, settings), settings.goal + increase.reps_first
+    percent, most = _percent(last, up, settings), increase.at_most_percent
+    enough, step = settings.goal + increase.reps_first, load_words(up, last.unit)
     rise = stack.kg(up, last.unit) - stack.kg(last.load, last.unit)
-    seen, step = tired + _seen(running), f"from {_load(last)} to {load_words(up, last.unit)}"
-    large = percent is not None and percent > increase.at_most_percent
+    large = percent is not None and percent > most
     if large and not stack.by_add_on(rise) and min(r.repetitions for r in running) < enough:
-        question = (
-            f"{seen} The smallest step, {step}, is {percent:g} %, over {increase.at_most_percent:g} %. Would "
-            f"you ask for {enough} reps at {_load(last)} first?"
-        )
-        return said(answer="more-repetitions-first", question=question, notes=notes)
-    question = f"{seen} {_how_large(percent, increase.at_most_percent)} Would you go up {step}?"
-    return said(answer="more-load", question=question, next_load=up, notes=notes)
+        question = f"Stay at {_load(last)}, and ask for {enough} reps first?"
+        seen = f"{_seen(running)} {_how_large(percent, most, f'The next load, {step}, is')}"
+        return said(answer="more-repetitions-first", question=question, evidence=seen + tired, notes=notes)
+    seen = f"{_seen(running)} {_how_large(percent, most)}{tired}"
+    question = f"Go up to {step}?"
+    return said(answer="more-load", question=question, evidence=seen, next_load=up, notes=notes)
 
 
-def _how_large(percent: float | None, most: float) -> str:
+def _how_large(percent: float | None, most: float, what: str = "It is") -> str:
     if percent is None:
         return "How much heavier the next plate is cannot be told: the studio has not said what it weighs."
     if percent > most:
-        return (
-            f"The smallest step is {percent:g} %: over the {most:g} % advised, but there is no smaller one."
-        )
-    return f"The smallest step is {percent:g} %."
+        shown = f"{percent:.0f}" if round(percent) > most else f"{percent:g}"
+        return f"{what} a big step: {shown} %, with {most:g} % advised; there is no smaller one."
+    return f"{what} a step of {percent:.0f} %."
 
 
 def _seen(running: Sequence[SetRecord]) -> str:
-    counts = " and ".join(str(r.repetitions) for r in running)
-    how = ["steady"] if all(r.slowed is not None for r in running) else []
-    how += ["felt easy"] if all(r.feeling == "easy" for r in running) else []
-    more = f", {' and '.join(how)}" if how else ""
-    return f"The last {'set' if len(running) == 1 else 'sets'} at this load had {counts} reps{more}."
+    """``Two steady sets of 15, felt easy.``"""
+    counts = list(dict.fromkeys(str(r.repetitions) for r in running))
+    steady = "steady " if all(r.slowed is not None for r in running) else ""
+    easy = ", felt easy" if all(r.feeling == "easy" for r in running) else ""
+    sets = f"One {steady}set" if len(running) == 1 else f"{_number(len(running)).capitalize()} {steady}sets"
+    return f"{sets} of {listed(counts)}{easy}."
 
 
 def _percent(last: SetRecord, up: float, settings: Settings) -> float | None:
@@ -198,19 +223,22 @@ def _notes(sets: Sequence[SetRecord], settings: Settings) -> tuple[str, ...]:
     last, high = sets[-1], settings.target_reps[1]
     notes = []
     if last.repetitions > high:
-        notes.append(f"{last.repetitions} repetitions are over the target's {high}: a note, not a fault.")
+        notes.append(f"{last.repetitions} reps are over the target of {high}; that is no fault.")
     if any(r.pain for r in sets):
         day = max(r.day for r in sets if r.pain)
         notes.append(f"Pain was noted on {day.isoformat()}: ask how it is now.")
+    if settings.told_stack(last.exercise) is None and last.unit not in IN_PINS:
+        notes.append("The studio has not said what this stack holds: the steps are a guess.")
     units = {r.unit for r in sets[-2:]}
     if units == {"kg", "lb"}:
-        notes.append("The last sets are written in both kg and lb; they were compared after conversion.")
+        notes.append("The last sets are in both kg and lb; one was converted to compare them.")
     elif len(units) > 1 and settings.told_stack(last.exercise) is None:
         notes.append("A pin and a weight compare only where the studio says what the machine holds.")
     if 0 < last.repetitions <= MOST_REPS and last.unit not in IN_PINS:
         first, most = epley(last.load, last.repetitions), brzycki(last.load, last.repetitions)
         notes.append(
-            f"Estimated one-repetition maximum: {first:.0f} {last.unit} (Epley), {most:.0f} (Brzycki)."
+            f"Estimated one-repetition maximum: {first:.0f} {last.unit} (Epley), {most:.0f} (Brzycki); an "
+            "estimate, not to be tried out."
         )
     return tuple(notes)
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from app.rules.history import SetRecord
+from app.rules.load_answer import Said, stands
 from app.rules.load_settings import Settings
 from app.rules.progress import Answer, advise
 from app.rules.words import day_words, load_words
@@ -32,13 +33,17 @@ class Waiting:
 
 @dataclass(frozen=True)
 class Trained:
-    """One member as the digest needs them. history: in the order of the sets; stopped: by pain."""
+    """One member as the digest needs them. history: in the order of the sets; stopped: by pain.
+
+    said: the last answer about the load on each machine.
+    """
 
     person_id: int
     name: str
     waiting: Waiting | None
     history: Sequence[SetRecord]
     stopped: bool = False
+    said: Mapping[str, Said] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,13 +83,15 @@ def _wait_words(waiting: Waiting, today: date) -> str:
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:
-    """Questions about the load; none of a member whom pain stops, whatever the machine."""
+    """Questions about the load that nobody answered; none of a member whom pain stops, on no machine."""
     if member.stopped:
         return []
     return [
-        Line(member.person_id, member.name, advice.question, advice.exercise)
+        Line(member.person_id, member.name, advice.words, advice.exercise)
         for advice in advise(member.history, settings)
-        if advice.answer in _TO_ASK and _in_week(advice.last.day, today)
+        if advice.answer in _TO_ASK
+        and _in_week(advice.last.day, today)
+        and not stands(member.said.get(advice.exercise), advice)
     ]
 
 

@@ -16,6 +16,7 @@ from app.store.cases import Cases
 from app.store.check_again import check_again
 from app.store.found_sets import OnlyCounted
 from app.store.handing import Handing
+from app.store.loads import Loads
 from app.store.machines import Machines
 from app.store.mending import Mending
 from app.store.models import Job, Person, TrainingSet, now
@@ -25,13 +26,12 @@ from app.store.review import Review, member, there
 from app.store.rules import clean, own_or_trainer, sound, trainer_only
 from app.store.sending import NewSet, Sending
 from app.store.stations import Stations
-from app.store.today import Today
 
 __all__ = ["Access", "NewSet"]
 
 
 class Access(
-    Sending, Review, Handing, Pictures, Today, Cards, Machines, Bin, Proofs, Cases, Mending, Archive,
+    Sending, Review, Handing, Pictures, Loads, Cards, Machines, Bin, Proofs, Cases, Mending, Archive,
     CardNumbers, OnlyCounted, Stations,
 ):  # fmt: skip
     """The store as one person may see and change it."""

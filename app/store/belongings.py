@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Table, false, or_, select, text
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
-from app.store import found_tables, records, tellings  # noqa: F401 - their tables hold what is theirs too
+from app.store import found_tables, load_answers, records, tellings  # noqa: F401 - of their tables, too
 from app.store.database import BUSY, StoreTrouble
 from app.store.files import Files
 from app.store.models import Base, Report, TrainingSet

@@ -39,7 +39,7 @@ class Cards(Acting):
         """The settings of one machine for one member; empty ones where none are kept."""
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:
-            return _card(session, person_id, exercise)
+            return blank_or_kept(session, person_id, exercise)
 
     def save_card(self, person_id: int, exercise: str, **settings: Any) -> None:
         """Keep the settings of one machine for one member; for trainers.
@@ -50,7 +50,7 @@ class Cards(Acting):
         definition = find_exercise(known_exercise(exercise))
         with self._db.write() as session:
             member(session, person_id)
-            card = _card(session, person_id, exercise)
+            card = blank_or_kept(session, person_id, exercise)
             _fill(card, settings)
             _fill_limit(card, settings, definition)
             fill_tempo(card, settings)
@@ -76,7 +76,7 @@ class Cards(Acting):
         definition = find_exercise(known_exercise(exercise))
         with self._db.write() as session:
             member(session, person_id)
-            card = _card(session, person_id, exercise)
+            card = blank_or_kept(session, person_id, exercise)
             bounded = {spec.id: spec for spec in as_for(definition, limit_of(card)).checks}
             if is_own_range(check) or (check not in bounded and check in {c.id for c in definition.checks}):
                 raise UsageError(ON_CARD)
@@ -99,7 +99,7 @@ def _range(card: Card, side: str) -> Range | None:
     return None if low is None and high is None else Range(at_least=low, at_most=high)
 
 
-def _card(session: Session, person_id: int, exercise: str) -> Card:
+def blank_or_kept(session: Session, person_id: int, exercise: str) -> Card:
     """The kept card, else one on which nothing is written yet."""
     texts = dict.fromkeys(TEXTS, "")
     return queries.card(session, person_id, exercise) or Card(

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.room import Room
 from app.rules.week import WEEK, Trained, Waiting
-from app.store import queries, tellings
+from app.store import load_answers, queries, tellings
 from app.store.load_history import load_history, set_facts
 from app.store.models import Person, TrainingSet
 
@@ -38,4 +38,7 @@ def _of(session: Session, person: Person, rows: Sequence[TrainingSet], room: Roo
         oldest = min(r.done_on for r in open_)
         waiting = Waiting(len(open_), oldest, open_[0].id, any(r.pain for r in open_))
     history = load_history(rows, set_facts(session, [r.id for r in rows]), room)
-    return Trained(person.id, person.name, waiting, history, tellings.stopped(session, person.id))
+    return Trained(
+        person.id, person.name, waiting, history, stopped=tellings.stopped(session, person.id),
+        said=load_answers.answers(session, person.id),
+    )  # fmt: skip

@@ -74,7 +74,7 @@ def _record(row: TrainingSet, facts: SetFacts, room: Room) -> SetRecord:
     return SetRecord(
         row.done_on, row.exercise, load=load or 0.0, unit=cast(LoadUnit, unit),
         repetitions=row.reps or 0, flags=facts.flags, dismissed=facts.dismissed, pain=row.pain,
-        feeling=cast("Feeling | None", row.feeling), slowed=facts.slowed,
+        feeling=cast("Feeling | None", row.feeling), slowed=facts.slowed, set_id=row.id,
     )  # fmt: skip
 
 

@@ -10,7 +10,8 @@ from markupsafe import escape
 
 from app.page import still
 from app.page.drawings import film_drawing, posture_drawing
-from app.page.load_words import first_for_member
+from app.page.load_words import first_for_member, next_load
+from app.rules.load_answer import Said
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
 from app.store.access import Access
@@ -130,7 +131,7 @@ def _machine(access: Access, person: Person) -> Exercise | None:
     if exercise.needs_clearance and not card.cleared:
         st.warning(f"{exercise.title} needs your trainer's word first. Ask before you start.")
     tempo = access.asked_tempo(person.id, name)
-    parts.html(f"{card_html(card, room, tempo)}{_first_load(access, person, card)}")
+    parts.html(f"{card_html(card, room, tempo)}{_next_load(access, person, card)}")
     return exercise
 
 
@@ -190,14 +191,25 @@ def _try_framing(name: str) -> None:
         st.caption(still.ONE_MOMENT)
 
 
-def _first_load(access: Access, person: Person, card: Card) -> str:
-    """How light to begin, where the member has not sent a set on this machine and no load is kept."""
+def _next_load(access: Access, person: Person, card: Card) -> str:
+    """The load that the trainer said, or how light to begin where nothing was sent and no load is kept."""
+    said = _said_load(access, person, card.exercise)
+    if said is not None:
+        return f'<p class="pl-note">{escape(next_load(said, parts.today_utc().date()))}</p>'
     if card.usual_load is not None or access.sets(person.id, card.exercise, most=1):
         return ""
     try:
         return f'<p class="pl-note">{escape(first_for_member(access.load_settings()))}</p>'
     except PlumbsetError:
         return ""  # the trainer reads what is wrong with the studio's file where the load is asked
+
+
+def _said_load(access: Access, person: Person, exercise: str) -> Said | None:
+    """The load that a trainer said for the next set; none where the studio's file cannot be read."""
+    try:
+        return access.said_load(person.id, exercise)
+    except PlumbsetError:
+        return None
 
 
 def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -> None:
@@ -242,7 +254,10 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
 
 
 def _usual(access: Access, person: Person, exercise: str) -> tuple[str, float | None]:
-    """Unit and load of the last set on a machine that told one, else those of the card."""
+    """Unit and load that the trainer said, else of the last set that told a load, else those of the card."""
+    said = _said_load(access, person, exercise)
+    if said is not None:
+        return said.unit, said.load
     last = next((row for row in access.sets(person.id, exercise, most=5) if row.load is not None), None)
     card = access.card(person.id, exercise)
     unit, load = (card.unit, card.usual_load) if last is None else (last.unit, last.load)

@@ -7,15 +7,13 @@ from datetime import date
 import streamlit as st
 from markupsafe import escape
 
-from app.page.load_words import for_trainer, with_days
 from app.page.qr import qr_svg
-from app.rules.progress import first_load
 from app.rules.room import Length, Room, in_cm, in_feet
 from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.views import agreement, archive, asking, card, member_day, newcomer, pain, parts, phone_cards
+from app.views import agreement, archive, asking, card, load, member_day, newcomer, pain, parts, phone_cards
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
@@ -122,7 +120,7 @@ def _one(access: Access, person: Person) -> None:
             "Today": lambda: member_day.show(access, person),
             "Settings card": lambda: card.show(access, person),
             "Sets": lambda: _sets(sets, access.room()),
-            "Load": lambda: _load(access, person),
+            "Load": lambda: load.show(access, person),
             "Do you agree?": lambda: agreement.show(access, person),
             "Person and link": lambda: _person(access, person),
         },
@@ -167,36 +165,6 @@ def _state(row: TrainingSet) -> str:
     if row.status == "checking":
         return "being checked"
     return "handed over" if row.reviewed_at else "waits for you"
-
-
-def _load(access: Access, person: Person) -> None:
-    """The question about the load on each machine; the answer is the trainer's."""
-    if access.pain(person.id).stops:
-        st.caption("Nothing while pain stops the member.")
-        return
-    try:
-        asked, settings = access.load_questions(person.id), access.load_settings()
-    except PlumbsetError as error:
-        parts.said_wrong(error)
-        return
-    st.caption("Questions from the kept sets, for you to decide: ask about pain first, and look at the form.")
-    for advice in asked:
-        with st.container(border=True, key=f"set-load-{advice.exercise}"):
-            notes = "".join(
-                f'<p class="pl-quiet">{escape(with_days(n))}</p>' for n in (*advice.notes, *advice.sources)
-            )
-            parts.html(
-                f"<p><b>{escape(title_of(advice.exercise))}</b></p><p>{escape(for_trainer(advice))}</p>{notes}"
-            )
-    if not asked:
-        st.caption("No judged set with its load yet.")
-    named = {advice.exercise for advice in asked}
-    circuit = access.circuit(person.id, parts.today_utc().date())
-    new = [s.exercise for s in circuit.stations if s.last is None and s.exercise not in named]
-    for name in new:
-        parts.html(
-            f'<p class="pl-quiet"><b>{escape(title_of(name))}.</b> {escape(first_load(name, settings))}</p>'
-        )
 
 
 def _link(access: Access, person: Person) -> None:

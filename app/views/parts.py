@@ -118,7 +118,11 @@ def _listed(lines: Iterable[str], kind: str = "ul") -> str:
 
 
 def tabs(key: str, shown: Mapping[str, Callable[[], None]]) -> None:
-    """Tabs by their names, of which only the open one does its work."""
+    """Tabs by their names, of which only the open one does its work; the address may name which, once."""
+    asked = st.query_params.get("tab")
+    if asked in shown:
+        st.session_state[key] = asked
+        del st.query_params["tab"]
     for tab, show in zip(st.tabs(list(shown), key=key, on_change="rerun"), shown.values(), strict=True):
         if tab.open:
             with tab:

@@ -8,7 +8,7 @@ from statistics import median
 import streamlit as st
 from markupsafe import escape
 
-from app.page.load_words import ALWAYS_ASK, for_member, for_trainer
+from app.page.load_words import ALWAYS_ASK, BEFORE_MORE, for_member, for_trainer, said_words
 from app.page.tempo import SetTempo, against_usual, band, in_order, over_weeks, phase_rows, set_tempo
 from app.page.timeline import loop
 from app.page.weeks import weeks_drawing
@@ -100,12 +100,15 @@ def _load(access: Access, person_id: int, name: str) -> None:
     """The question about the load on this machine, in the words of who reads it."""
     try:
         asked = next((a for a in access.load_questions(person_id) if a.exercise == name), None)
+        said = access.said_load(person_id, name)
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
     if asked is None:
         return
-    words = for_trainer(asked) if access.actor.is_trainer else f"{for_member(asked)} {ALWAYS_ASK}"
+    words = for_trainer(asked) if access.actor.is_trainer else for_member(asked)
+    words = words if said is None else said_words(said, parts.today_utc().date())
+    words += f" {BEFORE_MORE if access.actor.is_trainer else ALWAYS_ASK}"
     parts.html(f"<p><b>Load.</b> {escape(words)}</p>")
 
 

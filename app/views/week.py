@@ -10,7 +10,7 @@ from markupsafe import escape
 from app.page.load_words import with_days
 from app.rules.week import Line
 from app.rules.words import title_of
-from app.views import asking, parts
+from app.views import asking, load, parts
 from shared.errors import PlumbsetError
 
 
@@ -32,11 +32,14 @@ def _list(title: str, lines: Sequence[Line], none: str, page: str) -> None:
     st.header(title, divider=False)
     if not lines:
         st.caption(none)
+    elif page == "members":
+        load.caution()
     for line in lines:
         with st.container(border=True, key=f"week-{page}-{line.person_id}-{line.exercise}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
             parts.html(line_html(line), words)
             query = {"set": str(line.set_id)} if line.set_id is not None else {"person": str(line.person_id)}
+            query |= {"tab": "Load"} if page == "members" else {}
             button.page_link(
                 st.session_state["pages"][page], label="Look", query_params=query, width="stretch",
                 help=parts.plain(f"{line.name} {title_of(line.exercise) if line.exercise else ''}".strip()),

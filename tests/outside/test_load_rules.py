@@ -59,4 +59,4 @@ def test_a_step_over_a_tenth_is_told(load: float, within: bool) -> None:
     assert Increase().at_most_percent == 10.0
     sets = [SetRecord(START + timedelta(days=i), "leg-curl", load, "lb", 15) for i in range(2)]
     (advice,) = advise(sets)
-    assert advice.answer == "more-load" and ("over the 10 % advised" not in advice.question) is within
+    assert advice.answer == "more-load" and ("a big step" not in advice.evidence) is within

@@ -217,8 +217,8 @@ def test_the_demo_studio_is_made_once_and_thrown_away(tmp_path: Path) -> None:
     assert [(line.name, line.exercise) for line in week.slipping] == [("Bero", "chest-press")]
     due = {(line.name, line.exercise): line.words for line in week.due}
     assert set(due) == {("Odo", "lat-pulldown"), ("Wenke", "shoulder-press")}
-    assert due["Odo", "lat-pulldown"].endswith("Would you go up from 37.5 kg to 40 kg?")
-    assert due["Wenke", "shoulder-press"].startswith("Done tired, after the chest press that day.")
+    assert due["Odo", "lat-pulldown"].startswith("Go up to 40 kg?")
+    assert due["Wenke", "shoulder-press"].endswith("Done after the chest press that day, so already tired.")
     assert "already" in demo_studio.build(folder)[0]
     demo_studio.remove(folder)
     assert not folder.exists()

@@ -124,9 +124,9 @@ def _history(*counts: int, pain: bool = False, flags: int = 0) -> list[SetRecord
     [
         (_history(14, pain=True), "Ask about the pain of Mon 2 March 2026 first", "speak to your trainer"),
         (_history(14, flags=2), "Settle the 2 flags of Mon 2 March 2026 first", "speak to your trainer"),
-        (_history(9), "Would you hold 30 kg", "keep 30 kg or go lighter"),
-        (_history(14), "Would you hold 30 kg", "14 reps at 30 kg in your last set"),
-        (_history(17, 18), "Would you go up from 30 kg", "whether it is time for more"),
+        (_history(9), "Stay at 30 kg, or go down", "keep 30 kg or go lighter"),
+        (_history(14), "Stay at 30 kg? Last set: 14 reps.", "14 reps at 30 kg in your last set"),
+        (_history(17, 18), "Go up to 32.3 kg?", "whether it is time for more"),
     ],
 )
 def test_the_load_is_a_question_for_the_trainer_and_never_an_order_for_the_member(

@@ -84,6 +84,17 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("hold_back", lambda a, p, s: a.hold_back(True), {"trainer"}),
     ("history", lambda a, p, s: a.history(p), {"trainer"}),
     ("load_questions", lambda a, p, s: a.load_questions(p), {"trainer", "ilse"}),
+    ("load_answers", lambda a, p, s: a.load_answers(p), {"trainer", "ilse"}),
+    ("said_load", lambda a, p, s: a.said_load(p, "leg-extension"), {"trainer", "ilse"}),
+    ("answer_load", lambda a, p, s: a.answer_load(p, "leg-extension", "stay", s), {"trainer"}),
+    (
+        "take_back_load",
+        lambda a, p, s: (
+            a.answer_load(p, "leg-extension", "stay", s),
+            a.take_back_load(p, "leg-extension", s),
+        ),
+        {"trainer"},
+    ),
     ("week", lambda a, p, s: a.week(DAY), {"trainer"}),
     ("circuit", lambda a, p, s: a.circuit(p, DAY), {"trainer", "ilse"}),
     ("save_circuit", lambda a, p, s: a.save_circuit(p, ["leg-curl"]), {"trainer"}),
@@ -320,7 +331,7 @@ def test_the_history_tells_how_a_set_felt_and_ended_in_pins_too(studio: Studio) 
     (record,) = studio.trainer.history(ilse)
     assert (record.unit, record.feeling) == ("pin", "easy")
     assert record.slowed is not None and record.slowed > 50
-    assert "took" in advise([record])[0].question
+    assert "took" in advise([record])[0].evidence
 
 
 def test_a_member_sees_the_clip_once_told_of_it_and_not_while_pain_stops_them(studio: Studio) -> None:
