@@ -58,8 +58,8 @@ class Increase(Strict):
     reps_first: Annotated[int, Field(ge=0, le=50)] = 3
     source: Source = Source(
         kind="published",
-        cite="ACSM position stand 2009 (Med Sci Sports Exerc 41:687): 2 to 10 %, read in its abstract. A "
-        "newer ACSM stand of 2026 is known here only second-hand, so nothing rests on it",
+        cite="ACSM position stand 2009 (Med Sci Sports Exerc 41:687): 2 to 10 %; its abstract was read, "
+        "not the whole. Of a newer ACSM stand of 2026 we know only second-hand, so nothing rests on it",
     )
     guide: str = (
         "NSCA, Essentials (from memory), for less trained people: steps of 5 to 10 lb (2 to 4 kg) for the "

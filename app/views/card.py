@@ -17,6 +17,7 @@ from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.cards import limit_of
 from app.store.models import Card, Person
+from app.store.queries import tempo_of
 from app.store.rules import UNITS
 from app.views import parts
 from shared.errors import PlumbsetError
@@ -24,6 +25,7 @@ from shared.exercise import Exercise, Motion, Tempo
 from shared.own_range import SIDES, limb
 
 NOT_CHECKED = "These words name degrees that no check knows of: put the number in its field as well."
+NOT_KEPT = "Keep the card before you choose another machine: what is only typed is lost."
 TEMPO = "Tempo asked here, in seconds; empty: the studio's, if it asks one."
 
 
@@ -42,6 +44,7 @@ def not_checked(card: Card) -> None:
 def show(access: Access, person: Person) -> None:
     """The trainer's form for one machine, and the sheet."""
     name = st.selectbox("Machine", access.room().machines, format_func=title_of, key=f"machine-{person.id}")
+    st.caption(NOT_KEPT)
     card, exercise = access.card(person.id, name), exercise_of(name)
     if exercise is not None:
         with st.expander("How it is set up"):
@@ -64,12 +67,8 @@ def show(access: Access, person: Person) -> None:
     not_checked(card)
     with st.form(f"card-{person.id}-{name}"):
         given = _settings(card, exercise)
-        if exercise is not None:
-            given |= tempo_fields(card, exercise.motion, TEMPO) | _limits(card, exercise)
-        given["limits"] = st.text_area(
-            "Other limits in words, read by people and not checked", card.limits, max_chars=500,
-            placeholder="Such as: no load after the clinic visit until Friday",
-        )  # fmt: skip
+        with st.expander("Limits and tempo", expanded=_limited(card)):
+            given |= _few_need(card, exercise)
         if exercise is not None and exercise.needs_clearance:
             given["cleared"] = st.checkbox(f"Cleared for {exercise.title.lower()}", card.cleared)
         keep = st.form_submit_button("Keep the card", type="primary")
@@ -91,6 +90,23 @@ def _settings(card: Card, exercise: Exercise | None) -> dict[str, Any]:
     load = left.number_input("Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g")
     unit = UNITS.index(card.unit) if card.unit in UNITS else 0
     return {**given, "usual_load": load, "unit": right.selectbox("Unit", UNITS, index=unit)}
+
+
+def _limited(card: Card) -> bool:
+    """Whether a limit or a tempo is kept on a card."""
+    return bool(card.limits or limit_of(card).bounds() or tempo_of(card))
+
+
+def _few_need(card: Card, exercise: Exercise | None) -> dict[str, Any]:
+    """Tempo, and limits in degrees and in words."""
+    given: dict[str, Any] = {}
+    if exercise is not None:
+        given |= tempo_fields(card, exercise.motion, TEMPO) | _limits(card, exercise)
+    given["limits"] = st.text_area(
+        "Other limits in words, read by people and not checked", card.limits, max_chars=500,
+        placeholder="Such as: no load after the clinic visit until Friday",
+    )  # fmt: skip
+    return given
 
 
 def _limits(card: Card, exercise: Exercise) -> dict[str, Any]:

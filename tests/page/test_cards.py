@@ -8,7 +8,7 @@ import pytest
 
 from app.rules import told
 from app.views import asking
-from app.views.card import NOT_CHECKED
+from app.views.card import NOT_CHECKED, NOT_KEPT
 from app.views.day import NOTE
 from shared.exercise import find_exercise
 from tests.page.screens import Open, click, labels, read
@@ -41,6 +41,21 @@ def test_a_card_asks_for_the_parts_of_its_machine_and_for_a_number(studio: Studi
     click(page, "Keep the card")
     card = studio.ilse.card(ilse, MACHINE.name)
     assert (card.left_at_most_deg, card.right_at_most_deg) == (150.0, None)
+
+
+def test_limits_and_tempo_are_folded_until_something_is_kept_there(studio: Studio, open_page: Open) -> None:
+    def folded() -> tuple[bool, int]:
+        page = open_page(studio.trainer, "members", tab="Settings card", person=str(studio.ilse.actor.id))
+        page = page.selectbox[0].set_value(MACHINE.name).run()
+        (found,) = [e for e in page.expander if e.label == "Limits and tempo"]
+        assert NOT_KEPT in read(page)
+        return not found.proto.expanded, len(found.number_input) + len(found.text_area)
+
+    assert folded() == (True, 7)
+    for kept in ({"left_at_most_deg": 150.0}, {"limits": "No load until Friday"}):
+        studio.trainer.save_card(studio.ilse.actor.id, MACHINE.name, **kept)  # type: ignore[arg-type]
+        assert folded() == (False, 7)
+        studio.trainer.save_card(studio.ilse.actor.id, MACHINE.name, **dict.fromkeys(kept))
 
 
 def test_the_limit_is_read_where_it_is_filmed_and_where_it_is_reviewed(
