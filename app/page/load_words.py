@@ -70,15 +70,15 @@ def said_words(said: Said, today: date) -> str:
 
 
 def said_on(said: Said, today: date) -> str:
-    """The day of an answer, in the time zone of the studio's computer."""
-    day = day_words(said.at.astimezone().date(), today)
+    """``today``, ``on Mon 2 March``."""
+    day = day_words(said.at.date(), today)
     return day if day in ("today", "yesterday") else f"on {day}"
 
 
 def next_load(said: Said, today: date) -> str:
     """The load that a member sets next, before they film."""
-    was = "" if said.choice == "stay" else f", last time {load_words(said.before, said.unit)}"
+    was = "as last time" if said.choice == "stay" else f"last time {load_words(said.before, said.unit)}"
     return (
-        f"Set {load_words(said.load, said.unit)}{was}: {said.by} said so {said_on(said, today)}. If anything "
-        "hurts, do not start, and tell your trainer."
+        f"Load to set next: {load_words(said.load, said.unit)}, {was}. {said.by} said so "
+        f"{said_on(said, today)}. With sharp or joint pain, do not start: tell your trainer."
     )

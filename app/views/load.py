@@ -35,7 +35,7 @@ def show(access: Access, person: Person) -> None:
     caution()
     said = access.load_answers(person.id)
     for advice in asked:
-        with st.container(border=True, key=f"set-load-{advice.exercise}"):
+        with st.container(border=True, key=f"card-load-{advice.exercise}"):
             _one(access, person, advice=advice, settings=settings, said=said.get(advice.exercise))
     if not asked:
         st.caption("No judged set with its load yet.")
