@@ -19,6 +19,8 @@ BOARD_COLUMNS, BOARD_ROWS = 3, 4
 SQUARE_CM = 6.2
 PER_MACHINE = 8
 MACHINES = 12
+#: Members' cards have markers of another dictionary, of 5x5 cells, and are numbered from 1 to this.
+CARDS = 250
 #: White that a tag needs about its black square, as a share of its side.
 QUIET_SHARE = 0.17
 #: The inner cells of each marker from the top left, row by row, 16 bits, 1 is white.

@@ -9,10 +9,9 @@ from pathlib import Path
 
 from app.reading.csv_rows import BadCell, Fault, read_csv, refuse, shown, table
 from shared.errors import UsageError
+from shared.tags import CARDS
 from vision.telling.files import write_text
 
-#: As many as ``vision.seeing.member_cards`` can tell apart.
-CARDS = 250
 LONGEST_NAME = 40
 MAX_BYTES = 200_000
 

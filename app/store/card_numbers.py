@@ -9,13 +9,13 @@ from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from app.reading.card_register import CARDS
 from app.store.database import Database
 from app.store.found_tables import MemberCard
 from app.store.models import Person, now
 from app.store.review import Acting, member
 from app.store.rules import Actor, own_or_trainer, trainer_only
 from shared.errors import UsageError
+from shared.tags import CARDS
 
 NONE_FREE = f"There are {CARDS} cards and all are given; archive members who train here no longer."
 

@@ -12,12 +12,12 @@ import pytest
 from app import cli
 from app.page.member_cards import SIDE_MM, card_svg, cards_content
 from app.page.pdf import filled
-from app.reading.card_register import CARDS as GIVEN
 from app.reading.card_register import read_names, read_register, with_names, write_register
 from shared.domain import Frame
 from shared.errors import DefinitionError, UsageError
+from shared.tags import CARDS
 from tests.drawn import texture
-from vision.seeing.member_cards import CARDS, SURE, card_cells, shown_card
+from vision.seeing.member_cards import SURE, card_cells, shown_card
 
 ROOM = texture(4, 480, 640, 20)
 
@@ -63,10 +63,6 @@ def test_a_machines_tag_is_no_card() -> None:
             cells[row + 1, column + 1] = 30
         sheet = cv2.resize(cells, None, fx=12, fy=12, interpolation=cv2.INTER_NEAREST)
         assert shown_card(shown(sheet)) is None
-
-
-def test_there_are_as_many_cards_as_can_be_told_apart() -> None:
-    assert GIVEN == CARDS
 
 
 def test_a_card_once_given_stays_that_persons(tmp_path: Path) -> None:

@@ -15,8 +15,6 @@ import numpy as np
 
 from shared.domain import Frame
 
-#: So many cards there are, numbered from 1.
-CARDS = 250
 #: Inner cells a side, and with the black border.
 CELLS = 5
 WHOLE = CELLS + 2
@@ -25,7 +23,7 @@ SURE = 2
 
 
 def card_cells(number: int) -> list[tuple[int, int]]:
-    """Row and column, 0 to 6, of the black cells of a card's marker; number: 1 to ``CARDS``."""
+    """Row and column, 0 to 6, of the black cells of a card's marker; number: 1 to ``shared.tags.CARDS``."""
     marker = cv2.aruco.generateImageMarker(_dictionary(), number - 1, WHOLE)
     return [(int(row), int(column)) for row, column in np.argwhere(marker == 0)]
 
