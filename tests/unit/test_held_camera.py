@@ -66,6 +66,23 @@ def test_while_nobody_knows_how_the_phone_moved_no_hips_slide() -> None:
     assert not np.isnan(hips.between(2.0, 14.0).values).any()
 
 
+def test_a_body_read_beside_itself_is_a_slip_though_the_phone_wanders() -> None:
+    """For two looks, by less than the phone moves from look to look."""
+    held, camera = _held(0.3 * TRUNK)
+    looks = slice(2, None, 6)
+    off = np.zeros(len(STILL.time_s))
+    off[320:333] = 0.2 * TRUNK
+    image = held.image_px + off[:, None, None, None] * [1.0, 0.0, 0.0]
+    read = replace(
+        held, image_px=image[looks], frame=held.frame[looks], time_s=held.time_s[looks],
+        world_m=held.world_m[looks], visibility=held.visibility[looks], presence=held.presence[looks],
+    )  # fmt: skip
+    track = build_track(read, CLIP, ("hip", "knee", "ankle"), camera=camera)
+    assert track is not None
+    hips = track.xy("right_hip")[:, 0]
+    assert np.nanmax(np.abs(hips - np.nanmedian(hips))) < 0.05 * TRUNK
+
+
 def _slipped(at_s: float, still_after: bool = False) -> tuple[Landmarks, CameraPath]:
     """The same set through a phone that slips: it rolls by six degrees, slides, and zooms out by a fifth.
 

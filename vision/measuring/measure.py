@@ -28,7 +28,7 @@ from vision.measuring.seat import on_seat
 from vision.measuring.signals import SignalFn, compute_signals, view_word
 from vision.measuring.strangers import told_left_out
 from vision.measuring.straying import strayed_share
-from vision.measuring.track import build_track, with_camera
+from vision.measuring.track import build_track
 from vision.measuring.trembling import less_steady, told_unsteady, unsteadiness
 from vision.measuring.unseen import without_unseen_rests
 from vision.measuring.unusual_range import less_sure
@@ -92,10 +92,10 @@ def measure(
     """
 
     def tracked(may_hide: tuple[str, ...]) -> Track | None:
-        found = build_track(
-            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=may_hide
-        )
-        return found if found is None or camera is None else with_camera(found, camera)
+        return build_track(
+            subject, clip, limbs=exercise.limbs, side=side, height_cm=height_cm, may_hide=may_hide,
+            camera=camera,
+        )  # fmt: skip
 
     track = tracked(exercise.may_hide)
     if track is None:

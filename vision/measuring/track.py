@@ -1,13 +1,11 @@
 """landmarks -> track: the subject's points, mended, on a uniform clock, low-passed.
 
-In order: left and right swaps mended, slips left out, points outside the picture or hardly visible made
-unknown, gaps up to 0.45 s bridged, resampled, low-passed without lag. Longer gaps
-stay NaN and are carried through to "cannot tell".
+In order: left and right swaps mended, put in the room where the phone moved, slips left out, points outside
+the picture or hardly visible made unknown, gaps up to 0.45 s bridged, resampled, low-passed without lag.
+Longer gaps stay NaN and are carried through to "cannot tell".
 """
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +15,7 @@ from vision.common.between import between, known_together
 from vision.common.geometry import distance
 from vision.common.poses import torso
 from vision.measuring.filters import filter_known, known_percentile, residual_cutoff, runs
+from vision.measuring.room import back, to_room
 from vision.measuring.slips import slipped
 from vision.seeing.camera import CameraPath
 
@@ -29,8 +28,6 @@ CUTOFF_S = 120.0
 SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
-#: A phone that rolls by less than this in the first so manieth part of what is known of it stood then.
-FIRST_PART, STOOD_RAD = 4, 0.01
 STEADIED = "the phone moved: its own motion taken out, by what stands still in the room"
 #: Winter 2009 after Drillis and Contini 1966, heights over stature: shoulder .818, hip .530.
 TRUNK_OVER_STATURE = 0.818 - 0.530
@@ -46,38 +43,39 @@ def build_track(
     side: Side | None = None,
     height_cm: float | None = None,
     may_hide: tuple[str, ...] = (),
+    camera: CameraPath | None = None,
 ) -> Track | None:
     """The subject's track; None when fewer than twelve frames hold the subject.
 
     limbs: the parts the exercise needs, from which the low-pass cut-off is chosen; side: overrides
     the near side; height_cm: body height, which gives the scale in centimetres; may_hide: parts kept
-    where they are guessed.
+    where they are guessed; camera: how it moved: the track is that of the room then, where level, directions
+    and lengths stay what they are and a hand's sway is no movement.
     """
     found = ~np.isnan(subject.image_px[:, 0, 0, 0])
     if np.count_nonzero(found) < 12:
         return None
     image, world, seen, swaps = mend_swaps(subject)
+    usable = _usable(image, seen, clip, may_hide)
+    image = image if camera is None else mapped(to_room(camera, subject.time_s)[0], image)
     view = estimate_view(world[_settled(image, found)])
     near: Side = side or ("left" if view.yaw_deg > 0 else "right")
     slips = slipped(image, subject.time_s)
-    image[slips], world[slips] = np.nan, np.nan
-    guessed = [INDEX[f"{s}_{part}"] for s in ("left", "right") for part in may_hide]
-    usable = seen >= SEEN
-    usable[:, guessed] = ~np.isnan(seen[:, guessed])
-    points = _known_points(image, usable, clip)
+    image[slips | ~usable], world[slips] = np.nan, np.nan
     time_s = np.arange(0.0, float(subject.time_s[-1]) + 1e-9, 1.0 / RATE_HZ)
-    points = between(points, subject.time_s, time_s, MAX_BRIDGE_S)
-    world = between(world, subject.time_s, time_s, MAX_BRIDGE_S)
-    visibility = between(seen[..., None], subject.time_s, time_s, MAX_BRIDGE_S)[..., 0]
+    points, world, visibility = (
+        between(values, subject.time_s, time_s, MAX_BRIDGE_S) for values in (image, world, seen[..., None])
+    )
     cutoff = _cutoff(points, near, limbs)
     smooth = _smooth(points, cutoff)
     trunk_px = _trunk_px(smooth)
+    to_picture, placed = _from_room(camera, time_s)
     return Track(
         time_s=time_s,
         rate_hz=RATE_HZ,
         points_px=smooth,
         world_m=_smooth(world, cutoff),
-        visibility=visibility,
+        visibility=visibility[..., 0],
         jitter_px=_jitter(points - smooth),
         near=near,
         facing=facing_of(view),
@@ -85,48 +83,31 @@ def build_track(
         trunk_px=trunk_px,
         picture=(clip.width, clip.height),
         cm_per_px=TRUNK_OVER_STATURE * height_cm / trunk_px if height_cm else None,
-        log=(
-            f"left and right mended in {swaps} frames",
-            f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
-            f"visibility under {SEEN} and points outside the picture made unknown",
-            f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
-            f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",
-        ),
+        to_picture=to_picture,
+        placed=placed,
+        log=_log(camera is not None, swaps, slips=slips, cutoff=cutoff),
     )
 
 
-def with_camera(track: Track, camera: CameraPath) -> Track:
-    """The track of a clip whose camera moved so, as one that stands would show it.
-
-    Level, directions and lengths are those of the room then, though the phone slipped, rolled or was zoomed;
-    what is level is told by how it stood at first, or lay in the hand on the whole.
-    """
-    maps = camera.at(track.time_s)
-    placed = np.asarray(np.isfinite(maps).all(axis=(1, 2)))
-    if not placed.any():
-        return track
-    maps = _levelled(maps, placed)
-    last = np.maximum.accumulate(np.where(placed, np.arange(len(maps)), int(np.argmax(placed))))
-    to_still = maps[last]
-    back = np.linalg.inv(to_still[:, :, :2])
-    points = mapped(to_still, track.points_px)
-    trunk_px = _trunk_px(points)
-    return replace(
-        track, points_px=points, placed=placed, trunk_px=trunk_px,
-        to_picture=np.concatenate([back, -back @ to_still[:, :, 2:]], axis=2),
-        cm_per_px=track.cm_per_px and track.cm_per_px * track.trunk_px / trunk_px,
-        jitter_px=track.jitter_px * trunk_px / track.trunk_px, log=(*track.log, STEADIED),
-    )  # fmt: skip
+def _log(moved: bool, swaps: int, slips: np.ndarray, cutoff: float) -> tuple[str, ...]:
+    """What was done, in order; moved: the phone did."""
+    steps = (
+        f"left and right mended in {swaps} frames",
+        STEADIED if moved else "",
+        f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
+        f"visibility under {SEEN} and points outside the picture made unknown",
+        f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
+        f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",
+    )
+    return tuple(step for step in steps if step)
 
 
-def _levelled(maps: Floats, placed: np.ndarray) -> Floats:
-    """Maps (T, 2, 3) to a level still: any one picture may lie slanted. placed (T,): where they are known."""
-    roll = np.arctan2(maps[placed, 1, 0], maps[placed, 0, 0])
-    first = roll[: max(1, len(roll) // FIRST_PART)]
-    stood = np.subtract(*np.percentile(first, [75, 25])) < STOOD_RAD
-    level = float(np.median(first if stood else roll))
-    back = np.array([[np.cos(level), np.sin(level)], [-np.sin(level), np.cos(level)]])
-    return np.asarray(back @ maps)
+def _from_room(camera: CameraPath | None, time_s: Floats) -> tuple[Floats | None, np.ndarray | None]:
+    """Of a phone that moved the way from the room to its pictures, (T, 2, 3), and when it is known, (T,)."""
+    if camera is None:
+        return None, None
+    maps, known = to_room(camera, time_s)
+    return back(maps), known
 
 
 def _settled(image: Floats, found: np.ndarray) -> np.ndarray:
@@ -196,10 +177,13 @@ def _swapped(points: Floats) -> np.ndarray:
     return ~state & seen if state[seen].mean() > 0.5 else state
 
 
-def _known_points(image: Floats, usable: np.ndarray, clip: Clip) -> Floats:
-    """Points made NaN where they lie outside the picture or are unseen."""
+def _usable(image: Floats, seen: Floats, clip: Clip, may_hide: tuple[str, ...]) -> np.ndarray:
+    """Which points (N, 33) lie in the picture and are seen, or may be guessed."""
     inside = (image >= 0).all(axis=-1) & (image[..., 0] < clip.width) & (image[..., 1] < clip.height)
-    return np.where((inside & usable)[..., None], image, np.nan)
+    guessed = [INDEX[f"{side}_{part}"] for side in ("left", "right") for part in may_hide]
+    usable = seen >= SEEN
+    usable[:, guessed] = ~np.isnan(seen[:, guessed])
+    return np.asarray(inside & usable)
 
 
 def _cutoff(points: Floats, near: Side, limbs: tuple[str, ...]) -> float:
