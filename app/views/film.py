@@ -34,6 +34,8 @@ WHAT_COUNTS = (
     "Muscles that burn or are tired are expected. Chest pain, dizziness, numbness or unusual breathlessness: "
     "answer Yes."
 )
+#: Names of what is answered about pain; the person's number follows, lest it be taken for somebody else's.
+ANSWERS = ("hurts-today-", "hurts-where-", "hurts-on-", "filmed-today-")
 ALREADY_TOLD = "Your trainer has been told. Say where it hurts, if you like; only your trainer clears it."
 
 
@@ -79,7 +81,7 @@ def _for_whom(access: Access) -> Person | None:
 
 def _asked_for_pain(access: Access, person: Person) -> bool:
     """Whether the answer is no. A yes is told at once, so that no later answer can untell it."""
-    answer = st.segmented_control(pain.QUESTION, ["No", "Yes"], key="pain", width="stretch")
+    answer = st.segmented_control(pain.QUESTION, ["No", "Yes"], key=f"{ANSWERS[0]}{person.id}", width="stretch")
     if answer != "No":
         st.caption(WHAT_COUNTS)
     elif not access.denies_pain(person.id):
@@ -93,14 +95,14 @@ def _more_of_pain(access: Access, person: Person) -> bool:
     """Where it hurts; True where a set that was already filmed is to be sent with the pain."""
     if not access.actor.is_trainer:
         st.caption(ALREADY_TOLD)
-    where = st.text_input("Where does it hurt?", max_chars=300, key="where")
+    where = st.text_input("Where does it hurt?", max_chars=300, key=f"{ANSWERS[1]}{person.id}")
     machine = st.selectbox(
         "On which machine, if on one", access.room().machines, index=None, format_func=title_of,
-        placeholder="May stay empty",
+        placeholder="May stay empty", key=f"{ANSWERS[2]}{person.id}",
     )  # fmt: skip
     if st.button("Tell my trainer now", type="primary", width="stretch"):
         _tell(access, person, where, machine or "")
-    return st.toggle("I have already filmed a set today")
+    return st.toggle("I have already filmed a set today", key=f"{ANSWERS[3]}{person.id}")
 
 
 def _tell(access: Access, person: Person, where: str = "", machine: str = "") -> None:
@@ -109,9 +111,14 @@ def _tell(access: Access, person: Person, where: str = "", machine: str = "") ->
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
-    for key in ("pain", "where"):
-        st.session_state.pop(key, None)
+    _forget_answers()
     st.rerun()
+
+
+def _forget_answers() -> None:
+    for key in [str(name) for name in st.session_state]:
+        if key.startswith(ANSWERS):
+            del st.session_state[key]
 
 
 def _machine(access: Access, person: Person) -> Exercise | None:
@@ -217,7 +224,7 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
     own = person.id == access.actor.id
     told = _told(access, person, exercise) | {"pain_before": pain_told}
     asked = CONSENT if own else CONSENT_OF_MEMBER.format(name=parts.plain(person.name))
-    agreed = person.consent_at is not None or st.checkbox(asked)
+    agreed = person.consent_at is not None or st.checkbox(asked, key=f"agrees-{person.id}")
     drawn = exercise.drawing
     send.sender(
         access.actor,
@@ -241,8 +248,10 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
     row = st.container(horizontal=True, vertical_alignment="bottom")
     load, more = row.container(), row.popover("Unit, day")
     with more:
-        in_unit = st.selectbox("Unit", UNITS, index=UNITS.index(unit), key=f"unit-{name}")
-        day = st.date_input("Done on", today, min_value=person.created_at.date(), max_value=today)
+        in_unit = st.selectbox("Unit", UNITS, index=UNITS.index(unit), key=f"unit-{person.id}-{name}")
+        day = st.date_input(
+            "Done on", today, min_value=person.created_at.date(), max_value=today, key=f"day-{person.id}"
+        )
     kilos = load.number_input(
         f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, 1000.0, start,
         step=WITH_ADD_ON if in_unit in IN_PINS else 2.5, format="%g", placeholder="As on the pin",
@@ -266,8 +275,7 @@ def _usual(access: Access, person: Person, exercise: str) -> tuple[str, float | 
 
 def arrived(access: Access, sent: Mapping[str, Any]) -> None:
     """On to a set whose clip has just arrived."""
-    for key in ("pain", "where"):
-        st.session_state.pop(key, None)
+    _forget_answers()
     st.session_state["known"] = sent["number"] if sent.get("known") else None
     page = "review" if access.actor.is_trainer else "results"
     st.switch_page(st.session_state["pages"][page], query_params={"set": str(sent["number"])})

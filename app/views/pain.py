@@ -35,7 +35,7 @@ def ask_for_the_day(access: Access, me: Person) -> None:
     if access.denies_pain(me.id):
         parts.html(f'<p class="pl-note">{DENIED}</p>')
         return
-    answer = st.segmented_control(QUESTION, ["No", "Yes"], key="pain-today", width="stretch")
+    answer = st.segmented_control(QUESTION, ["No", "Yes"], key=f"pain-today-{me.id}", width="stretch")
     st.caption(UNTIL)
     if answer is None:
         return
@@ -44,7 +44,7 @@ def ask_for_the_day(access: Access, me: Person) -> None:
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
-    st.session_state.pop("pain-today", None)
+    st.session_state.pop(f"pain-today-{me.id}", None)
     st.rerun()
 
 

@@ -49,3 +49,27 @@ def test_which_side_was_filmed_is_told_and_not_asked(studio: Studio, open_page: 
 )
 def test_no_side_is_told_where_none_was_filmed(view: str | None, said: str) -> None:
     assert side_words(view) == said
+
+
+def test_an_answer_about_pain_is_never_taken_for_that_of_the_member_chosen_next(
+    studio: Studio, open_page: Open
+) -> None:
+    ilse, odo = studio.ilse.actor.id, studio.odo.actor.id
+    page = open_page(studio.trainer, "film", person=str(ilse))
+    page.button_group[0].set_value("No").run()
+    page.selectbox[0].set_value(odo).run()
+    assert page.button_group[0].value is None, "Odo was never asked"
+    assert studio.trainer.denies_pain(ilse) and not studio.trainer.denies_pain(odo)
+
+
+def test_where_it_hurts_is_never_taken_for_that_of_the_member_chosen_next(
+    studio: Studio, open_page: Open
+) -> None:
+    ilse, odo = studio.ilse.actor.id, studio.odo.actor.id
+    for person in (ilse, odo):
+        studio.trainer.tell_pain(person)
+    page = open_page(studio.trainer, "film", person=str(ilse))
+    page.text_input[0].set_value("left knee").run()
+    page.toggle[0].set_value(True).run()
+    page.selectbox[0].set_value(odo).run()
+    assert page.text_input[0].value == "" and not page.toggle[0].value
