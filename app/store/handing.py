@@ -8,7 +8,6 @@ from datetime import timedelta
 from sqlalchemy import delete
 from sqlalchemy.orm import Session
 
-from app.rules import told
 from app.rules.other_machine import MACHINE
 from app.rules.worry import CLEAR
 from app.store import queries
@@ -80,9 +79,7 @@ class Handing(Acting):
                 raise UsageError("This clip is no longer kept, only its numbers; film the set again.")
             if row.status == "checking":
                 raise UsageError("This set is still being checked; wait until that is done.")
-            for finding, said in queries.said(session, set_id).items():
-                if said.kind != "added" and finding != told.NOTE:
-                    self._add_decision(session, set_id, finding, kind="withdrawn", words="")
+            self._withdraw(session, set_id)
             session.execute(delete(Release).where(Release.set_id == set_id))
             row.exercise, row.side, row.reviewed_at, row.marks = exercise, side, None, None
             row.status, row.message, row.count = "checking", "", None

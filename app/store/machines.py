@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from app.rules.machine_marks import from_board, of_the_machine, sound_marks
+from app.rules.other_machine import MACHINE
 from app.store import queries
 from app.store.cards import fill_tempo
 from app.store.check_again import check_again
@@ -49,7 +50,8 @@ class Machines(Acting):
     def mark_set(self, set_id: int, points: Sequence[Mapping[str, Any]]) -> None:
         """Check a set anew by points of its machine, and keep them for the machine's next clip; for trainers.
 
-        points: {name, x, y, time_s}, pixels of the upright picture.
+        points: {name, x, y, time_s}, pixels of the upright picture. What was decided of the old findings is
+        withdrawn.
         """
         trainer_only(self.actor)
         with self._db.write() as session:
@@ -59,6 +61,7 @@ class Machines(Acting):
                 points, find_exercise(row.exercise), (clip.width, clip.height), clip.duration_s
             )
             row.marks = [asdict(point) for point in found]
+            self._withdraw(session, set_id, MACHINE)
             check_again(session, row)
             kept = session.get(MachineMarks, row.exercise) or MachineMarks(exercise=row.exercise)
             kept.points, kept.by_id = row.marks, self.actor.id

@@ -83,6 +83,16 @@ class Acting:
         )  # fmt: skip
 
 
+    def _withdraw(self, session: Session, set_id: int, *kept: str) -> None:
+        """Take back what was decided of findings: a new check may number them anew.
+
+        The note, moments that a trainer added, and what is named in ``kept`` stay.
+        """
+        for finding, said in queries.said(session, set_id).items():
+            if said.kind != "added" and finding not in (told.NOTE, *kept):
+                self._add_decision(session, set_id, finding, kind="withdrawn", words="")
+
+
 class Review(Acting):
     """What trainers alone do with a set."""
 

@@ -11,6 +11,7 @@ from typing import Any, BinaryIO
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
+from app.rules.other_machine import MACHINE
 from app.rules.pain import STOPPED
 from app.store import queries, tellings
 from app.store.check_again import check_again
@@ -86,7 +87,8 @@ class Sending(Pain):
     def add_second(self, set_id: int, clip: BinaryIO, clip_name: str) -> None:
         """Keep a clip of the same set from another side, and have both checked together.
 
-        For the member and for trainers; the set waits to be looked at again.
+        For the member and for trainers; the set waits to be looked at again, and what was decided of the old
+        findings is withdrawn.
         """
         self.may_pair(set_id)
         address = self._files.keep(clip)
@@ -99,6 +101,7 @@ class Sending(Pain):
                     "This is the clip that the set has already; choose the one from the other side."
                 )
             row.second_clip, row.second_name, row.reviewed_at = address, name, None
+            self._withdraw(session, set_id, MACHINE)
             check_again(session, row)
             self._files.path(address)  # an erasure may have taken the same clip of someone else away
 

@@ -13,6 +13,7 @@ from app.views import parts
 from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
 
+WITHDRAWN = "What you decided of the prompts so far is taken back; your note and your own added words stay."
 SIDES = {None: "Both sides or not said", "left": "Left", "right": "Right"}
 
 
@@ -48,7 +49,7 @@ def other(access: Access, row: TrainingSet, view: str | None = None) -> None:
         same = (name, side) == (row.exercise, row.side)
         if st.button("Check the clip again as that", disabled=same, key=f"again-{row.id}"):
             _again(access, row, name, side)
-        st.caption("What you decided of the prompts so far is withdrawn; your own added words stay.")
+        st.caption(WITHDRAWN)
 
 
 def _again(access: Access, row: TrainingSet, exercise: str, side: str | None) -> None:

@@ -9,6 +9,7 @@ from app.rules.machine_marks import asked_marks, from_board
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import clip, parts
+from app.views.machine import WITHDRAWN
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise
 from shared.report import SetReport
@@ -50,6 +51,7 @@ def show(access: Access, row: TrainingSet, report: SetReport) -> None:
             },
             key=f"marks-{row.id}",
         )
+        st.caption(WITHDRAWN)
     if not points:
         return
     try:

@@ -9,6 +9,7 @@ from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, parts, send
+from app.views.machine import WITHDRAWN
 
 SAME_SET = (
     "Only if two phones filmed this same set. The clips are lined up by the movement, and each check is "
@@ -26,6 +27,8 @@ def offer(access: Access, row: TrainingSet) -> None:
         return
     with st.expander("Add the clip from another side"):
         st.caption(SAME_SET)
+        if access.actor.is_trainer:
+            st.caption(WITHDRAWN)
         exercise = exercise_of(row.exercise)
         for view in exercise.views if exercise else ():
             parts.html(f"<p><b>From the {view.name}.</b> {escape(view.film)}</p>")

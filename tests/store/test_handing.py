@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
 
 import pytest
@@ -13,6 +14,7 @@ from app.store.models import now
 from shared.errors import UsageError
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
+from tests.store.test_machines import PAD
 from vision.common.prompts import LOOKS_LIKE
 
 CLEAR = report().model_copy(update={"findings": []})
@@ -82,6 +84,22 @@ def test_checked_as_another_machine_nothing_of_the_old_one_stays(studio: Studio)
     assert check(studio.database, studio.files) == set_id
     with pytest.raises(UsageError, match="not known"):
         studio.trainer.check_as(set_id, "rowing", None)
+
+
+@pytest.mark.parametrize("again", ["marked", "filmed from another side"])
+def test_what_was_decided_before_a_new_check_is_not_taken_for_what_it_numbers_anew(
+    studio: Studio, again: str
+) -> None:
+    set_id = _checked(studio)
+    studio.trainer.decide(set_id, ["knee-lockout:4"], "no-fault")
+    studio.trainer.decide(set_id, [told.NOTE], "note", "Well done.")
+    studio.trainer.add_moment(set_id, 3.0, "Feet flat.")
+    studio.trainer.keep_machine(set_id)
+    if again == "marked":
+        studio.trainer.mark_set(set_id, [dict(point) for point in PAD])
+    else:
+        studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+    assert set(studio.trainer.said(set_id)) == {told.NOTE, "added:1", MACHINE}
 
 
 @pytest.mark.parametrize("looks_like", [True, False])
