@@ -18,13 +18,11 @@ from vision.telling.handout import NOTHING, nothing
 from vision.telling.words import count_words
 
 NOTE = "set"
-STOP = (
-    "You told us of pain, and your trainer has been asked. Stop here today and speak to your trainer: "
-    "they say when you go on."
-)
+STOP = "Stop for today. Your trainer knows you have pain. Talk to them before you train again."
 STOP_HEADLINE = "Stop, and speak to your trainer"
 PAIN_FIRST = "You told us of pain with this set; your trainer looks at it first"
-HELD = "Your trainer looks at this set first; what they say of it stands here afterwards."
+WITH_PAIN = "You had pain with this set. Talk to your trainer before you do it again."
+HELD = "Your trainer checks this first. Their notes will appear here."
 NOT_LOOKED_AT = "Not yet looked at by your trainer"
 
 
@@ -263,8 +261,10 @@ def stopped(content: Told | None = None, since: bool = False) -> Told:
     return Told("preliminary", STOP_HEADLINE, stop=True, by=content.by if content else "")
 
 
-def going_on(content: Told) -> Told:
-    """What was handed over, once nothing stops the member."""
+def going_on(content: Told, pain: bool = False) -> Told:
+    """What was handed over, once nothing stops the member. pain: it was told with this set, also since."""
+    if pain:
+        return replace(content, stop=False, praise="", nothing=WITH_PAIN)
     return replace(content, stop=False)
 
 
@@ -287,4 +287,5 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
         problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
         by=trainer,
         praise=praise(report) if report is not None and fit and not pain else "",
+        nothing=WITH_PAIN if pain else NOTHING,
     )

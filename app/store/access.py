@@ -7,7 +7,7 @@ report, other members and all decisions are the trainers'. ``app.store.signin`` 
 from __future__ import annotations
 
 from app.rules import told
-from app.store import queries, signin
+from app.store import queries, signin, told_sets
 from app.store.archive import Archive
 from app.store.bin import Bin
 from app.store.card_numbers import CardNumbers
@@ -148,13 +148,17 @@ class Access(
             return queries.job(session, set_id)
 
     def try_again(self, set_id: int) -> None:
-        """Have a clip checked once more; for trainers."""
+        """Have a clip checked once more; for trainers. Another one is not asked for any more."""
         trainer_only(self.actor)
         with self._db.write() as session:
-            check_again(session, self._set(session, set_id))
+            row, last = self._set(session, set_id), queries.release(session, set_id)
+            if row.status == "failed" and last is not None:
+                session.delete(last)
+                row.reviewed_at = None
+            check_again(session, row)
 
     def told(self, set_id: int) -> told.Told:
         """A result as the member reads it."""
         with self._db.read() as session:
             row = self._set(session, set_id)
-            return queries.told_of(session, row)
+            return told_sets.told_of(session, row)

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.other_machine import MACHINE
 from app.rules.worry import CLEAR
-from app.store import queries
+from app.store import queries, told_sets
 from app.store.models import Job, Release, now
 from app.store.review import Acting
 from app.store.rules import Refused, known_exercise, one_of, trainer_only
@@ -43,7 +43,7 @@ class Handing(Acting):
         row = self._set(session, set_id)
         if row.status == "checking":
             raise UsageError("This set is still being checked; hand it over when that is done.")
-        content = queries.to_release(session, row, self.actor.name)
+        content = told_sets.to_release(session, row, self.actor.name)
         session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
         row.reviewed_at = now()
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from sqlalchemy import select
 
 from app.rules import told
-from app.store import queries
+from app.store import queries, told_sets
 from app.store.models import Report, TrainingSet
 from app.store.review import Acting
 from app.store.rules import Refused, trainer_only
@@ -40,7 +40,7 @@ class Pictures(Acting):
     def _told_clip(self, set_id: int) -> str | None:
         with self._db.read() as session:
             row = self._set(session, set_id)
-            result = queries.told_of(session, row)
+            result = told_sets.told_of(session, row)
         held = result.stop or result.state not in ("preliminary", "released")
         report = None if held else self._footage(set_id)
         return None if report is None else report.annotated
@@ -92,7 +92,7 @@ class Pictures(Acting):
         with self._db.read() as session:
             row = self._set(session, set_id)
             if self._member_asks:
-                shown = {p.picture for p in queries.told_of(session, row).prompts}
+                shown = {p.picture for p in told_sets.told_of(session, row).prompts}
                 if finding not in shown:
                     raise Refused
             report = None if row.binned_at is not None else queries.report(session, row.id)

@@ -13,7 +13,6 @@ from app.rules import told
 from app.rules.other_machine import MACHINE
 from app.rules.room import Room, room_of
 from app.rules.worry import worry_of
-from app.store import tellings
 from app.store.models import (
     Card,
     Decision,
@@ -257,44 +256,3 @@ def release(session: Session, set_id: int) -> Release | None:
     return session.scalar(
         select(Release).where(Release.set_id == set_id).order_by(Release.id.desc()).limit(1)
     )
-
-
-def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
-    """What would be handed over now."""
-    kept = report(session, row.id)
-    counted = told.recounted(read_in(room(session), kept), row.counted) if kept else None
-    return told.released(counted, said(session, row.id), row.pain, trainer)
-
-
-def told_of(session: Session, row: TrainingSet) -> told.Told:
-    """The result as the member reads it: what was handed over, else what may be said before that."""
-    stop = tellings.stopped(session, row.person_id)
-    return _told(session, row, release(session, row.id), stop)
-
-
-def told_of_all(session: Session, rows: Sequence[TrainingSet]) -> list[told.Told]:
-    """``told_of`` each of several sets, with one look for all that was handed over."""
-    ids = [row.id for row in rows]
-    handed = session.scalars(select(Release).where(Release.set_id.in_(ids)).order_by(Release.id))
-    latest = {one.set_id: one for one in handed}
-    stops = {person_id: tellings.stopped(session, person_id) for person_id in {r.person_id for r in rows}}
-    return [_told(session, row, latest.get(row.id), stops[row.person_id]) for row in rows]
-
-
-def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool) -> told.Told:
-    """stop: pain stops the member, whatever was handed over before."""
-    if handed is not None:
-        content = told.Told.from_json(handed.body)
-        since = row.pain and row.reviewed_at is not None
-        return told.stopped(content, since) if stop else told.going_on(content)
-    if stop:
-        return told.stopped()
-    if row.pain:
-        return told.Told("preliminary", told.PAIN_FIRST)
-    kept = report(session, row.id)
-    if row.status in ("checking", "failed") or kept is None:
-        if row.status == "checking":
-            return told.Told("checking", "Your set is being checked", problems=[row.message])
-        return told.Told("failed", "This clip could not be checked", problems=[row.message])
-    counted = told.recounted(read_in(room(session), kept), row.counted)
-    return told.preliminary(counted, row.pain, held=studio(session).hold_back)

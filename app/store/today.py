@@ -15,7 +15,7 @@ from app.rules.next_work import FRESH, Line, Looked, next_lines
 from app.rules.pain import STOPPED
 from app.rules.progress import Advice, advise
 from app.rules.week import Digest, digest
-from app.store import queries, tellings
+from app.store import queries, tellings, told_sets
 from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
 from app.store.models import Card, Done, Person, TrainingSet
@@ -67,7 +67,7 @@ class Today(Acting):
             if tellings.stopped(session, person.id):
                 return []
             rows = _last_judged(session, person_id, today)
-            contents = queries.told_of_all(session, rows)
+            contents = told_sets.told_of_all(session, rows)
         sets = [
             Looked(r.id, r.exercise, day=r.done_on, told=said) for r, said in zip(rows, contents, strict=True)
         ]

@@ -81,7 +81,8 @@ def _for_whom(access: Access) -> Person | None:
 
 def _asked_for_pain(access: Access, person: Person) -> bool:
     """Whether the answer is no. A yes is told at once, so that no later answer can untell it."""
-    answer = st.segmented_control(pain.QUESTION, ["No", "Yes"], key=f"{ANSWERS[0]}{person.id}", width="stretch")
+    key = f"{ANSWERS[0]}{person.id}"
+    answer = st.segmented_control(pain.QUESTION, ["No", "Yes"], key=key, width="stretch")
     if answer != "No":
         st.caption(WHAT_COUNTS)
     elif not access.denies_pain(person.id):

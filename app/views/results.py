@@ -63,6 +63,8 @@ def _all(access: Access) -> None:
 
 def tag(row: TrainingSet, brief: bool = False) -> str:
     """Whether the trainer has looked at a set, as a shape and a word."""
+    if row.status == "failed" and row.binned_at is None:
+        return '<span class="pl-tag wait">Send it again</span>'
     if row.reviewed_at is not None:
         return f'<span class="pl-tag done">&#10003; Looked at{"" if brief else " by your trainer"}</span>'
     if row.status == "checking":
@@ -111,7 +113,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     parts.html(note)
     for problem in result.problems:
         st.warning(parts.plain(problem))
-    if result.state == "unfit":
+    if result.problems:
         _film_again(row)
     for number, prompt in enumerate(result.prompts):
         if number == 1:

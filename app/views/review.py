@@ -12,6 +12,7 @@ from app.page.cards import cannot_tell
 from app.page.typeface import with_typeface
 from app.rules import told
 from app.rules.other_machine import MACHINE, doubt_of
+from app.rules.unread import failed_words
 from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
@@ -74,7 +75,7 @@ def _top(access: Access, row: TrainingSet, member: Person) -> None:
     if member.beginner:
         what.append("new to the room")
     if row.reviewed_at is not None:
-        what.append("handed over")
+        what.append("asked for another video" if row.status == "failed" else "handed over")
     parts.heading(member.name, " · ".join(what))
 
 
@@ -84,11 +85,12 @@ def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
         progress(access, row.id)
         return
     if row.status == "failed":
-        st.error(parts.plain(row.message))
+        st.error(parts.plain(failed_words(row.message)))
         if st.button("Have it checked again"):
             access.try_again(row.id)
             st.rerun()
         machine.other(access, row)
+        offer(access, row)
     _hand_over(access, row, member)
 
 
@@ -169,12 +171,13 @@ def _notes(report: SetReport) -> list[str]:
 
 
 def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
-    """Handing over a set that has no report: the note alone."""
+    """Handing over a set that has no report: the note alone; asking for another clip where there is one."""
     said: dict[str, Any] = dict(access.said(row.id))
     kept = said[told.NOTE].words if told.NOTE in said else ""
     name = parts.plain(member.name)
     note = st.text_area(f"Note to {name}", kept, max_chars=600, key=f"note-{row.id}")
-    if not st.button(f"Hand over to {name}", type="primary", width="stretch"):
+    what = f"Ask {name} for another video" if row.status == "failed" else f"Hand over to {name}"
+    if not st.button(what, type="primary", width="stretch"):
         return
     try:
         if note != kept:

@@ -8,10 +8,12 @@ import pytest
 from sqlalchemy.exc import OperationalError
 from streamlit.testing import v1 as testing
 
+from app.jobs import queue
 from app.page.studio import Studio as Store
 from app.rules import told
+from app.rules.unread import ASKED, SEND_AGAIN
 from app.rules.words import title_of
-from app.store import queries, signin
+from app.store import signin, told_sets
 from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
@@ -22,6 +24,7 @@ from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from tests.unit.handmade import analysis
 from vision.common.prompts import LAST_WORD
+from vision.seeing.container import _NOT_VIDEO
 
 
 @pytest.mark.parametrize("who", ["trainer", "ilse"])
@@ -65,7 +68,7 @@ def test_a_database_that_is_away_is_told_on_the_page(
     def away(*_: Any) -> None:
         raise OperationalError("UPDATE", {"name": "Ilse"}, OSError("gone"))
 
-    monkeypatch.setattr(queries, "to_release", away)
+    monkeypatch.setattr(told_sets, "to_release", away)
     page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set=str(set_id))
     assert AWAY in read(page) and studio.trainer.set(set_id).reviewed_at is None
 
@@ -260,6 +263,42 @@ def test_a_clip_that_could_not_be_judged_says_how_to_film_again(studio: Studio, 
     check(studio.database, studio.files, analysis(usable=False).report)
     text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert TOO_DARK in text and "Film it again like this" in text
+
+
+def test_a_file_that_is_no_video_is_never_looked_at_but_asked_for_again(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    job = queue.claim(studio.database)
+    assert job is not None
+    queue.fail(studio.database, job, f"notes.mov {_NOT_VIDEO}")
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert text.count(SEND_AGAIN) == 1 and "hand over the clip" not in text and "Send it again" in text
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    assert "Hand over to Ilse" not in labels(page) and "Delete it" in labels(page)
+    click(page, "Ask Ilse for another video")
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert ASKED in text and SEND_AGAIN in text and "Looked at" not in text
+    assert "asked for another video" in read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert not studio.trainer.waiting()
+    studio.trainer.try_again(set_id)
+    check(studio.database, studio.files)
+    assert studio.ilse.told(set_id).state == "preliminary" and studio.trainer.waiting()
+
+
+@pytest.mark.parametrize("pain", ["before the set", "after it was handed over"])
+def test_a_set_with_pain_is_never_said_to_need_no_change(
+    studio: Studio, open_page: Open, pain: str
+) -> None:
+    set_id = new_set(studio.ilse, pain=pain == "before the set")
+    check(studio.database, studio.files, report().model_copy(update={"findings": []}))
+    studio.trainer.release(set_id)
+    if pain == "after it was handed over":
+        studio.ilse.after_set(set_id, "hard", True, "knee")
+    person = studio.ilse.actor.id
+    studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert told.WITH_PAIN in text and "Nothing to change" not in text and "was your best" not in text
 
 
 @on_both
