@@ -1,7 +1,8 @@
 """What a member should work on next: at most three lines, most important first, each with its reasons.
 
-A line comes from a prompt of the last judged set on a machine: as the trainer handed it over, else as
-the tool worded it. What is not in the last set any more is settled.
+A line comes from a prompt of the last set on a machine that the trainer handed over; where none was, of the
+last judged one as the tool worded it. What is not in that set any more is settled: a newer set, until it is
+handed over, settles nothing and tells nothing.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
         return []
     ranked = []
     for name in dict.fromkeys(s.exercise for s in fresh):
-        last, *before = [s for s in fresh if s.exercise == name]
+        judged = [s for s in fresh if s.exercise == name]
+        last, *before = [s for s in judged if s.told.state == "released"] or judged
         for prompt in last.told.prompts:
             again = next((s for s in before[:1] if _has(s, prompt)), None)
             ranked.append((_rank(prompt, again, last), _line(prompt, last, again=again, today=today)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import case, delete, exists, func, select
 from sqlalchemy.orm import Session
 
 from app.rules import circuit as rules
@@ -18,7 +18,7 @@ from app.rules.week import Digest, digest
 from app.store import queries, tellings, told_sets
 from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
-from app.store.models import Card, Done, Person, TrainingSet
+from app.store.models import Card, Done, Person, Release, TrainingSet
 from app.store.review import Acting, member, there
 from app.store.rules import known_exercise, not_ahead, own_or_trainer, since_joined, trainer_only
 from shared.errors import UsageError
@@ -131,10 +131,10 @@ def _circuit(session: Session, person: Person, today: date) -> Circuit:
 
 
 def _last_judged(session: Session, person_id: int, today: date) -> list[TrainingSet]:
-    """The last judged sets of each machine, newest first."""
-    nth = func.row_number().over(
-        partition_by=TrainingSet.exercise, order_by=(TrainingSet.done_on.desc(), TrainingSet.id.desc())
-    )
+    """The last judged sets of each machine, newest first; those that were handed over before any other."""
+    handed = case((exists().where(Release.set_id == TrainingSet.id), 0), else_=1)
+    newest = (TrainingSet.done_on.desc(), TrainingSet.id.desc())
+    nth = func.row_number().over(partition_by=TrainingSet.exercise, order_by=(handed, *newest))
     last = (
         select(TrainingSet.id, nth.label("nth"))
         .where(TrainingSet.person_id == person_id, TrainingSet.status == "checked")
@@ -142,4 +142,4 @@ def _last_judged(session: Session, person_id: int, today: date) -> list[Training
         .subquery()
     )
     chosen = select(TrainingSet).join(last, last.c.id == TrainingSet.id).where(last.c.nth <= LOOKED_AT)
-    return list(session.scalars(chosen.order_by(TrainingSet.done_on.desc(), TrainingSet.id.desc())))
+    return list(session.scalars(chosen.order_by(*newest)))

@@ -21,6 +21,7 @@ STATES = {
     "ask": "Needs your trainer's word first", "stopped": "Not until the pain is cleared",
 }  # fmt: skip
 NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
+NONE_YET = "Nothing from your trainer yet: it appears here once they have looked at your set."
 NOTE = (
     f"Leave {24 * REST_DAYS} hours before the same machine again. "
     "Your trainer's plan and how you feel come first."
@@ -110,13 +111,22 @@ def _mark(access: Access, person_id: int, station: Station, action: str, today: 
 
 def show_next(access: Access, person_id: int, today: date) -> None:
     """What to work on next where nothing stops the member; a trainer reads why each line stands there."""
-    lines = access.next_work(person_id, today)
+    lines, trainer = access.next_work(person_id, today), access.actor.is_trainer
     if not lines:
-        st.caption(NOTHING_OPEN if access.sets(person_id, most=1) else "No set yet.")
-    trainer = access.actor.is_trainer
+        st.caption(_why_nothing(access, person_id, trainer))
     rows = "".join(line_html(line, trainer) for line in lines)
     if rows:
         parts.html(f'<ol class="pl-next">{rows}</ol>')
+
+
+def _why_nothing(access: Access, person_id: int, trainer: bool) -> str:
+    """Why there is no line: of what no trainer has looked at nothing is said."""
+    sets = access.sets(person_id)
+    if not sets:
+        return "No set yet."
+    if any(row.reviewed_at is not None for row in sets):
+        return NOTHING_OPEN
+    return "Nothing is handed over yet." if trainer else NONE_YET
 
 
 def line_html(line: Line, trainer: bool) -> str:

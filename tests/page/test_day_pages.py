@@ -10,7 +10,7 @@ from app.rules import told
 from app.store.models import Card
 from app.store.settings import StoreSettings
 from app.views import asking, parts
-from app.views.day import NOTHING_OPEN
+from app.views.day import NONE_YET, NOTHING_OPEN
 from tests.page.screens import MAIN, Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
@@ -56,6 +56,18 @@ def test_what_to_work_on_next_says_why_to_the_trainer_alone(
     text = read(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
     assert "Stop &lt;b&gt;earlier&lt;/b&gt;." in text
     assert ("taken to its end under load" in text) is (who == "trainer")
+
+
+def test_a_set_nobody_has_looked_at_says_nothing_of_what_to_work_on(
+    studio: Studio, open_page: Open
+) -> None:
+    studio.trainer.hold_back(True)
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, report().model_copy(update={"findings": []}))
+    text = read(open_page(studio.ilse, "today"))
+    assert NONE_YET in text and NOTHING_OPEN not in text
+    studio.trainer.release(set_id)
+    assert NOTHING_OPEN in read(open_page(studio.ilse, "today"))
 
 
 def test_pain_leaves_nothing_to_do_but_stop(studio: Studio, open_page: Open) -> None:

@@ -12,7 +12,7 @@ from app.store.rules import Refused
 from shared.errors import UsageError
 from shared.limit import Limit
 from tests.store.conftest import JOINED, Studio
-from tests.store.made import DAY, check, new_set
+from tests.store.made import DAY, check, new_set, report
 from vision.telling.cues import MOST_CUES
 
 
@@ -77,6 +77,22 @@ def test_what_to_work_on_comes_from_the_last_two_judged_sets_of_a_machine(studio
     assert [line.set_id for line in lines] == [4] * len(lines) and len(lines) == MOST_CUES
     assert any("also in the set before" in why for why in lines[0].why)
     assert studio.ilse.next_work(ilse, DAY + timedelta(weeks=9)) == []
+
+
+@pytest.mark.parametrize("held", [True, False], ids=["held back", "told at once"])
+def test_what_was_handed_over_stays_to_be_worked_on_until_a_newer_set_is(studio: Studio, held: bool) -> None:
+    ilse = studio.ilse.actor.id
+    studio.trainer.hold_back(held)
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    clean = report().model_copy(update={"findings": []})
+    for n in range(2):
+        new_set(studio.ilse, clip=bytes([n]))
+        check(studio.database, studio.files, clean)
+    assert {line.set_id for line in studio.ilse.next_work(ilse, DAY)} == {set_id}
+    studio.trainer.release(set_id + 2)
+    assert studio.ilse.next_work(ilse, DAY) == []
 
 
 def test_a_members_own_limit_reaches_the_next_check(studio: Studio) -> None:
