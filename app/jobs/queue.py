@@ -6,21 +6,20 @@ first one may still say is not heard: no job is finished twice.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.rules.room import Room
-from app.rules.words import CARD_WORDS, day_words
 from app.store import queries
 from app.store.cards import limit_of
 from app.store.database import Database
+from app.store.handouts import facts
 from app.store.machine_places import keep_places, places_of
-from app.store.models import Card, Job, Person, Report, TrainingSet, now
+from app.store.models import Job, Person, Report, TrainingSet, now
 from app.store.proofs import proof_of
 from shared.exercise import Tempo
 from shared.own_range import Range
@@ -137,7 +136,7 @@ def _take(session: Session, job: Job, lease_s: float) -> Claimed:
         limits=(card.own_limits if card else None) or {},
         bounds=limit_of(card).bounds(row.side) if card else {}, marks=tuple(row.marks or ()),
         tempo=queries.asked_tempo(session, row.person_id, row.exercise), approved=_approved(session, row),
-        facts=tuple(_facts(row, card, queries.room(session))),
+        facts=tuple(facts(row, card, queries.room(session))),
         second=row.second_clip, second_name=row.second_name or "",
         proof=proof_of(session), places=places_of(session, row, card),
     )  # fmt: skip
@@ -150,16 +149,6 @@ def _approved(session: Session, row: TrainingSet) -> Approved | None:
         return None
     kept = queries.report(session, reference.set_id)
     return Approved(kept.body, kept.signals) if kept else None
-
-
-def _facts(row: TrainingSet, card: Card | None, room: Room) -> Iterator[tuple[str, str]]:
-    """What the hand-out says of the set beside what was seen."""
-    yield "Date", day_words(row.done_on, date.min)
-    if row.load is not None:
-        yield "Load", room.load_words(row.load, row.unit)
-    for setting, word in CARD_WORDS.items():
-        if card is not None and getattr(card, setting):
-            yield word, str(getattr(card, setting))
 
 
 def beat(database: Database, job: Claimed, step: str, progress: float, lease_s: float = LEASE_S) -> None:

@@ -16,6 +16,7 @@ from app.store.cases import Cases
 from app.store.check_again import check_again
 from app.store.found_sets import OnlyCounted
 from app.store.handing import Handing
+from app.store.handouts import Handouts
 from app.store.loads import Loads
 from app.store.machines import Machines
 from app.store.mending import Mending
@@ -32,7 +33,7 @@ __all__ = ["Access", "NewSet"]
 
 class Access(
     Sending, Review, Handing, Pictures, Loads, Cards, Machines, Bin, Proofs, Cases, Mending, Archive,
-    CardNumbers, OnlyCounted, Stations,
+    CardNumbers, OnlyCounted, Stations, Handouts,
 ):  # fmt: skip
     """The store as one person may see and change it."""
 

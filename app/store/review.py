@@ -82,7 +82,6 @@ class Acting:
             )
         )  # fmt: skip
 
-
     def _withdraw(self, session: Session, set_id: int, *kept: str) -> None:
         """Take back what was decided of findings: a new check may number them anew.
 

@@ -10,6 +10,7 @@ from markupsafe import escape
 from app.jobs.early import early_reader
 from app.page.cards import cannot_tell
 from app.page.typeface import with_typeface
+from app.page.whole_report import as_decided
 from app.rules import told
 from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.unread import failed_words
@@ -23,7 +24,6 @@ from app.views.kept import decided, offer
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
-from vision.telling.files import HANDOUT
 from vision.telling.first_look import BEGIN
 from vision.telling.groups import unseen
 from vision.telling.setup_questions import setup_questions
@@ -33,6 +33,9 @@ KEYS = (
     "**N** note · **H** hand over · **K** or space play · **J**, **L** repetition before and after · "
     "**F** next flag · **S** speed · **O** drawing · **W** full screen · an arrow the next card, with Shift "
     "one frame"
+)
+NO_HANDOUT = (
+    "No hand-out: there is none with pain, in doubt of the machine, or where the clip cannot be judged."
 )
 
 
@@ -146,22 +149,28 @@ def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
     offer(access, row)
     with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(KEYS)
-        if handout := access.picture(row.id, HANDOUT):
-            st.download_button(
-                "Hand-out as a picture for a phone",
-                lambda: handout,
-                f"set-{row.id}.png",
-                "image/png",
-                on_click="ignore",
-            )
-        if access.has_page(row.id):
-            st.download_button(
-                "Whole report as one page",
-                lambda: with_typeface(access.report_page(row.id) or b""),
-                f"set-{row.id}.html",
-                "text/html",
-                on_click="ignore",
-            )
+        _take_along(access, row)
+
+
+def _take_along(access: Access, row: TrainingSet) -> None:
+    """The hand-out and the report as files; both say what was decided up to the moment they are fetched."""
+    if access.has_handout(row.id):
+        st.download_button(
+            "Hand-out as a picture for a phone", lambda: access.handout(row.id) or b"", f"set-{row.id}.png",
+            "image/png", on_click="ignore",
+        )  # fmt: skip
+    else:
+        st.caption(NO_HANDOUT)
+    if access.has_page(row.id):
+        st.download_button(
+            "Whole report as one page, for you", lambda: _whole(access, row.id), f"set-{row.id}.html",
+            "text/html", on_click="ignore",
+        )  # fmt: skip
+
+
+def _whole(access: Access, set_id: int) -> bytes:
+    page = with_typeface(access.report_page(set_id) or b"")
+    return as_decided(page, access.handout(set_id), NO_HANDOUT)
 
 
 def _notes(report: SetReport) -> list[str]:

@@ -58,9 +58,7 @@ def test_what_to_work_on_next_says_why_to_the_trainer_alone(
     assert ("taken to its end under load" in text) is (who == "trainer")
 
 
-def test_a_set_nobody_has_looked_at_says_nothing_of_what_to_work_on(
-    studio: Studio, open_page: Open
-) -> None:
+def test_a_set_nobody_has_looked_at_says_nothing_of_what_to_work_on(studio: Studio, open_page: Open) -> None:
     studio.trainer.hold_back(True)
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files, report().model_copy(update={"findings": []}))

@@ -13,7 +13,7 @@ from app.page.studio import Studio as Store
 from app.rules import told
 from app.rules.unread import ASKED, SEND_AGAIN
 from app.rules.words import title_of
-from app.store import signin, told_sets
+from app.store import handing, signin
 from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
@@ -68,7 +68,7 @@ def test_a_database_that_is_away_is_told_on_the_page(
     def away(*_: Any) -> None:
         raise OperationalError("UPDATE", {"name": "Ilse"}, OSError("gone"))
 
-    monkeypatch.setattr(told_sets, "to_release", away)
+    monkeypatch.setattr(handing, "now", away)
     page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set=str(set_id))
     assert AWAY in read(page) and studio.trainer.set(set_id).reviewed_at is None
 
@@ -287,9 +287,7 @@ def test_a_file_that_is_no_video_is_never_looked_at_but_asked_for_again(
 
 
 @pytest.mark.parametrize("pain", ["before the set", "after it was handed over"])
-def test_a_set_with_pain_is_never_said_to_need_no_change(
-    studio: Studio, open_page: Open, pain: str
-) -> None:
+def test_a_set_with_pain_is_never_said_to_need_no_change(studio: Studio, open_page: Open, pain: str) -> None:
     set_id = new_set(studio.ilse, pain=pain == "before the set")
     check(studio.database, studio.files, report().model_copy(update={"findings": []}))
     studio.trainer.release(set_id)

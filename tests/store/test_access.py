@@ -56,6 +56,8 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("set", lambda a, p, s: a.set(s), {"trainer", "ilse"}),
     ("sets", lambda a, p, s: a.sets(p), {"trainer", "ilse"}),
     ("job", lambda a, p, s: a.job(s), {"trainer", "ilse"}),
+    ("has_handout", lambda a, p, s: a.has_handout(s), {"trainer"}),
+    ("handout", lambda a, p, s: a.handout(s), {"trainer"}),
     ("try_again", lambda a, p, s: a.try_again(s), {"trainer"}),
     ("told", lambda a, p, s: a.told(s), {"trainer", "ilse"}),
     ("clip_file", lambda a, p, s: a.clip_file(s), {"trainer"}),

@@ -34,7 +34,7 @@ class Handout:
     """What stands on it. notice: what comes before all else, such as that this may be another machine.
 
     cue: the one thing to do; which: the repetitions it is about, or the count; facts: what and value, empty
-    to write in.
+    to write in; own: what the trainer says, none leaves room to write by hand.
     """
 
     title: str
@@ -46,6 +46,7 @@ class Handout:
     target: str
     facts: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
+    own: tuple[str, ...] = ()
 
     @property
     def first(self) -> str:
@@ -75,7 +76,7 @@ def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout
         notice=f"{doubt.split('. ')[0].rstrip('.')}. {ASK_MACHINE}" if doubt else "",
         cue=f"{cue_of(main.lead.prompt or '')}." if main is not None else "",
         which=f"{_which(report, main, silent)}.",
-        seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
+        seen=said_behind(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
         praise="" if silent else praise(report),
         target="" if main is None else target(report, main, exercise),
         facts=(*rows, *known.items()),
@@ -94,7 +95,7 @@ def nothing(report: SetReport) -> str:
     return UNSTEADY if TREMBLES in report.quality.notes else NOTHING
 
 
-def _seen(prompt: str) -> str:
+def said_behind(prompt: str) -> str:
     """What a prompt says behind its cue: ``You came forward.``; empty where it says no more."""
     _, _, rest = (re.sub(r"[:.]", "\n", prompt, count=1)).partition("\n")
     rest = rest.strip()

@@ -27,6 +27,7 @@ BLUE: Colour = (0, 114, 178)
 RED: Colour = (163, 42, 23)
 TALL_PX = 760
 LINES_FOR_TRAINER = 3
+FROM = "From your trainer"
 
 
 def handout_png(page: Handout, good: Still | None, fault: Still | None) -> bytes:
@@ -41,7 +42,7 @@ def handout_png(page: Handout, good: Still | None, fault: Still | None) -> bytes
         _text(page.target, 46, INK, 700),
         _text(page.praise, 38, INK),
         _facts([fact for fact in page.facts if fact[1]]),
-        _room(),
+        _room(page.own),
         *(_text(caution, 27, SOFT) for caution in page.cautions),
     ]
     shown = [block for block in blocks if len(block)]
@@ -124,10 +125,12 @@ def _facts(facts: Sequence[tuple[str, str]]) -> Image:
     return _text("   ".join(f"{what}: {value}" for what, value in facts), 36, INK)
 
 
-def _room() -> Image:
-    """Ruled lines for what the trainer writes onto the picture."""
+def _room(own: Sequence[str]) -> Image:
+    """What the trainer says, else ruled lines for what they write onto the picture."""
+    if own:
+        return np.vstack([_text(FROM, 30, SOFT), *(_text(words, 42, INK) for words in own)])
     out = _blank(46 + 62 * LINES_FOR_TRAINER)
-    write(out, (MARGIN, 32), "From your trainer", 30, SOFT)
+    write(out, (MARGIN, 32), FROM, 30, SOFT)
     for row in range(1, LINES_FOR_TRAINER + 1):
         y = 40 + 62 * row
         cv2.line(out, (MARGIN, y), (WIDTH_PX - MARGIN, y), LINE, 2)
