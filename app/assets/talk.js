@@ -80,7 +80,7 @@ class Talk {
   draw() {
     this.drawChips();
     const card = this.current;
-    const shape = JSON.stringify(card || [this.data.reads, this.data.note, this.data.cards.length, this.undecided, this.data.added]);
+    const shape = JSON.stringify(card || [this.data.reads, this.data.note, this.data.unsent, this.data.cards.length, this.undecided, this.data.added]);
     if (shape !== this.shape) card ? this.drawCard(card) : this.drawEnd();
     this.shape = shape;
     if (this.shown !== this.at) this.moveTo(card);
@@ -117,7 +117,7 @@ class Talk {
       chip.addEventListener("click", () => this.go(card.id));
       return chip;
     });
-    const end = element("button", { type: "button" }, "What is told");
+    const end = element("button", { type: "button" }, `${this.data.member} will read`);
     end.toggleAttribute("aria-current", this.at === "end");
     end.addEventListener("click", () => this.go("end"));
     this.chips.replaceChildren(...made, end);
@@ -196,6 +196,7 @@ class Talk {
     const head = data.cards.length ? "" : data.asked ? "Say first whether this is another machine." : data.unfit ? "This clip could not be judged." : "Nothing was flagged. Watch a repetition or two before you hand it over.";
     const parts = head ? [element("p", { class: "cue" }, head)] : [];
     parts.push(element("h2", {}, `What ${data.member} will read`));
+    if (data.unsent) parts.push(element("p", { class: "unsent" }, data.unsent));
     if (data.note) parts.push(element("p", { class: "note" }, data.note));
     for (const one of data.reads) {
       const line = element("p", { class: "say" });

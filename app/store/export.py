@@ -20,7 +20,9 @@ _SECRETS = {"pass": ("hash", "made_from"), "person": ("password",)}
 _ABOUT = """All that Plumbset keeps of one member.
 
 data.json    every row of the store that is theirs, by table
-sets/        for each set the drawn clip, the tool's report as one page, and pictures; heads are hidden
+sets/        for each set the drawn clip, the tool's report as one page, its hand-out and pictures; heads are
+             hidden. They are the tool's own, from before a trainer decided: what the trainer said of a set,
+             and handed over, is in data.json (decision, release)
 {raw}
 """
 _RAW = "sets/*/as-sent-*   the clips as they were sent, faces visible: hand them to the member alone"

@@ -47,6 +47,12 @@ class Handing(Acting):
         session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
         row.reviewed_at = now()
 
+    def is_unsent(self, set_id: int) -> bool:
+        """Whether something was decided of a set since it was handed over, and not sent; for trainers."""
+        trainer_only(self.actor)
+        with self._db.read() as session:
+            return told_sets.is_unsent(session, self._set(session, set_id))
+
     def recall(self, set_id: int) -> None:
         """Take back what was handed over within the last minute; what was handed over before goes again.
 

@@ -22,6 +22,16 @@ def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
     return told.released(counted, said(session, row.id), row.pain, trainer)
 
 
+def is_unsent(session: Session, row: TrainingSet) -> bool:
+    """Whether the member still reads something else than was decided since the set was handed over."""
+    handed = release(session, row.id)
+    if handed is None:
+        return False
+    sent = told.Told.from_json(handed.body)
+    now = to_release(session, row, sent.by)
+    return (sent.prompts, sent.note, sent.count) != (now.prompts, now.note, now.count)
+
+
 def told_of(session: Session, row: TrainingSet) -> told.Told:
     """The result as the member reads it: what was handed over, else what may be said before that."""
     stop = tellings.stopped(session, row.person_id)

@@ -79,6 +79,7 @@ def _top(access: Access, row: TrainingSet, member: Person) -> None:
         what.append("new to the room")
     if row.reviewed_at is not None:
         what.append("asked for another video" if row.status == "failed" else "handed over")
+        what += ["changed since, not sent"] if access.is_unsent(row.id) else []
     parts.heading(member.name, " · ".join(what))
 
 

@@ -18,6 +18,7 @@ from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
 from app.views import asking
+from app.views.desk import NOT_SENT
 from tests.page.conftest import on_both
 from tests.page.screens import MAIN, Open, click, labels, read, sound
 from tests.store.conftest import Studio
@@ -112,6 +113,21 @@ def test_a_trainer_decides_and_hands_over(studio: Studio, open_page: Open) -> No
     assert [p.words for p in told_.prompts][:1] == ["Stop earlier."] and "Feet flat." in read(
         open_page(studio.ilse, "results", set=str(set_id))
     )
+
+
+def test_what_was_decided_after_the_handing_over_is_told_as_not_sent(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    assert open_page.shown[-1]["unsent"] == "" and "not sent" not in read(page)  # type: ignore[attr-defined]
+    studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    assert open_page.shown[-1]["unsent"] == NOT_SENT  # type: ignore[attr-defined]
+    assert "handed over · changed since, not sent" in read(page)
+    studio.trainer.release(set_id)
+    open_page(studio.trainer, "review", set=str(set_id))
+    assert open_page.shown[-1]["unsent"] == ""  # type: ignore[attr-defined]
 
 
 def test_what_was_done_at_the_desk_is_kept_once(studio: Studio, open_page: Open) -> None:

@@ -56,6 +56,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("set", lambda a, p, s: a.set(s), {"trainer", "ilse"}),
     ("sets", lambda a, p, s: a.sets(p), {"trainer", "ilse"}),
     ("job", lambda a, p, s: a.job(s), {"trainer", "ilse"}),
+    ("is_unsent", lambda a, p, s: a.is_unsent(s), {"trainer"}),
     ("has_handout", lambda a, p, s: a.has_handout(s), {"trainer"}),
     ("handout", lambda a, p, s: a.handout(s), {"trainer"}),
     ("try_again", lambda a, p, s: a.try_again(s), {"trainer"}),
