@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 #: What the store answers to whatever would go on.
-STOPPED = "Pain was told; speak to your trainer before anything else is done. Your trainer clears it."
+STOPPED = "Pain was reported; talk to your trainer before anything else is done. Your trainer clears it."
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,13 @@ class Stop:
         return bool(self.open)
 
     @property
+    def reports(self) -> tuple[PainTold, ...]:
+        """What is open, each place of a set once: a place given after the pain is no second pain."""
+        named = {one.set_id for one in self.open if one.place}
+        once = {(one.set_id, one.place): one for one in reversed(self.open)}
+        return tuple(one for one in reversed(once.values()) if one.place or one.set_id not in named)
+
+    @property
     def places(self) -> str:
         """Where it hurts, each place once."""
         return "; ".join(dict.fromkeys(one.place for one in self.open if one.place))
@@ -54,10 +61,14 @@ class Stopped:
 
 @dataclass(frozen=True)
 class Said:
-    """One telling of a set: pain or none, place and feeling as told then, and by whom."""
+    """One telling of a set: pain or none, place and feeling as told then, and by whom.
+
+    cleared: which trainer cleared it and when, None while nobody has.
+    """
 
     pain: bool
     place: str
     feeling: str | None
     by: str
     at: datetime
+    cleared: tuple[str, datetime] | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from app.rules.other_machine import doubt_of
 from shared.faults import is_fact, order_of
 from shared.report import SetReport
 from vision.telling.groups import groups
@@ -21,10 +22,12 @@ class Worry:
     words: str
 
 
-def worry_of(report: SetReport | None, status: str, pain: bool, where: str = "") -> Worry:
-    """The most worrying thing about one set."""
+def worry_of(
+    report: SetReport | None, status: str, pain: bool, where: str = "", machine_sure: bool = False
+) -> Worry:
+    """The most worrying thing about one set. machine_sure: a trainer said it is the machine named."""
     if pain:
-        return Worry(PAIN, f"Pain told: {where.strip()}" if where.strip() else "Pain told")
+        return Worry(PAIN, f"Pain reported: {where.strip()}" if where.strip() else "Pain reported")
     if status == "checking":
         return Worry(CHECKING, "Still being checked")
     if report is None or status == "failed":
@@ -32,7 +35,11 @@ def worry_of(report: SetReport | None, status: str, pain: bool, where: str = "")
     if not report.quality.usable:
         first = report.quality.problems[0].text if report.quality.problems else ""
         return Worry(NOT_JUDGED, f"Could not be judged. {first}".strip())
-    return _judged(report)
+    found = _judged(report)
+    if not machine_sure and (doubt := doubt_of(report)) is not None:
+        why = doubt.words.split(". ")[0].rstrip(".")
+        return Worry(min(found.rank, NOT_JUDGED), f"Machine in doubt: {why[0].lower()}{why[1:]}")
+    return found
 
 
 def _judged(report: SetReport) -> Worry:

@@ -96,8 +96,10 @@ class Handing(Acting):
         """Say that the machine named is the right one, whatever the movement looks like; for trainers."""
         trainer_only(self.actor)
         with self._db.write() as session:
-            self._set(session, set_id)
+            row = self._set(session, set_id)
             self._add_decision(session, set_id, MACHINE, kind="agree", words="")
+            session.flush()
+            queries.rate(session, row)
 
     def holds_back(self) -> bool:
         """Whether members read of a set only what was handed over; for trainers."""

@@ -212,8 +212,9 @@ def rate(session: Session, row: TrainingSet) -> None:
     """Work out anew how soon a trainer should look at a set."""
     kept = report(session, row.id) if row.id else None
     worry = worry_of(
-        SetReport.from_json(kept.body) if kept else None, row.status, pain=row.pain, where=row.pain_where
-    )
+        SetReport.from_json(kept.body) if kept else None, row.status, pain=row.pain, where=row.pain_where,
+        machine_sure=bool(row.id) and MACHINE in said(session, row.id),
+    )  # fmt: skip
     row.worry, row.worry_words = worry.rank, worry.words
 
 

@@ -122,9 +122,19 @@ def all_stopped(session: Session) -> list[Stopped]:
 
 def of_set(session: Session, set_id: int) -> list[Said]:
     """All that was told of a set, oldest first."""
+    clearing = select(Cleared.telling_id, Person.name, Cleared.at).join(Person, Person.id == Cleared.by_id)
+    cleared = {
+        telling: (name, at)
+        for telling, name, at in session.execute(
+            clearing.where(Cleared.set_id == set_id).order_by(Cleared.id)
+        )
+    }
     query = select(Telling, Person.name).join(Person, Person.id == Telling.by_id)
     rows = session.execute(query.where(Telling.set_id == set_id).order_by(Telling.id))
-    return [Said(t.pain, t.place, feeling=t.feeling, by=name, at=t.at) for t, name in rows]
+    return [
+        Said(t.pain, t.place, feeling=t.feeling, by=name, at=t.at, cleared=cleared.get(t.id))
+        for t, name in rows
+    ]
 
 
 def _open() -> Select[Telling, str]:

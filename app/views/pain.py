@@ -57,22 +57,27 @@ def cleared_lately(access: Access, person: Person) -> None:
 
 
 def of_set(access: Access, row: TrainingSet) -> None:
-    """For the trainer: all that was told of a set with pain, in the order it was told."""
+    """For the trainer: all that was told of a set with pain, in the order it was told, and who cleared it.
+
+    Red is what is not cleared alone: its notice stands above this.
+    """
     if not row.pain:
         return
     when = " and ".join(w for w, told in (("before", row.pain_before), ("after", row.pain_after)) if told)
     place = f": {row.pain_where}" if row.pain_where else ""
     lines = "".join(f"<li>{escape(line)}</li>" for line in _lines(access, row.id))
-    parts.html(f'<div class="pl-stop">Pain told {escape(when)} the set{escape(place)}.<ul>{lines}</ul></div>')
+    parts.html(
+        f'<div class="pl-note">Pain reported {escape(f"{when} the set{place}")}.<ul>{lines}</ul></div>'
+    )
 
 
 def list_stopped(access: Access) -> None:
     """For the trainer: every member who stops, each with a way to their page."""
     for one in access.stopped():
         words, button = st.columns([5, 1], vertical_alignment="center")
-        where = one.stop.places or "no place told"
-        told = f"{where}, since {parts.moment(one.stop.open[0].at)}"
-        parts.html(f'<div class="pl-stop"><b>{escape(one.name)}</b> stops: {escape(told)}</div>', words)
+        where = f": {one.stop.places}" if one.stop.places else ""
+        told = f"has pain{where}. Reported {parts.moment(one.stop.open[0].at)}."
+        parts.html(f'<div class="pl-stop"><b>{escape(one.name)}</b> {escape(told)}</div>', words)
         button.page_link(
             st.session_state["pages"]["members"], label="Ask and clear", width="stretch",
             query_params={"person": str(one.person_id)}, help=parts.plain(one.name),
@@ -80,22 +85,26 @@ def list_stopped(access: Access) -> None:
 
 
 def _for_trainer(access: Access, person: Person, stop: Stop) -> None:
-    lines = "".join(f"<li>{escape(_told(one))}</li>" for one in stop.open)
-    name = escape(person.name)
+    lines = "".join(f"<li>{escape(_told(one))}</li>" for one in stop.reports)
+    name = parts.plain(person.name)
     parts.html(
-        f'<div class="pl-stop" role="alert">{parts.mark("flag")}Pain was told and not cleared.'
+        f'<div class="pl-stop" role="alert">{parts.mark("flag")}Pain reported, not cleared'
         f"<ul>{lines}</ul>"
-        f"<p>{name} reads a stop notice on every screen, and nothing is due. Speak to {name} first: you "
-        "clear it with your name and the time. A clinician's word comes before yours and ours.</p></div>"
+        f"<p>Talk to {escape(person.name)} first. Until you clear this, every screen tells them to stop. "
+        "Your name and the time are saved. A clinician's word comes before yours and ours.</p></div>"
     )
-    if st.button(f"Clear it: {parts.plain(person.name)} may go on", key=f"clear-pain-{person.id}"):
+    spoken = st.checkbox(
+        f"I have talked to {name}, and any clinician's advice is followed.", key=f"spoken-{person.id}"
+    )
+    if st.button(f"Clear it: {name} may go on", key=f"clear-pain-{person.id}", disabled=not spoken):
         access.clear_pain(person.id, stop.last)
+        st.session_state.pop(f"spoken-{person.id}", None)
         st.rerun()
 
 
 def _told(one: PainTold) -> str:
     machine = f", {title_of(one.exercise)}" if one.exercise else ""
-    return f"{one.place or 'No place told'}{machine}, {parts.moment(one.at)}"
+    return f"{one.place or 'No place given'}{machine}, {parts.moment(one.at)}"
 
 
 def _lines(access: Access, set_id: int) -> list[str]:
@@ -103,5 +112,7 @@ def _lines(access: Access, set_id: int) -> list[str]:
     for said in access.tellings(set_id):
         what = ["pain" if said.pain else "no pain", said.place]
         what += [f"felt: {FEELINGS[said.feeling].lower()}"] if said.feeling else []
-        out.append(f"{', '.join(w for w in what if w)} (told by {said.by}, {parts.moment(said.at)})")
+        told = f"{', '.join(w for w in what if w)} (told by {said.by}, {parts.moment(said.at)})"
+        over = said.cleared and f", cleared by {said.cleared[0]}, {parts.moment(said.cleared[1])}"
+        out.append(f"{told}{over or ''}")
     return out

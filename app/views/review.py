@@ -53,8 +53,8 @@ def show() -> None:
         parts.said_wrong(error)
         return
     _top(access, row, member)
-    pain.of_set(access, row)
     pain.stops(access, member)
+    pain.of_set(access, row)
     if report is None or row.status in ("checking", "failed"):
         _without_report(access, row, member)
     else:

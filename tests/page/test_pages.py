@@ -187,7 +187,7 @@ def test_pain_after_the_set_stands_first_and_ends_coaching(studio: Studio, open_
     page.text_input[0].set_value("left knee").run()
     text = read(click(page, "Tell my trainer"))
     assert told.STOP in text and "left knee" in text and "Stop just short" not in text
-    assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
+    assert studio.trainer.waiting()[0].reason == "Pain reported: left knee"
 
 
 def test_an_unfit_result_shows_how_to_film_again_and_asks_nothing_about_effort(
@@ -210,7 +210,7 @@ def test_pain_before_the_set_is_told_without_a_clip(studio: Studio, open_page: O
     assert told.STOP in read(page) and "Send the clip" not in labels(page)
     page.text_input[0].set_value("hip").run()
     next(b for b in page.button if b.label == "Tell my trainer now").click().run()
-    assert studio.trainer.waiting()[0].reason == "Pain told: hip"
+    assert studio.trainer.waiting()[0].reason == "Pain reported: hip"
 
 
 def test_a_machine_that_needs_clearance_says_so_until_it_is_given(studio: Studio, open_page: Open) -> None:

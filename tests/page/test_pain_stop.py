@@ -19,11 +19,11 @@ from tests.store.made import check, new_set
         ("ilse", "results", told.STOP),
         ("ilse", "film", told.STOP),
         ("ilse", "tempo", told.STOP),
-        ("trainer", "members", "Pain was told and not cleared"),
-        ("trainer", "tempo", "Pain was told and not cleared"),
-        ("trainer", "film", "Pain was told and not cleared"),
-        ("trainer", "review", "Pain told before the set: left hip"),
-        ("trainer", "waiting", "Pain told: left hip"),
+        ("trainer", "members", "Pain reported, not cleared"),
+        ("trainer", "tempo", "Pain reported, not cleared"),
+        ("trainer", "film", "Pain reported, not cleared"),
+        ("trainer", "review", "Pain reported before the set: left hip"),
+        ("trainer", "waiting", "Pain reported: left hip"),
     ],
     ids=["today", "results", "film", "tempo", "members", "tempo of one", "film for one", "review", "waiting"],
 )
@@ -51,7 +51,7 @@ def test_no_after_yes_leaves_its_trace_and_opens_nothing(studio: Studio, open_pa
     assert told.STOP in read(page) and "Your trainer has been told" in read(page)
     again = open_page(studio.ilse, "film")
     assert told.STOP in read(again) and not again.button_group and "Send the clip" not in labels(again)
-    assert studio.trainer.waiting()[0].reason == "Pain told"
+    assert studio.trainer.waiting()[0].reason == "Pain reported"
 
 
 def test_where_it_hurts_can_be_said_right_after_yes(studio: Studio, open_page: Open) -> None:
@@ -64,7 +64,7 @@ def test_where_it_hurts_can_be_said_right_after_yes(studio: Studio, open_page: O
     assert felt.proto.expanded, "the box closes over the question where it hurts"
     page.text_input[0].set_value("knee").run()
     page.button[0].click().run()
-    assert "Pain told after the set: knee" in read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "Pain reported after the set: knee" in read(open_page(studio.trainer, "review", set=str(set_id)))
 
 
 def test_no_after_yes_on_a_result_takes_nothing_back(studio: Studio, open_page: Open) -> None:
@@ -88,8 +88,11 @@ def test_a_trainer_clears_it_wherever_they_read_of_it_and_the_member_goes_on(
     set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
     check(studio.database, studio.files)
     page = open_page(studio.trainer, screen, set=str(set_id), person=str(studio.ilse.actor.id))
+    (clear,) = [b for b in page.button if b.label == "Clear it: Ilse may go on"]
+    assert clear.disabled, "one touch lets nobody go on who was not spoken to"
+    next(c for c in page.checkbox if c.label.startswith("I have talked to Ilse")).check().run()
     text = read(click(page, "Clear it: Ilse may go on"))
-    assert "Pain was told and not cleared" not in text
+    assert "Pain reported, not cleared" not in text
     member = open_page(studio.ilse, "today")
     assert "Runa cleared your pain today" in read(member) and " due" in read(member)
     film = open_page(studio.ilse, "film")
@@ -102,9 +105,21 @@ def test_the_waiting_list_names_who_stops_until_it_is_cleared(studio: Studio, op
     set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
     check(studio.database, studio.files)
     studio.trainer.release(set_id)
-    assert "<b>Ilse</b> stops: left hip, since today" in read(open_page(studio.trainer, "waiting"))
+    assert "<b>Ilse</b> has pain: left hip. Reported today" in read(open_page(studio.trainer, "waiting"))
     studio.trainer.clear_pain(studio.ilse.actor.id, studio.trainer.pain(studio.ilse.actor.id).last)
-    assert "stops" not in read(open_page(studio.trainer, "waiting"))
+    assert "has pain" not in read(open_page(studio.trainer, "waiting"))
+
+
+def test_one_pain_is_one_report_and_red_only_until_it_is_cleared(studio: Studio, open_page: Open) -> None:
+    person = studio.ilse.actor.id
+    set_id = studio.ilse.tell_pain(person)
+    assert "No place given" in read(open_page(studio.trainer, "review", set=str(set_id)))
+    studio.ilse.tell_pain(person, "left knee")
+    text = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "No place given" not in text and text.count("pl-stop") == 1
+    studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
+    text = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "pl-stop" not in text and text.count(", cleared by Runa, today") == 2
 
 
 def test_the_review_tells_all_that_was_told_in_its_order(studio: Studio, open_page: Open) -> None:
@@ -113,7 +128,7 @@ def test_the_review_tells_all_that_was_told_in_its_order(studio: Studio, open_pa
     studio.ilse.after_set(set_id, "hard", True, "<i>knee</i>")
     studio.ilse.after_set(set_id, "easy", False)
     text = read(open_page(studio.trainer, "review", set=str(set_id)))
-    assert "Pain told after the set: &lt;i&gt;knee" in text and "<i>knee" not in text
+    assert "Pain reported after the set: &lt;i&gt;knee" in text and "<i>knee" not in text
     assert text.index("pain, &lt;i&gt;knee&lt;/i&gt;, felt: hard") < text.index(
         "no pain, felt: easy (told by"
     )

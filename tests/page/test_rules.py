@@ -45,7 +45,7 @@ def _only(*checks: str) -> SetReport:
 @pytest.mark.parametrize(
     ("said", "status", "pain", "rank", "words_in_it"),
     [
-        (MADE, "checked", True, worry.PAIN, "Pain told"),
+        (MADE, "checked", True, worry.PAIN, "Pain reported"),
         (MADE, "checked", False, order_of("knee-lockout"), "repetitions 4 and 9"),
         (
             MADE.model_copy(update={"findings": [OFF_TARGET]}),
@@ -60,7 +60,7 @@ def _only(*checks: str) -> SetReport:
         (_only("dropped-load"), "checked", False, order_of("dropped-load"), "Load let fall: repetition 11"),
         (_only(), "checked", False, worry.CLEAR, "Nothing flagged"),
         (None, "checking", False, worry.CHECKING, "Still being checked"),
-        (None, "checking", True, worry.PAIN, "Pain told"),
+        (None, "checking", True, worry.PAIN, "Pain reported"),
     ],
 )
 def test_the_worst_thing_decides_how_soon_a_set_is_seen(

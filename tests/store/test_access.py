@@ -214,7 +214,7 @@ def test_pain_stops_coaching_and_comes_first(studio: Studio) -> None:
     hurt = new_set(studio.ilse, pain=True, pain_where="left knee")
     check(studio.database, studio.files)
     assert [w.set_id for w in studio.trainer.waiting()] == [hurt, faulty]
-    assert studio.trainer.waiting()[0].reason == "Pain told: left knee"
+    assert studio.trainer.waiting()[0].reason == "Pain reported: left knee"
     seen = studio.ilse.told(hurt)
     assert seen.stop and not seen.prompts and not seen.tempo
 

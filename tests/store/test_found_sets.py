@@ -213,7 +213,7 @@ def test_a_stopped_member_cannot_say_that_nothing_hurts(ready: Studio) -> None:
     ilse = ready.ilse.actor.id
     ready.ilse.tell_pain(ilse, "hip")
     assert not ready.ilse.denies_pain(ilse)
-    with pytest.raises(UsageError, match="speak to your trainer"):
+    with pytest.raises(UsageError, match="talk to your trainer"):
         ready.ilse.deny_pain(ilse)
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from app.rules import told
 from app.rules.other_machine import MACHINE
+from app.rules.worry import NOT_JUDGED
 from app.store import models, queries
 from app.store.models import now
 from shared.errors import UsageError
@@ -108,10 +109,21 @@ def test_a_set_of_another_machine_is_not_coached_until_a_trainer_says_which(
 ) -> None:
     notices = [f"{LOOKS_LIKE} chest press, not like leg extension."] if looks_like else []
     set_id = _checked(studio, notices=notices, other_machines=["chest-press"] * looks_like)
-    read = studio.ilse.told(set_id)
+    read, waits = studio.ilse.told(set_id), studio.trainer.waiting()[0]
+    assert waits.reason.startswith("Machine in doubt: this looks like chest press") is looks_like
     assert (read.state == "held") is looks_like and bool(read.notice) is looks_like
     studio.trainer.keep_machine(set_id)
     assert studio.trainer.said(set_id)[MACHINE].kind == "agree"
+    assert "in doubt" not in studio.trainer.waiting()[0].reason
+
+
+def test_a_clear_set_of_another_machine_is_not_said_to_have_nothing_flagged(studio: Studio) -> None:
+    notices = [f"{LOOKS_LIKE} chest press, not like leg extension."]
+    set_id = _checked(studio, findings=[], notices=notices, other_machines=["chest-press"])
+    (waits,) = studio.trainer.waiting()
+    assert waits.worry == NOT_JUDGED and "Nothing flagged" not in waits.reason
+    with pytest.raises(UsageError, match="not clear any more"):
+        studio.trainer.release_clear([set_id])
 
 
 def test_only_clear_sets_are_handed_over_together(studio: Studio) -> None:

@@ -71,7 +71,7 @@ def test_more_words_of_open_pain_go_to_the_same_set(studio: Studio) -> None:
     assert studio.ilse.tell_pain(ilse, "hip", "leg-curl") == first
     row = studio.trainer.set(first)
     assert (row.exercise, row.pain_where) == ("leg-curl", "hip")
-    assert studio.trainer.waiting()[0].reason == "Pain told: hip"
+    assert studio.trainer.waiting()[0].reason == "Pain reported: hip"
     _clear(studio)
     assert studio.ilse.tell_pain(ilse, "again") != first
 
@@ -80,7 +80,7 @@ def test_nothing_is_sent_while_pain_stops_but_a_set_with_its_pain(studio: Studio
     ilse = studio.ilse.actor.id
     studio.ilse.tell_pain(ilse, "hip")
     for access in (studio.ilse, studio.trainer):
-        with pytest.raises(UsageError, match="Pain was told"):
+        with pytest.raises(UsageError, match="Pain was reported"):
             access.add_set(NewSet(ilse, "leg-curl", DAY), io.BytesIO(b"a clip"))
     studio.ilse.add_set(NewSet(ilse, "leg-curl", DAY, pain_before=True), io.BytesIO(b"a clip"))
     _clear(studio)

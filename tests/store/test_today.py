@@ -52,7 +52,7 @@ def test_nothing_is_marked_done_while_pain_is_open(studio: Studio) -> None:
     ilse = studio.ilse.actor.id
     set_id = new_set(studio.ilse, pain=True)
     later = DAY + timedelta(days=1)
-    with pytest.raises(UsageError, match="speak to your trainer"):
+    with pytest.raises(UsageError, match="talk to your trainer"):
         studio.ilse.mark_done(ilse, "leg-curl", later, True)
     assert studio.ilse.circuit(ilse, later).stop and studio.ilse.next_work(ilse, later) == []
     check(studio.database, studio.files)
