@@ -14,6 +14,7 @@ from app.page.demo_history import CLIPS, fill, truth_of
 from app.rules import studio_file
 from app.store import signin
 from app.store.access import Access, NewSet
+from app.store.base import today as the_day
 from app.store.database import Database, migrate, open_database
 from app.store.files import Files
 from app.store.models import Person
@@ -81,7 +82,7 @@ def _fill(database: Database, files: Files, clips: list[Path]) -> list[str]:
             person.created_at = person.consent_at = datetime.now(UTC) - JOINED
         trainer, *members = [Actor(p.id, p.name, p.role) for p in people]
     access = Access(database, files, trainer)
-    today = datetime.now(UTC).date()
+    today = the_day()
     _cards(access, members)
     fill(database, members, trainer, today)
     _clips(access, members, clips=clips, today=today)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import date
 from typing import Any
 
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
 from app.rules.words import FEELINGS, day_words, title_of
 from app.store.access import Access
+from app.store.base import today
 from app.store.models import Person
 from shared.exercise import exercise_names
 from vision.common.prompts import CAUTIONS
@@ -45,11 +46,11 @@ def sheet_html(content: Mapping[str, Any], size: float) -> str:
 
 def sheet_content(access: Access, person: Person) -> dict[str, Any]:
     """What stands on the sheet."""
-    today, room = datetime.now(UTC).date(), access.room()
+    day, room = today(), access.room()
     sets = access.sets(person.id, most=LAST_SETS)
     return {
         "name": person.name,
-        "today": day_words(today, date.min),
+        "today": day_words(day, date.min),
         "cards": _cards(access, person.id),
         "prompts": _prompts(access, person.id),
         "sets": [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import JSON, DateTime
@@ -14,6 +14,16 @@ from sqlalchemy.types import TypeDecorator
 def now() -> datetime:
     """The present moment, with its zone."""
     return datetime.now(UTC)
+
+
+def day_of(moment: datetime) -> date:
+    """The day of a moment in the time zone of the studio's computer."""
+    return moment.astimezone().date()
+
+
+def today() -> date:
+    """The studio's day, the same on every page and for every rule."""
+    return day_of(now())
 
 
 class Utc(TypeDecorator[datetime]):

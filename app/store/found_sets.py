@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import BinaryIO, TypeVar
 
 from sqlalchemy import func, select
@@ -17,6 +17,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.store import tellings
+from app.store.base import day_of
 from app.store.belongings import drop_unreferenced
 from app.store.card_numbers import owner
 from app.store.database import Database
@@ -26,7 +27,6 @@ from app.store.models import Person, now
 from app.store.review import Acting
 from app.store.rules import known_exercise, trainer_only
 from app.store.sending import NewSet, added, may_send, set_values
-from app.store.tellings import day_of
 
 _T = TypeVar("_T")
 #: Why a set was only counted, in the order in which it is asked.
@@ -174,7 +174,7 @@ def _row(found: Found, why: str = "", set_id: int | None = None) -> FoundSet:
 
 
 def _added(session: Session, files: Files, found: Found, person: Person, address: str, name: str) -> int:
-    new = NewSet(person.id, found.exercise or "", min(found.moment, now()).astimezone(UTC).date())
+    new = NewSet(person.id, found.exercise or "", day_of(min(found.moment, now())))
     may_send(session, new, clip=True)
     clip = {"clip": address, "clip_name": name[-200:], "status": "checking"}
     return added(session, files, set_values(new, machine_needed=True) | clip)[0].id

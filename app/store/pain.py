@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from app.rules.pain import STOPPED, Said, Stop, Stopped
 from app.store import queries, tellings
-from app.store.models import TrainingSet, now
+from app.store.base import today
+from app.store.models import TrainingSet
 from app.store.review import Acting, member
 from app.store.rules import clean, known_exercise, one_of, own_or_trainer, trainer_only
 from shared.errors import UsageError
@@ -44,8 +45,7 @@ class Pain(Acting):
                 .limit(1)
             )
             if row is None:
-                today = now().date()
-                row = TrainingSet(person_id=person_id, exercise="", done_on=today, status="no-clip")
+                row = TrainingSet(person_id=person_id, exercise="", done_on=today(), status="no-clip")
                 session.add(row)
                 session.flush()
             row.exercise = row.exercise or machine
@@ -59,14 +59,14 @@ class Pain(Acting):
             person = member(session, person_id)
             if tellings.stopped(session, person.id):
                 raise UsageError(STOPPED)
-            if not tellings.denied(session, person.id, tellings.day_of(now())):
+            if not tellings.denied(session, person.id, today()):
                 session.add(tellings.NoPain(person_id=person.id, by_id=self.actor.id))
 
     def denies_pain(self, person_id: int) -> bool:
         """Whether a member said today, in the studio's time zone, that nothing hurts."""
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:
-            return tellings.denied(session, person_id, tellings.day_of(now()))
+            return tellings.denied(session, person_id, today())
 
     def after_set(self, set_id: int, feeling: str | None, pain: bool, where: str = "") -> None:
         """How the set felt, told by the member; what was told before stays. Pain brings it to the trainer."""

@@ -12,6 +12,7 @@ from app.rules import told
 from app.rules.load_settings import Settings
 from app.store import queries
 from app.store.agreement import Agreement, agreement
+from app.store.base import today
 from app.store.database import Database
 from app.store.files import Files
 from app.store.models import Decision, Person, Reference, TrainingSet, now
@@ -58,7 +59,7 @@ class Acting:
         """Write down that a trainer looks at a clip, before it is given out."""
         if not self.actor.is_trainer:
             return
-        by, day = self.actor.id, now().date()
+        by, day = self.actor.id, today()
         noted = select(Look.id).where(Look.set_id == set_id, Look.by_id == by, Look.day == day)
         with self._db.read() as session:
             if session.scalar(noted) is not None:

@@ -7,8 +7,9 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
+from app.store.base import day_of, today
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, exercise_names, find_exercise
 
@@ -97,16 +98,17 @@ def sound(value: float | None, what: str, low: float, high: float) -> float | No
 
 
 def not_ahead(day: date) -> date:
-    """A day that has come, by UTC as on the pages; UsageError for one that has not."""
-    if day > datetime.now(UTC).date():
+    """A day that has come at the studio, as on the pages; UsageError for one that has not."""
+    if day > today():
         raise UsageError("This day has not come yet; choose the day on which the set was done.")
     return day
 
 
 def since_joined(joined: datetime, day: date) -> None:
     """Refuse a day before a member joined: there is nothing of theirs from then."""
-    if day < joined.date():
-        raise UsageError(f"The member joined on {joined.date():%d %B %Y}; choose that day or a later one.")
+    first = day_of(joined)
+    if day < first:
+        raise UsageError(f"The member joined on {first:%d %B %Y}; choose that day or a later one.")
 
 
 def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]:

@@ -54,7 +54,7 @@ class Sending(Pain):
         """Keep a set and have its clip checked; for the member and for trainers.
 
         Returns its id, and whether this member had sent the very same clip before: then nothing is
-        added but pain. Without a clip only pain is told.
+        added but pain, and the load where none was told before. Without a clip only pain is told.
         """
         own_or_trainer(self.actor, new.person_id)
         values = set_values(new, machine_needed=clip is not None)
@@ -115,9 +115,14 @@ class Sending(Pain):
 
 
 def added(session: Session, files: Files, values: Mapping[str, Any]) -> tuple[TrainingSet, bool]:
-    """Add a set and have its clip checked; gives it, and whether this member had sent the clip before."""
+    """Add a set and have its clip checked; gives it, and whether this member had sent the clip before.
+
+    The load told with it is kept then where the set has none.
+    """
     row = TrainingSet(**values)
     if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
+        if known.load is None and row.load is not None:
+            known.load, known.unit = row.load, row.unit
         return known, True
     queries.rate(session, row)
     session.add(row)

@@ -71,11 +71,6 @@ def clear(session: Session, person_id: int, up_to: int, by_id: int) -> None:
             session.add(Cleared(set_id=telling.set_id, telling_id=telling.id, by_id=by_id))
 
 
-def day_of(moment: datetime) -> date:
-    """The day of a moment in the time zone of the studio's computer."""
-    return moment.astimezone().date()
-
-
 def denied(session: Session, person_id: int, day: date) -> bool:
     """Whether a member's last answer of a day to the question about pain was No.
 

@@ -7,6 +7,7 @@ import streamlit as st
 from app.page.entry import MEMBER
 from app.rules.words import day_words
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.models import Person
 from app.views import parts
 from shared.errors import PlumbsetError
@@ -28,7 +29,7 @@ def offer(access: Access, person: Person) -> None:
 
 def show(access: Access, person: Person) -> None:
     """What is left to do with a member who is archived."""
-    since = day_words(person.archived_at.date(), parts.today_utc().date()) if person.archived_at else ""
+    since = day_words(day_of(person.archived_at), parts.today()) if person.archived_at else ""
     parts.heading(person.name, f"Archived {since}")
     st.page_link(st.session_state["pages"]["members"], label="All members", icon=":material/arrow_back:")
     st.info(

@@ -15,6 +15,7 @@ from app.rules.load_answer import Said
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.models import Card, Person
 from app.store.rules import UNITS
 from app.views import asking, pain, parts, send
@@ -244,14 +245,14 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
 
 def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
     """Load and day, as ``app.page.sending.Told`` takes them; the side is found from the clip."""
-    name, today = exercise.name, parts.today_utc().date()
+    name, today = exercise.name, parts.today()
     unit, start = _usual(access, person, name)
     row = st.container(horizontal=True, vertical_alignment="bottom")
     load, more = row.container(), row.popover("Unit, day")
     with more:
         in_unit = st.selectbox("Unit", UNITS, index=UNITS.index(unit), key=f"unit-{person.id}-{name}")
         day = st.date_input(
-            "Done on", today, min_value=person.created_at.date(), max_value=today, key=f"day-{person.id}"
+            "Done on", today, min_value=day_of(person.created_at), max_value=today, key=f"day-{person.id}"
         )
     kilos = load.number_input(
         f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, 1000.0, start,

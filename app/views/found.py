@@ -33,7 +33,7 @@ NOT_NAMED = "Not named yet, or none of them"
 def show(access: Access) -> None:
     """The weeks that count, a row a check, a row a week, and what was missed with the check to be named."""
     span = st.segmented_control("Over the last", list(SPANS), default="8 weeks", key="found-span")
-    today = parts.today_utc().date()
+    today = parts.today()
     monday = today - timedelta(days=today.weekday())
     since = monday - timedelta(weeks=SPANS[span or "8 weeks"] - 1)
     found, counts, missed = access.found(since), access.counts(since), access.added(since)

@@ -8,6 +8,7 @@ import streamlit as st
 
 from app.rules.words import day_words
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.bin import days_left
 from app.store.models import TrainingSet
 from app.views import parts
@@ -42,17 +43,25 @@ def offer(access: Access, row: TrainingSet) -> None:
         _do(lambda: access.put_back(row.id))
 
 
+def sent_before(access: Access, row: TrainingSet) -> None:
+    """Said once where this very clip had been sent before: what is kept of it."""
+    if st.session_state.pop("known", None) != row.id:
+        return
+    load = f"Its load is saved as {access.room().load_words(row.load, row.unit)}." if row.load else ""
+    st.info(f"You sent this video before; here is its result. {load or 'Nothing was added.'}")
+
+
 def decided(access: Access, set_id: int) -> None:
     """Who decided what of a set, for trainers."""
     lines = access.decisions(set_id)
     if not lines:
         return
-    today = parts.today_utc().date()
+    today = parts.today()
     with st.expander("Who decided what"):
         for line in lines:
             what = " ".join(filter(None, [line.finding.partition(":")[0], _DID[line.kind], line.words]))
             st.markdown(
-                f"{parts.plain(line.trainer)}, {day_words(line.at.date(), today)}: {parts.plain(what)}"
+                f"{parts.plain(line.trainer)}, {day_words(day_of(line.at), today)}: {parts.plain(what)}"
             )
 
 

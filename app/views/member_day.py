@@ -13,7 +13,7 @@ from shared.errors import PlumbsetError
 
 def show(access: Access, person: Person) -> None:
     """What to work on next beside the circuit, and which machines it has."""
-    today = parts.today_utc().date()
+    today = parts.today()
     circuit = access.circuit(person.id, today)
     left, right = st.columns([1, 1.1], gap="medium")
     with left:

@@ -11,6 +11,7 @@ from app.page.qr import qr_svg
 from app.rules.room import Length, Room, in_cm, in_feet
 from app.rules.words import day_words, title_of
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
 from app.views import agreement, archive, asking, card, load, member_day, newcomer, pain, parts, phone_cards
@@ -36,7 +37,7 @@ def show() -> None:
 def _list(access: Access, members: list[MemberLine]) -> None:
     parts.heading("Members", counted(len(members), "member") if members else "Add the first one below.")
     find = st.text_input("Find", placeholder="Part of a name", key="find") if len(members) > 8 else ""
-    today = parts.today_utc().date()
+    today = parts.today()
     found = [m for m in members if find.strip().casefold() in m.name.casefold()]
     for line in found[:MOST]:
         with st.container(border=True, key=f"member-{line.id}"):
@@ -105,7 +106,7 @@ def _one(access: Access, person: Person) -> None:
         archive.show(access, person)
         return
     sets = access.sets(person.id)
-    under = agreed_words(person, parts.today_utc().date())
+    under = agreed_words(person, parts.today())
     parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
@@ -132,7 +133,7 @@ def agreed_words(person: Person, today: date) -> str:
     if person.consent_at is None:
         return "Has not agreed to be filmed yet"
     noted = f" (noted by {person.consent_by})" if person.consent_by else ""
-    return f"Agreed to be filmed {day_words(person.consent_at.date(), today)}{noted}"
+    return f"Agreed to be filmed {day_words(day_of(person.consent_at), today)}{noted}"
 
 
 def _person(access: Access, person: Person) -> None:
@@ -143,7 +144,7 @@ def _person(access: Access, person: Person) -> None:
 
 
 def _sets(sets: list[TrainingSet], room: Room) -> None:
-    today = parts.today_utc().date()
+    today = parts.today()
     if not sets:
         st.caption("No set yet.")
     for row in sets:
@@ -190,6 +191,6 @@ def _link(access: Access, person: Person) -> None:
         parts.html(parts.drawing(qr_svg(made), words, "qr"))
         st.code(made, language=None)
         st.caption("Shown only now: let their phone's camera read it, or copy it.")
-    today = parts.today_utc().date()
+    today = parts.today()
     for line in links:
-        st.caption(f"A link works until {day_words(line.expires_at.date(), today)}.")
+        st.caption(f"A link works until {day_words(day_of(line.expires_at), today)}.")

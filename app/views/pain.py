@@ -8,6 +8,7 @@ from markupsafe import escape
 from app.rules.pain import PainTold, Stop
 from app.rules.words import FEELINGS, title_of
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.models import Person, TrainingSet
 from app.views import parts
 from shared.errors import PlumbsetError
@@ -51,7 +52,7 @@ def ask_for_the_day(access: Access, me: Person) -> None:
 def cleared_lately(access: Access, person: Person) -> None:
     """For the member: who cleared their pain today."""
     cleared = access.pain(person.id).cleared
-    if cleared is not None and cleared[1].date() == parts.today_utc().date():
+    if cleared is not None and day_of(cleared[1]) == parts.today():
         said = f"{cleared[0]} cleared your pain {parts.moment(cleared[1])}: you may go on. {GO_ON}"
         parts.html(f'<p class="pl-note">{escape(said)}</p>')
 

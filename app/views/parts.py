@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Callable, Iterable, Mapping
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import streamlit as st
@@ -16,6 +16,7 @@ from app.page.studio import COOKIE
 from app.page.theme import ASSETS, SIZES, palette
 from app.rules import told
 from app.rules.words import day_words
+from app.store.base import day_of
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise
 from vision.common.prompts import NO_ADVICE, all_cautions, three_cautions
@@ -156,6 +157,11 @@ def moment(at: datetime) -> str:
         zone = UTC
     here, now = at.astimezone(zone), today_utc().astimezone(zone)
     return f"{day_words(here.date(), now.date())}, {here:%H:%M}{' UTC' if zone is UTC else ''}"
+
+
+def today() -> date:
+    """The studio's day."""
+    return day_of(today_utc())
 
 
 def today_utc() -> datetime:

@@ -36,7 +36,7 @@ def show(access: Access) -> None:
         )  # fmt: skip
         st.caption("Print at 100 %. Whoever has no number yet gets one; those who have keep theirs.")
     st.header("Only counted", divider=False)
-    lines = access.only_counted(parts.today_utc().date() - timedelta(days=LISTED))
+    lines = access.only_counted(parts.today() - timedelta(days=LISTED))
     if lines:
         parts.html(f"<ul>{''.join(map(_line, lines))}</ul>")
     else:
@@ -44,7 +44,7 @@ def show(access: Access) -> None:
 
 
 def _line(one: Counted) -> str:
-    day = day_words(one.day, parts.today_utc().date())
+    day = day_words(one.day, parts.today())
     machine = title_of(one.exercise) if one.exercise else "Machine unknown"
     said = f"{machine}, {day}: {counted(one.sets, 'set')}. {WHY[one.why]}"
     return f"<li>{escape(said)}</li>"

@@ -76,7 +76,7 @@ def _in_words(found: Agreement) -> str:
 
 def _set(one: ProvenSet) -> tuple[str, ...]:
     told = clip_row(one.proof)
-    day = day_words(one.done_on, parts.today_utc().date())
+    day = day_words(one.done_on, parts.today())
     return (
         f"{one.member}, {day}",
         *(told[k] for k in ("machine", "count", "lift", "lower", "range", "rests")),

@@ -46,7 +46,7 @@ def _all(access: Access) -> None:
     parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
     if not pain.stops(access, access.me()):
         first.offer(access)
-    today, room = parts.today_utc().date(), access.room()
+    today, room = parts.today(), access.room()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
             words = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
@@ -73,13 +73,12 @@ def tag(row: TrainingSet, brief: bool = False) -> str:
 
 
 def _one(access: Access, row: TrainingSet, result: Told) -> None:
-    today = parts.today_utc().date()
+    today = parts.today()
     parts.heading(
         title_of(row.exercise),
         f"{access.room().load_words(row.load, row.unit)} · {day_words(row.done_on, today)}",
     )
-    if st.session_state.pop("known", None) == row.id:
-        st.info("You have sent this very clip before; here is its result. Nothing was added.")
+    kept.sent_before(access, row)
     pain.stops(access, access.person(row.person_id))
     if st.session_state.pop("pain-told", None) == row.id:
         parts.to_top()

@@ -20,7 +20,7 @@ from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
 from app.views.card import card_html, not_checked
 from app.views.desk import desk_data, take
-from app.views.kept import decided, offer
+from app.views.kept import decided, offer, sent_before
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.cues import headline
@@ -34,9 +34,7 @@ KEYS = (
     "**F** next flag · **S** speed · **O** drawing · **W** full screen · an arrow the next card, with Shift "
     "one frame"
 )
-NO_HANDOUT = (
-    "No hand-out: there is none with pain, in doubt of the machine, or where the clip cannot be judged."
-)
+NO_HANDOUT = "No hand-out: pain was reported, the machine is in doubt, or the set was not judged."
 
 
 def show() -> None:
@@ -53,6 +51,7 @@ def show() -> None:
         parts.said_wrong(error)
         return
     _top(access, row, member)
+    sent_before(access, row)
     pain.stops(access, member)
     pain.of_set(access, row)
     if report is None or row.status in ("checking", "failed"):
@@ -69,7 +68,7 @@ def _top(access: Access, row: TrainingSet, member: Person) -> None:
     what = [
         title_of(row.exercise),
         access.room().load_words(row.load, row.unit),
-        day_words(row.done_on, parts.today_utc().date()),
+        day_words(row.done_on, parts.today()),
     ]
     if row.feeling:
         what.append(f"felt: {FEELINGS[row.feeling].lower()}")

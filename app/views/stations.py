@@ -9,6 +9,7 @@ from app.page.qr import qr_svg
 from app.page.station import STATION
 from app.rules.words import day_words, title_of
 from app.store.access import Access
+from app.store.base import day_of
 from app.store.stations import Station
 from app.views import parts
 from shared.errors import PlumbsetError
@@ -47,7 +48,7 @@ def show(access: Access) -> None:
 
 def _one(access: Access, station: Station, number: int) -> None:
     words, button = st.columns([4, 1], vertical_alignment="center")
-    since = f"Since {day_words(station.made_at.date(), parts.today_utc().date())}, by {station.by}"
+    since = f"Since {day_words(day_of(station.made_at), parts.today())}, by {station.by}"
     row = f'<span class="who">{title_of(station.exercise)}</span><span class="what">{escape(since)}</span>'
     parts.html(f'<div class="pl-row plain">{row}</div>', words)
     if button.button("End it", key=f"end-station-{number}", help="Its phone films and shows nothing more."):

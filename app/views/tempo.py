@@ -74,7 +74,7 @@ def _whose(access: Access) -> int | None:
 def _weeks(tempos: list[SetTempo], name: str, trainer: bool, wanted: Tempo | None) -> None:
     exercise = exercise_of(name)
     motion = exercise.motion if exercise is not None else Motion()
-    said = over_weeks(tempos, motion, parts.today_utc().date())
+    said = over_weeks(tempos, motion, parts.today())
     flagged = trainer and any(t.flags for t in tempos)
     flags = f"<span>{parts.mark('flag')} something was flagged</span>" if flagged else ""
     asked = f"{MODERATE_S[0]:g} to {MODERATE_S[1]:g} s each way, a moderate pace"
@@ -124,7 +124,7 @@ def _row(one: SetTempo, trainer: bool) -> str:
 
 def _two_sets(reports: dict[int, SetReport], tempos: list[SetTempo]) -> tuple[int | None, int | None]:
     """One set against the usual, and another one beside it where one is chosen."""
-    today = parts.today_utc().date()
+    today = parts.today()
     words = {t.set_id: f"{day_words(t.day, today)}, {load_words(t.load, t.unit)}" for t in tempos}
     left, right = st.columns(2)
     first = left.selectbox("One set", list(words), format_func=lambda i: words[i])

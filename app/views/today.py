@@ -10,7 +10,7 @@ from app.views import asking, day, first, pain, parts
 def show() -> None:
     """Where pain stops the member that alone, else the day."""
     access = asking.access()
-    me, today = access.me(), parts.today_utc().date()
+    me, today = access.me(), parts.today()
     stop = access.pain(me.id).stops
     parts.heading(f"Hello {me.name}", "" if stop else "One machine after the other, slowly.")
     if not pain.stops(access, me):

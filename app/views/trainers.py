@@ -5,7 +5,6 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
-from app.rules.words import day_words
 from app.store.access import Access
 from app.store.trainers import INVITED_DAYS, TrainerLine
 from app.views import parts
@@ -63,10 +62,10 @@ def _invite(access: Access) -> None:
 
 def _looks(access: Access) -> None:
     st.header("Who looked at whose clip", divider=False)
-    today, looks = parts.today_utc().date(), access.looks()
+    looks = access.looks()
     lines = (
         f"<li>{escape(look.trainer)} at {escape(look.member)}'s set {look.set_id}, "
-        f"{day_words(look.at.date(), today)}, {look.at:%H:%M} UTC</li>"
+        f"{escape(parts.moment(look.at))}</li>"
         for look in looks
     )
     parts.html(f'<ul class="pl-quiet">{"".join(lines)}</ul>')

@@ -135,7 +135,7 @@ def row_html(line: WaitingLine) -> str:
     what = [title_of(line.exercise), load_words(line.load, line.unit)]
     what += [counted(line.count, "rep")] if line.count is not None else []
     what += [FEELINGS[line.feeling].lower()] if line.feeling else []
-    what += [f"done {day_words(line.done_on, now.date())}"]
+    what += [f"done {day_words(line.done_on, parts.today())}"]
     return (
         f'<div class="pl-row {kind}">{parts.mark(kind)}<span class="who">{escape(line.member)}</span>'
         f'<span class="when">{escape(ago(line.uploaded_at, now))}</span>'

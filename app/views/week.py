@@ -19,7 +19,7 @@ def show() -> None:
     access = asking.access()
     parts.heading("This week", "The last seven days, for you to decide.")
     try:
-        found = access.week(parts.today_utc().date())
+        found = access.week(parts.today())
     except PlumbsetError as error:
         parts.said_wrong(error)
         return

@@ -73,3 +73,11 @@ def test_where_it_hurts_is_never_taken_for_that_of_the_member_chosen_next(
     page.toggle[0].set_value(True).run()
     page.selectbox[0].set_value(odo).run()
     assert page.text_input[0].value == "" and not page.toggle[0].value
+
+
+def test_who_sends_a_clip_again_reads_which_load_is_kept(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    page = open_page(studio.ilse, "results", set=str(set_id))
+    page.session_state["known"] = set_id
+    text = read(page.run())
+    assert "You sent this video before" in text and "Its load is saved as 30 kg." in text

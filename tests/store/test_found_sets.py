@@ -11,10 +11,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import func, select
 
+from app.store.base import day_of
 from app.store.database import Database
 from app.store.found_sets import WHY, Found, Taken, keep_found, key_of, why_not
 from app.store.models import Job, Person, TrainingSet, now
-from app.store.tellings import NoPain, day_of, denied
+from app.store.tellings import NoPain, denied
 from shared.errors import UsageError
 from tests.store.conftest import Studio
 

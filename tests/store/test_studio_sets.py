@@ -19,9 +19,9 @@ from app.command import recordings, studio_sets
 from app.command.studio_sets import begun, clear_work, take_recording, work_name
 from app.jobs.contained import quiet
 from app.store import found_sets
+from app.store.base import day_of
 from app.store.found_tables import FoundSet, MemberCard
 from app.store.models import Job, TrainingSet, now
-from app.store.tellings import day_of
 from shared.errors import ClipError, UsageError
 from shared.exercise import exercise_names, find_exercise, tagged_exercise
 from shared.recording import Found, Likely

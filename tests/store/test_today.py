@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+import io
+import time
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from app.jobs import queue
 from app.jobs.worker import own_limits
-from app.store.rules import Refused
+from app.store import base
+from app.store.access import NewSet
+from app.store.rules import Refused, not_ahead, since_joined
+from app.views import parts
 from shared.errors import UsageError
 from shared.limit import Limit
 from tests.store.conftest import JOINED, Studio
@@ -63,7 +69,7 @@ def test_nothing_is_marked_done_while_pain_is_open(studio: Studio) -> None:
 def test_nothing_is_marked_done_on_a_day_to_come_or_before_the_member_joined(studio: Studio) -> None:
     ilse = studio.ilse.actor.id
     with pytest.raises(UsageError, match="has not come yet"):
-        studio.ilse.mark_done(ilse, "leg-curl", datetime.now(UTC).date() + timedelta(days=1), True)
+        studio.ilse.mark_done(ilse, "leg-curl", base.today() + timedelta(days=1), True)
     with pytest.raises(UsageError, match="joined on 05 January 2026"):
         studio.ilse.mark_done(ilse, "leg-curl", JOINED.date() - timedelta(days=1), True)
 
@@ -123,3 +129,35 @@ def test_a_limit_that_does_not_fit_the_check_is_refused(
 ) -> None:
     with pytest.raises(UsageError):
         studio.trainer.use_limit(studio.ilse.actor.id, "leg-extension", check_id, limit)
+
+
+@pytest.mark.parametrize(("zone", "moment"), [("Pacific/Auckland", 20), ("America/Los_Angeles", 3)])
+def test_the_day_is_the_studios_for_every_rule_and_page(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch, zone: str, moment: int
+) -> None:
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        at = datetime(2026, 11, 29, moment, 30, tzinfo=UTC)
+        monkeypatch.setattr(base, "now", lambda: at)
+        monkeypatch.setattr(parts, "today_utc", lambda: at)
+        day = date(2026, 11, 30) if moment == 20 else date(2026, 11, 28)
+        assert base.today() == parts.today() == not_ahead(day) == day
+        with pytest.raises(UsageError, match="has not come yet"):
+            not_ahead(day + timedelta(days=1))
+        since_joined(at, day)
+        set_id = studio.ilse.tell_pain(studio.ilse.actor.id)
+        assert studio.ilse.set(set_id).done_on == day
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
+def test_the_load_of_a_clip_that_was_sent_before_is_kept_where_none_was_told(studio: Studio) -> None:
+    told = NewSet(studio.ilse.actor.id, "leg-extension", DAY)
+    set_id, _ = studio.ilse.add_set(told, io.BytesIO(b"clip"))
+    for load in (30.0, 40.0):
+        again = studio.ilse.add_set(replace(told, load=load, unit="lb"), io.BytesIO(b"clip"))
+        assert again == (set_id, True)
+    row = studio.ilse.set(set_id)
+    assert (row.load, row.unit) == (30.0, "lb"), "what was told stays"
