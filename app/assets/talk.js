@@ -1,6 +1,12 @@
 // What is said of the clip: one card at a time, the box for words, and handing over.
 
 const SAID = { agree: "Agreed", reword: "Reworded", "no-fault": "No fault" };
+const SHAPE = { [SAID["no-fault"]]: "✕", [SAID.reword]: "✎" };
+// what was decided of a whole card, in a word; empty while anything of it is open
+const decided = (card) => {
+  const kinds = new Set(card.findings.map((one) => one.said && one.said.kind));
+  return kinds.has(null) ? "" : kinds.size > 1 ? "Decided" : SAID[[...kinds][0]];
+};
 const repsWords = (reps) => {
   const known = reps.filter((rep) => rep !== null);
   if (!known.length) return "the whole set";
@@ -109,9 +115,9 @@ class Talk {
 
   drawChips() {
     const made = this.data.cards.map((card) => {
-      const done = card.findings.every((one) => one.said);
-      const chip = element("button", { type: "button", title: card.title, "aria-label": `${card.title}${done ? ", decided" : ""}` });
-      chip.innerHTML = `${mark(card.verdict)}<span>${done ? "✓" : ""}</span>`;
+      const done = decided(card);
+      const chip = element("button", { type: "button", title: card.title, "aria-label": `${card.title}${done ? `, ${done.toLowerCase()}` : ""}` });
+      chip.innerHTML = `${mark(card.verdict)}<span>${done ? `${SHAPE[done] || "✓"} ${done}` : ""}</span>`;
       chip.append(element("em", {}, card.title));
       chip.toggleAttribute("aria-current", card.id === this.at);
       chip.addEventListener("click", () => this.go(card.id));
@@ -206,7 +212,7 @@ class Talk {
     if (!data.note && !data.reads.length) parts.push(element("p", { class: "soft" }, "No prompts."));
     const note = element("button", { type: "button", title: "A note above the prompts (N)" }, data.note ? "Change the note" : `Write ${data.member} a note`);
     note.addEventListener("click", () => this.write("note"));
-    parts.push(note, ...data.added.map((one) => this.back(one)));
+    parts.push(note, ...data.added.map((one) => this.back(one)), element("p", { class: "soft" }, data.caution));
     this.card.replaceChildren(...parts);
   }
 
@@ -265,7 +271,7 @@ class Talk {
       reword: "The prompt in your words", note: `Note to ${this.data.member}, above the prompts`,
       moment: `What ${this.data.member} should read about ${this.time.toFixed(1)} s`,
     }[kind];
-    this.box.querySelector(".hint").textContent = kind === "moment" ? "Touch the picture to point at a place. Ctrl and Enter keeps the words." : "Ctrl and Enter keeps the words.";
+    this.box.querySelector(".hint").textContent = kind === "moment" ? "Touch the picture to point at a place. Ctrl and Enter saves the words." : "Ctrl and Enter saves the words.";
     this.box.querySelector(".missed").hidden = kind !== "moment";
     const checks = [["", "Not named yet, or none of them"], ...this.data.checks];
     this.check.replaceChildren(...checks.map(([value, title]) => element("option", { value }, title)));

@@ -23,8 +23,8 @@ def first_for_member(settings: Settings) -> str:
     """What a member reads of a machine that they have not done yet."""
     low, high = settings.target_reps
     return (
-        "First time here: let your trainer choose the load. It is one of the two lightest plates, until a "
-        f"set of {low} to {high} is hard at the end."
+        "First time? Ask your trainer for the weight. Start with one of the two lightest plates, and stay "
+        f"there until {low} to {high} reps are hard at the end."
     )
 
 

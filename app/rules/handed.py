@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from app.rules.told import Prompt, Said, Told, key_of
 from shared.exercise import Exercise
-from shared.report import SetReport
-from vision.telling.cues import cue_of, main_cue, which
-from vision.telling.handout import Facts, Handout, handout, said_behind
+from shared.faults import order_of
+from shared.report import FindingPart, SetReport
+from vision.telling.cues import main_cue
+from vision.telling.handout import Facts, Handout, handout
 
 #: What a trainer does that makes the hand-out of the check untrue.
 _CHANGES = ("no-fault", "reword", "added", "note")
@@ -23,8 +24,8 @@ def as_checked(report: SetReport, content: Told, said: Mapping[str, Said]) -> bo
     return (main.check if main else "") == (first.check if first else "") and report.count == content.count
 
 
-def as_decided(report: SetReport, said: Mapping[str, Said]) -> SetReport:
-    """The report with its findings as the trainer sees them."""
+def as_decided(report: SetReport, said: Mapping[str, Said], main: Prompt | None) -> SetReport:
+    """The report with its findings as the trainer sees them. main: the first prompt that is a check's."""
     found = []
     for finding in report.findings:
         one = said.get(key_of(finding))
@@ -32,33 +33,26 @@ def as_decided(report: SetReport, said: Mapping[str, Said]) -> SetReport:
             finding = finding.model_copy(update={"verdict": "clear", "prompt": None})
         elif one is not None and one.kind == "reword":
             finding = finding.model_copy(update={"verdict": "flag", "prompt": one.words})
-        found.append(finding)
+        found.append(_told_after(finding, main))
     return report.model_copy(update={"findings": found})
+
+
+def _told_after(finding: FindingPart, main: Prompt | None) -> FindingPart:
+    """A finding in the words of the main prompt where it is of that check, and never told before it."""
+    if main is None or finding.verdict != "flag":
+        return finding
+    if finding.check == main.check:
+        return finding.model_copy(update={"prompt": main.words})
+    before = order_of(finding.check) < order_of(main.check)
+    return finding.model_copy(update={"verdict": "watch"}) if before else finding
 
 
 def handed(
     report: SetReport, exercise: Exercise, content: Told, said: Mapping[str, Said], facts: Facts
 ) -> Handout:
     """The hand-out. report: counted as the trainer did; content: what the member reads of the set."""
-    decided = as_decided(report, said)
-    page = handout(decided, exercise, facts)
     main = next((one for one in content.prompts if one.check), None)
     theirs = [p.words for p in content.prompts if p is not main and p.origin in ("reworded", "added")]
     own = tuple(words for words in (content.note, *theirs) if words)
-    if main is None:
-        nothing = "" if theirs else page.seen
-        return replace(page, seen=nothing, target="" if theirs else page.target, own=own)
-    first = main_cue(decided)
-    return replace(
-        page, cue=_cue(main), which=f"{which(decided, main.reps)}.", seen=_behind(main),
-        target=page.target if first is not None and first.check == main.check else "", own=own,
-    )  # fmt: skip
-
-
-def _cue(main: Prompt) -> str:
-    """What a trainer wrote stands as they wrote it."""
-    return main.words if main.origin == "reworded" else f"{cue_of(main.words)}."
-
-
-def _behind(main: Prompt) -> str:
-    return "" if main.origin == "reworded" else said_behind(main.words)
+    page = replace(handout(as_decided(report, said, main), exercise, facts), own=own)
+    return replace(page, seen="", target="") if main is None and theirs else page

@@ -19,8 +19,8 @@ from vision.telling.words import count_words
 
 NOTE = "set"
 STOP = "Stop for today. Your trainer knows you have pain. Talk to them before you train again."
-STOP_HEADLINE = "Stop, and speak to your trainer"
-PAIN_FIRST = "You told us of pain with this set; your trainer looks at it first"
+STOP_HEADLINE = "Stop, and talk to your trainer"
+PAIN_FIRST = "You had pain with this set. Your trainer checks it first"
 WITH_PAIN = "You had pain with this set. Talk to your trainer before you do it again."
 HELD = "Your trainer checks this first. Their notes will appear here."
 NOT_LOOKED_AT = "Not yet looked at by your trainer"
@@ -171,6 +171,11 @@ def _words(finding: FindingPart, said: Said | None) -> str | None:
     if said is not None and said.kind == "no-fault":
         return None
     return finding.prompt if finding.verdict == "flag" else None
+
+
+def standing(report: SetReport, said: Mapping[str, Said]) -> bool:
+    """Whether any flag of a set was not called no fault."""
+    return any(key not in said or said[key].kind != "no-fault" for key in map(key_of, report.flags()))
 
 
 def _prompt(

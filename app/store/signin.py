@@ -101,7 +101,7 @@ def become_first_trainer(database: Database, code: str, name: str, login: str, p
     with database.write() as session:
         row = session.get(Pass, hashed(code.strip().upper()))
         if row is None or row.kind != "first" or row.revoked_at or row.expires_at <= now():
-            raise NotLetIn("This code is wrong or used up; start plumbset app again for a new one.")
+            raise NotLetIn("That code didn't match. Check for typos; if it has been used, restart Plumbset.")
         person = Person(name=name, role="trainer")
         if login or password:
             _set_account(session, person, login=login, password=password)

@@ -43,7 +43,7 @@ def _email(access: Access) -> None:
         email = st.text_input(
             "Your e-mail with the studio's accounts", access.me().email or "", max_chars=254
         )
-        keep = st.form_submit_button("Keep the e-mail")
+        keep = st.form_submit_button("Save the e-mail")
     if not keep:
         return
     try:
@@ -51,7 +51,7 @@ def _email(access: Access) -> None:
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
-    st.success("Kept. You may sign in with the studio's accounts from now on.")
+    st.success("Saved. You may sign in with the studio's accounts from now on.")
 
 
 def _account(login: str, signed_in: bool) -> None:
@@ -68,7 +68,7 @@ def _account(login: str, signed_in: bool) -> None:
             "New password, 10 characters or more", type="password", autocomplete="new-password"
         )
         again = st.text_input("The same again", type="password", autocomplete="new-password")
-        keep = st.form_submit_button("Keep", type="primary")
+        keep = st.form_submit_button("Save", type="primary")
     if not keep:
         return
     if password != again:
@@ -79,4 +79,4 @@ def _account(login: str, signed_in: bool) -> None:
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
-    st.success("Kept. Every session of before has ended; sign in with the new password.")
+    st.success("Saved. Every session of before has ended; sign in with the new password.")

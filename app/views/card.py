@@ -71,7 +71,7 @@ def show(access: Access, person: Person) -> None:
             given |= _few_need(card, exercise)
         if exercise is not None and exercise.needs_clearance:
             given["cleared"] = st.checkbox(f"Cleared for {exercise.title.lower()}", card.cleared)
-        keep = st.form_submit_button("Keep the card", type="primary")
+        keep = st.form_submit_button("Save the card", type="primary")
     if keep:
         _keep(access, person.id, name, given)
     st.download_button(
@@ -142,5 +142,5 @@ def _keep(access: Access, person_id: int, name: str, given: dict[str, Any]) -> N
     except PlumbsetError as error:
         parts.said_wrong(error)
         return
-    st.toast("Kept.")
+    st.toast("Saved.")
     not_checked(access.card(person_id, name))

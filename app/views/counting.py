@@ -17,17 +17,18 @@ def show(access: Access, row: TrainingSet) -> None:
     if row.status != "checked" or row.count is None or row.reps is None:
         return
     by_hand = row.counted is not None
-    said = f"Counted {row.count}, were {row.counted}." if by_hand else f"Counted {counted(row.count, 'rep')}."
+    by_tool = f"Counted {counted(row.count, 'rep')}"
+    said = f"{by_tool}, it was {row.counted}." if by_hand else f"{by_tool}."
     near = [row.count - 1, row.count + 1] if not by_hand else [row.count]
     with st.container(horizontal=True, vertical_alignment="center", key=f"count-{row.id}"):
         st.markdown(said, width="content")
         for count in (n for n in near if n >= 0):
-            name = f"Back to {count}" if by_hand else f"Were {count}"
+            name = f"Back to {count}" if by_hand else f"It was {count}"
             if st.button(name, key=f"count-{row.id}-{count}", width="content"):
                 _keep(access, row, count)
         with st.popover("Another count", width="content"):
             other = st.number_input("Full reps, counted by hand", 0, MOST_REPS, row.reps, key=f"own-{row.id}")
-            if st.button("Keep the count", key=f"keep-count-{row.id}"):
+            if st.button("Save the count", key=f"keep-count-{row.id}"):
                 _keep(access, row, int(other))
 
 

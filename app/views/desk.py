@@ -20,6 +20,10 @@ from shared.errors import PlumbsetError
 from shared.report import RepPart, SetReport
 from vision.telling.cues import best_rep
 
+BEFORE = (
+    "Before you hand over: ask about sharp or joint pain. A clinician's advice and local rules come before "
+    "any prompt here; none of it is medical advice."
+)
 NOT_SENT = "Not sent yet: hand over again."
 
 
@@ -41,7 +45,7 @@ def desk_data(
         "note": said[told.NOTE].words if told.NOTE in said else "", "added": added(said),
         "checks": _checks(row.exercise),
         "reads": [] if asked else reads(told.decided_prompts(report, said)),
-        "unsent": NOT_SENT if access.is_unsent(row.id) else "",
+        "caution": BEFORE, "unsent": NOT_SENT if access.is_unsent(row.id) else "",
         "unfit": not report.quality.usable, "releasable": not asked, "asked": asked,
         "applied": st.session_state.get(f"applied-{row.id}", 0),
     }  # fmt: skip

@@ -25,11 +25,11 @@ from shared.exercise import Exercise, find_exercise
 
 CONSENT = (
     "I agree that my clip is checked on the studio's own computer and seen by my trainer. "
-    "Nobody else is in the picture who has not agreed."
+    "Anyone else in the picture has agreed too."
 )
 CONSENT_OF_MEMBER = (
     "{name} agrees that the clip is checked on the studio's own computer and seen by the trainer. "
-    "Nobody else is in the picture who has not agreed."
+    "Anyone else in the picture has agreed too."
 )
 WHAT_COUNTS = (
     "Muscles that burn or are tired are expected. Chest pain, dizziness, numbness or unusual breathlessness: "
@@ -37,7 +37,6 @@ WHAT_COUNTS = (
 )
 #: Names of what is answered about pain; the person's number follows, lest it be taken for somebody else's.
 ANSWERS = ("hurts-today-", "hurts-where-", "hurts-on-", "filmed-today-")
-ALREADY_TOLD = "Your trainer has been told. Say where it hurts, if you like; only your trainer clears it."
 
 
 def show() -> None:
@@ -95,14 +94,12 @@ def _asked_for_pain(access: Access, person: Person) -> bool:
 
 def _more_of_pain(access: Access, person: Person) -> bool:
     """Where it hurts; True where a set that was already filmed is to be sent with the pain."""
-    if not access.actor.is_trainer:
-        st.caption(ALREADY_TOLD)
-    where = st.text_input("Where does it hurt?", max_chars=300, key=f"{ANSWERS[1]}{person.id}")
+    where = st.text_input("Where does it hurt? (optional)", max_chars=300, key=f"{ANSWERS[1]}{person.id}")
     machine = st.selectbox(
-        "On which machine, if on one", access.room().machines, index=None, format_func=title_of,
-        placeholder="May stay empty", key=f"{ANSWERS[2]}{person.id}",
+        "On which machine? (optional)", access.room().machines, index=None, format_func=title_of,
+        placeholder="Choose a machine", key=f"{ANSWERS[2]}{person.id}",
     )  # fmt: skip
-    if st.button("Tell my trainer now", type="primary", width="stretch"):
+    if st.button("Add this", type="primary", width="stretch"):
         _tell(access, person, where, machine or "")
     return st.toggle("I have already filmed a set today", key=f"{ANSWERS[3]}{person.id}")
 
@@ -204,7 +201,7 @@ def _next_load(access: Access, person: Person, card: Card) -> str:
     """The load that the trainer said, or how light to begin where nothing was sent and no load is kept."""
     said = _said_load(access, person, card.exercise)
     if said is not None:
-        return f'<p class="pl-note">{escape(next_load(said, parts.today_utc().date()))}</p>'
+        return f'<p class="pl-note">{escape(next_load(said, parts.today()))}</p>'
     if card.usual_load is not None or access.sets(person.id, card.exercise, most=1):
         return ""
     try:

@@ -55,7 +55,7 @@ def _one(access: Access, person: Person, advice: Advice, settings: Settings, sai
     """
     title = f"<p><b>{escape(title_of(advice.exercise))}</b></p>"
     if said is not None and stands(said, advice):
-        words = escape(said_words(said, parts.today_utc().date()))
+        words = escape(said_words(said, parts.today()))
         parts.html(f"{title}<p>{words} It stands on the settings card, and where the set is filmed.</p>")
         if st.button("Take it back", key=f"load-back-{person.id}-{advice.exercise}"):
             _kept(access.take_back_load, person.id, advice)
@@ -86,7 +86,7 @@ def _kept(change: Callable[..., None], person_id: int, advice: Advice) -> None:
 def _new(access: Access, person: Person, asked: list[Advice], settings: Settings) -> None:
     """How light to begin on the machines that the member has not done yet."""
     named = {advice.exercise for advice in asked}
-    circuit = access.circuit(person.id, parts.today_utc().date())
+    circuit = access.circuit(person.id, parts.today())
     for name in (s.exercise for s in circuit.stations if s.last is None and s.exercise not in named):
         parts.html(
             f'<p class="pl-quiet"><b>{escape(title_of(name))}.</b> {escape(first_load(name, settings))}</p>'

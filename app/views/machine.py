@@ -17,11 +17,11 @@ WITHDRAWN = "What you decided of the prompts so far is taken back; your note and
 SIDES = {None: "Both sides or not said", "left": "Left", "right": "Right"}
 
 
-def ask(access: Access, row: TrainingSet, doubt: Doubt) -> None:
+def ask(access: Access, row: TrainingSet, member: str, doubt: Doubt) -> None:
     """The notice, first and large, with one button a machine; the cards wait for the answer."""
     parts.html(
         f'<div class="pl-ask" role="alert"><b>{escape(doubt.words)}</b>'
-        "<p>Its prompts wait for your answer, and the member reads of this too.</p></div>"
+        f"<p>Choose the machine first. {escape(member)} sees this notice too.</p></div>"
     )
     with st.container(horizontal=True, key="other-machine"):
         for name in doubt.names:

@@ -35,7 +35,7 @@ def _order(access: Access, person: Person, now: list[str]) -> None:
         help="Take machines out and put them in again in the order you want.",
     )  # fmt: skip
     with st.container(horizontal=True):
-        keep = st.button("Keep this circuit", type="primary", disabled=not chosen or chosen == now)
+        keep = st.button("Save this circuit", type="primary", disabled=not chosen or chosen == now)
         usual = person.circuit is not None and st.button("Back to the usual one")
     if not keep and not usual:
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from urllib.parse import urlsplit
 
 import streamlit as st
 from markupsafe import escape
@@ -19,6 +20,12 @@ from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
 MOST = 40
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+ONLY_HERE = (
+    "Only this computer can open this link. To let phones in: choose a login under Studio, Sign-in; have "
+    "whoever set Plumbset up start it for the studio's network; open this page by the address that phones "
+    "will use, and make the link there."
+)
 
 
 def show() -> None:
@@ -67,14 +74,14 @@ def _list(access: Access, members: list[MemberLine]) -> None:
 
 
 def _person_form(access: Access, person: Person | None) -> None:
-    with st.form(f"person-{person.id if person else 'new'}", border=False, clear_on_submit=person is None):
+    with st.form(f"person-{person.id if person else 'new'}", border=False):
         name = st.text_input("Name", person.name if person else "", max_chars=80)
         height = _height(person.height_cm if person else None, access.room().length)
         email = person.email if person and person.email else ""
         if asking.has_provider():
             email = st.text_input("E-mail, for signing in with the studio's accounts", email, max_chars=254)
         beginner = st.checkbox("New to the room", person.beginner if person else True)
-        keep = st.form_submit_button("Keep" if person else "Add", type="primary")
+        keep = st.form_submit_button("Save" if person else "Add", type="primary")
     if keep:
         try:
             person_id = access.save_member(person.id if person else None, name, height, beginner, email)
@@ -88,13 +95,11 @@ def _person_form(access: Access, person: Person | None) -> None:
 def _height(height_cm: float | None, unit: Length) -> float | None:
     """The body height in cm, asked in the room's unit."""
     if unit == "cm":
-        return st.number_input(
-            "Body height in cm (may stay empty)", 100.0, 230.0, height_cm, step=1.0, format="%g"
-        )
+        return st.number_input("Body height in cm (may stay empty)", value=height_cm, step=1.0, format="%g")
     known = (None, None) if height_cm is None else in_feet(height_cm)
     left, right = st.columns(2)
-    feet = left.number_input("Body height, feet (may stay empty)", 3, 7, known[0], step=1)
-    inches = right.number_input("and inches", 0.0, 11.5, known[1], step=0.5, format="%g")
+    feet = left.number_input("Body height, feet (may stay empty)", value=known[0], step=1)
+    inches = right.number_input("and inches", value=known[1], step=0.5, format="%g")
     if feet is None:
         return None
     same = known == (feet, inches or 0.0)
@@ -187,10 +192,19 @@ def _link(access: Access, person: Person) -> None:
             st.rerun()
     made = st.session_state.get(f"link-{person.id}")
     if made:
-        words = f"QR code of {person.name}'s link"
-        parts.html(parts.drawing(qr_svg(made), words, "qr"))
-        st.code(made, language=None)
-        st.caption("Shown only now: let their phone's camera read it, or copy it.")
+        _made_link(made, person.name)
     today = parts.today()
     for line in links:
         st.caption(f"A link works until {day_words(day_of(line.expires_at), today)}.")
+
+
+def _made_link(made: str, name: str) -> None:
+    """A link that was just made, as text, and as a QR code where a phone can open it."""
+    here = urlsplit(made).hostname in LOOPBACK
+    if not here:
+        parts.html(parts.drawing(qr_svg(made), f"QR code of {name}'s link", "qr"))
+    st.code(made, language=None)
+    if here:
+        st.warning(ONLY_HERE)
+    else:
+        st.caption("Shown only now: let their phone's camera read it, or copy it.")

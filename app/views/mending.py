@@ -19,7 +19,7 @@ def show(access: Access, row: TrainingSet) -> None:
         value = load.number_input("Load", 0.0, 1000.0, row.load, format="%g", placeholder="As on the pin")
         units = [*UNITS] if row.unit in UNITS else [row.unit, *UNITS]
         chosen = unit.selectbox("Unit", units, units.index(row.unit))
-        keep = st.form_submit_button("Keep day and load")
+        keep = st.form_submit_button("Save day and load")
     if not keep:
         return
     try:

@@ -7,6 +7,7 @@ from datetime import timedelta
 import streamlit as st
 from markupsafe import escape
 
+from app.rules.words import day_words, title_of
 from app.store.access import Access
 from app.store.handing import RECALL_S
 from app.store.models import TrainingSet
@@ -17,7 +18,10 @@ from shared.errors import PlumbsetError
 def hand_over(access: Access, row: TrainingSet, member: str) -> None:
     """Hand a set over and open the next one that waits, else the list."""
     access.release(row.id)
-    st.session_state["handed"] = (row.id, member, parts.today_utc())
+    what = "Asked {} for another video" if row.status == "failed" else "Handed over to {}"
+    day, sent = day_words(row.done_on, parts.today()), parts.moment(row.uploaded_at)
+    words = f"{what.format(member)}: {title_of(row.exercise)}, done {day}, sent {sent}."
+    st.session_state["handed"] = (row.id, words, parts.today_utc())
     lines = [one for one in access.waiting() if one.status != "checking" and one.set_id != row.id]
     if not lines:
         st.switch_page(st.session_state["pages"]["waiting"])
@@ -30,9 +34,9 @@ def offer(access: Access) -> None:
     handed = st.session_state.get("handed")
     if handed is None or parts.today_utc() - handed[2] > timedelta(seconds=RECALL_S):
         return
-    set_id, member, _ = handed
+    set_id, words, _ = handed
     with st.container(horizontal=True, key="handed", vertical_alignment="center"):
-        parts.html(f"<p>Handed over to {escape(member)}.</p>")
+        parts.html(f"<p>{escape(words)}</p>")
         back = st.button("Take it back", help="Within a minute")
     if not back:
         return

@@ -22,7 +22,7 @@ from shared.report import RepPart
 from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
-STAYS = "You told us of pain with this set. That stays until your trainer clears it."
+STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 
 def show() -> None:
@@ -87,13 +87,14 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
         progress(access, row.id)
         st.caption("You may put the phone away; the result waits for you here.")
         _after(access, row)
+        parts.cautions(exercise_of(row.exercise))
         return
     _result(access, row, result)
     _after(access, row)
     second.offer(access, row)
     kept.offer(access, row)
-    exercise = exercise_of(row.exercise)
-    parts.cautions(exercise)
+    if not result.stop:
+        parts.cautions(exercise_of(row.exercise))
 
 
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
@@ -102,7 +103,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     parts.html(f"<p>{tag(row)}</p>")
     note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
     if result.stop:
-        parts.html(f"{note}<p>No coaching until your trainer has cleared the pain.</p>")
+        parts.html(f"{note}<p>No cues until your trainer clears this.</p>")
         return
     parts.html(f"<p><b>{escape(result.headline)}.</b> {escape(result.praise)} {escape(result.tempo)}</p>")
     if result.state == "held":

@@ -19,7 +19,7 @@ from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
 from app.views.card import card_html, not_checked
-from app.views.desk import desk_data, take
+from app.views.desk import BEFORE, desk_data, take
 from app.views.kept import decided, offer, sent_before
 from shared.errors import PlumbsetError
 from shared.report import SetReport
@@ -111,7 +111,7 @@ def _with_report(access: Access, row: TrainingSet, member: Person, report: SetRe
     said = access.said(row.id)
     doubt = doubt_of(report) if MACHINE not in said else None
     if doubt is not None:
-        machine.ask(access, row, doubt)
+        machine.ask(access, row, member.name, doubt)
     for problem in report.quality.problems:
         st.warning(parts.plain(problem.text))
     if wrong := st.session_state.pop(f"wrong-{row.id}", None):
@@ -122,7 +122,7 @@ def _with_report(access: Access, row: TrainingSet, member: Person, report: SetRe
     machine.other(access, row, report.quality.view)
     mending.show(access, row)
     if row.reviewed_at is not None and row.status == "checked":
-        _reference(access, row, member)
+        _reference(access, row, member, clean=not told.standing(report, said))
 
 
 def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
@@ -184,6 +184,7 @@ def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
     said: dict[str, Any] = dict(access.said(row.id))
     kept = said[told.NOTE].words if told.NOTE in said else ""
     name = parts.plain(member.name)
+    st.caption(BEFORE)
     note = st.text_area(f"Note to {name}", kept, max_chars=600, key=f"note-{row.id}")
     what = f"Ask {name} for another video" if row.status == "failed" else f"Hand over to {name}"
     if not st.button(what, type="primary", width="stretch"):
@@ -196,10 +197,14 @@ def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
         parts.said_wrong(error)
 
 
-def _reference(access: Access, row: TrainingSet, member: Person) -> None:
+def _reference(access: Access, row: TrainingSet, member: Person, clean: bool) -> None:
+    """Approving a set for later ones to be compared with. clean: no flag of it stands."""
     name, approved = parts.plain(member.name), access.reference(row.person_id, row.exercise)
     if approved == row.id:
         st.caption(f"{name}'s approved set on this machine: later sets are compared with it.")
+        return
+    if not clean or row.pain:
+        st.caption(f"A set with a fault or with pain is not offered as {name}'s approved one.")
         return
     if approved is None:
         st.caption(f"{name} has no approved set on this machine yet. Shall this be it?")

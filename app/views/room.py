@@ -47,7 +47,7 @@ def _hold_back(access: Access) -> None:
     st.caption("How to film again, and the stop notice after pain, they always see at once.")
     if chosen != kept:
         access.hold_back(chosen)
-        st.toast("Kept.")
+        st.toast("Saved.")
 
 
 def _room(access: Access, may: bool) -> None:
@@ -67,14 +67,14 @@ def _room(access: Access, may: bool) -> None:
             "Heights in", LENGTHS, LENGTHS.index(room.length), format_func=LENGTH_WORDS.get, disabled=not may
         )
         st.caption("Loads already noted are shown in this unit; a pin number stays as it is.")
-        keep = st.form_submit_button("Keep machines and units", type="primary", disabled=not may)
+        keep = st.form_submit_button("Save machines and units", type="primary", disabled=not may)
     if keep:
         try:
             access.save_room(machines, weight, length)
         except PlumbsetError as error:
             parts.said_wrong(error)
             return
-        st.toast("Kept.")
+        st.toast("Saved.")
 
 
 def _clips(access: Access, may: bool) -> None:
@@ -83,7 +83,7 @@ def _clips(access: Access, may: bool) -> None:
     kept = asking.days_kept()
     with st.form("keep-clips"):
         days = int(st.number_input("Keep clips for days", SHORTEST, LONGEST, kept, step=1, disabled=not may))
-        keep = st.form_submit_button("Keep these days", type="primary", disabled=not may)
+        keep = st.form_submit_button("Save these days", type="primary", disabled=not may)
     if keep:
         st.session_state["fewer-days"] = days
     if st.session_state.get("fewer-days") != days:

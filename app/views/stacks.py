@@ -62,7 +62,7 @@ def _rule(access: Access, settings: Settings, may: bool) -> None:
         left, right = st.columns(2)
         low = left.number_input("Target reps from", 1, 100, settings.target_reps[0], disabled=not may)
         high = right.number_input("to", 1, 100, settings.target_reps[1], disabled=not may)
-        keep = st.form_submit_button("Keep the rule", type="primary", disabled=not may)
+        keep = st.form_submit_button("Save the rule", type="primary", disabled=not may)
     if keep:
         try:
             access.save_load_rule(rule, int(low), int(high))
@@ -85,7 +85,7 @@ def _stack(access: Access, name: str, stack: Stack | None, may: bool) -> None:
         pieces = max(1, stack.add_ons) if stack else 1
         add_ons = right.number_input("Add-on weights at hand", 1, 10, pieces, disabled=not may)
         keep = st.form_submit_button(
-            f"Keep the stack of {title_of(name).lower()}", type="primary", disabled=not may
+            f"Save the stack of {title_of(name).lower()}", type="primary", disabled=not may
         )
     back = name in access.own_stacks() and st.button("Back to what the file says", disabled=not may)
     if keep or back:
@@ -105,7 +105,7 @@ def tempo(access: Access) -> None:
     """The tempo that is asked of everybody, where no card says otherwise."""
     with st.form("studio-tempo"):
         given = tempo_fields(access.studio_tempo(), Motion(), TEMPO)
-        keep = st.form_submit_button("Keep the tempo", type="primary")
+        keep = st.form_submit_button("Save the tempo", type="primary")
     if keep:
         try:
             access.ask_tempo(**given)

@@ -107,7 +107,7 @@ def _load(access: Access, person_id: int, name: str) -> None:
     if asked is None:
         return
     words = for_trainer(asked) if access.actor.is_trainer else for_member(asked)
-    words = words if said is None else said_words(said, parts.today_utc().date())
+    words = words if said is None else said_words(said, parts.today())
     words += f" {BEFORE_MORE if access.actor.is_trainer else ALWAYS_ASK}"
     parts.html(f"<p><b>Load.</b> {escape(words)}</p>")
 

@@ -21,5 +21,5 @@ def show() -> None:
         day.show_next(access, me.id, today)
         st.header("Your circuit", divider=False)
         day.show_circuit(access, me.id, access.circuit(me.id, today), today)
-    parts.cautions()
+        parts.cautions()
     parts.sign_out()

@@ -42,6 +42,9 @@ def _standing() -> None:
     parts.heading(_title(ready), under)
     if COOKIE not in st.context.cookies:
         st.caption("Open without sign-in: only this machine can reach the page.")
+    if not lines and not access.members():
+        with st.container(horizontal=True, key="first"):
+            st.page_link(st.session_state["pages"]["members"], label="**Add a member**")
     pain.list_stopped(access)
     shown = _chosen(ready) if len(ready) > 1 else ready
     _start(access, shown)
@@ -56,12 +59,9 @@ def _standing() -> None:
 
 def _title(lines: list[WaitingLine]) -> str:
     if not lines:
-        return "No sets wait"
-    return (
-        "More than 40 sets wait"
-        if len(lines) > MOST
-        else f"{counted(len(lines), 'set')} {'waits' if len(lines) == 1 else 'wait'}"
-    )
+        return "Nothing to review"
+    many = f"More than {MOST} sets" if len(lines) > MOST else counted(len(lines), "set")
+    return f"{many} to review"
 
 
 def _chosen(lines: list[WaitingLine]) -> list[WaitingLine]:

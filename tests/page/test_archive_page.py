@@ -12,6 +12,7 @@ import pytest
 
 from app.page.qr import qr_svg
 from app.store.rules import Refused
+from app.views.members import ONLY_HERE
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
@@ -58,6 +59,16 @@ def test_the_link_is_drawn_beside_its_text_with_words_for_who_cannot_see_it(
     )
     assert drawn and "/enter/" in page.code[0].value
     assert qr_svg(page.code[0].value).split("<path", 1)[1] in base64.b64decode(drawn[1]).decode()
+
+
+def test_a_link_that_no_phone_can_open_says_so_and_how_to_let_phones_in(
+    studio: Studio, open_page: Open
+) -> None:
+    person = studio.ilse.actor.id
+    page = open_page(studio.trainer, "members", tab="Person and link", person=str(person))
+    page.session_state[f"link-{person}"] = "http://127.0.0.1:8501/enter/secret"
+    text = read(page.run())
+    assert ONLY_HERE in text and "QR code" not in text and "camera" not in text
 
 
 @pytest.mark.browser

@@ -16,7 +16,7 @@ def test_the_studios_tempo_is_kept_and_read_where_a_member_films(studio: Studio,
     assert (up.label, down.label) == ("Seconds up", "Seconds down")
     up.set_value(2.0)
     down.set_value(3.0)
-    click(page, "Keep the tempo")
+    click(page, "Save the tempo")
     film = open_page(studio.ilse, "film", machine="leg-curl").button_group[0].set_value("No").run()
     assert "2 seconds down, 3 seconds up" in read(film), "a leg curl's load rises as the legs go down"
 

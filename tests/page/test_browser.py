@@ -119,7 +119,7 @@ def _become_trainer(page: sync_api.Page, served: Served) -> None:
     page.get_by_label("One-time code").fill(served.code)
     page.get_by_label("Your name").fill("Runa")
     page.get_by_role("button", name="Start").click()
-    expect(page.get_by_role("heading", name="No sets wait").first).to_be_visible()
+    expect(page.get_by_role("heading", name="Nothing to review").first).to_be_visible()
 
 
 def _add_member(page: sync_api.Page, name: str) -> str:
@@ -251,14 +251,14 @@ def _review(page: sync_api.Page, served: Served) -> None:
     page.get_by_role("button", name="Knees locked out, decided").click()
     page.keyboard.press("e")
     page.get_by_label("The prompt in your words").fill(OWN_WORDS)
-    page.get_by_role("button", name="Keep these words").click()
+    page.get_by_role("button", name="Save these words").click()
     expect(page.get_by_role("button", name="Chest dropping", exact=True)).to_have_attribute(
         "aria-current", ""
     )
     page.keyboard.press("x")
     page.get_by_role("button", name="Add here").click()
     page.get_by_label("What Ilse should read").fill(ADDED)
-    page.get_by_role("button", name="Keep these words").click()
+    page.get_by_role("button", name="Save these words").click()
     expect(page.locator(".card .say")).to_have_count(2)
     _settled(page)
     page.locator(".bar").get_by_role("button", name="Hand over").click()
@@ -358,8 +358,8 @@ def _card(trainer: sync_api.Page, member: sync_api.Page, served: Served) -> None
     ).to_be_visible()  # no longer the form before
     _settled(trainer)
     trainer.get_by_label("Back pad").fill("4, one up from the mark")
-    trainer.get_by_role("button", name="Keep the card").click()
-    expect(trainer.get_by_text("Kept.").first).to_be_visible()
+    trainer.get_by_role("button", name="Save the card").click()
+    expect(trainer.get_by_text("Saved.").first).to_be_visible()
     _settled(trainer)
     with trainer.expect_download() as sheet:
         trainer.get_by_role("button", name="Sheet as PDF").click()
@@ -413,7 +413,7 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     member.get_by_label("Where?").press("Tab")
     _settled(member)
     member.get_by_role("button", name="Tell my trainer").click()
-    expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_in_viewport()
+    expect(member.get_by_role("alert").get_by_text("Stop for today")).to_be_in_viewport()
     expect(told).to_have_count(0)
     trainer.goto(served.address)
     expect(trainer.locator("[class*=st-key-wait-]").nth(0)).to_contain_text("Pain reported: left knee")
@@ -427,7 +427,7 @@ def _stopped_and_cleared(trainer: sync_api.Page, member: sync_api.Page, served: 
     """Every screen of the member stops, and goes on when the trainer has cleared it."""
     for screen in ("", "film", "tempo", "results"):
         member.goto(f"{served.address}/{screen}")
-        expect(member.get_by_role("alert").get_by_text("Stop here today")).to_be_visible()
+        expect(member.get_by_role("alert").get_by_text("Stop for today")).to_be_visible()
         _settled(member)
         expect(member.get_by_text(" due")).to_have_count(0)
         expect(member.get_by_text("Sharp or joint pain today?")).to_have_count(0)
@@ -490,12 +490,12 @@ def test_the_link_of_a_start_opens_the_page_and_signing_out_closes_it(
         trainer.goto(served.address)
         expect(trainer.get_by_text("Each start has a new one")).to_be_visible()
         trainer.goto(served.link)
-        expect(trainer.get_by_role("heading", name="No sets wait").first).to_be_visible()
+        expect(trainer.get_by_role("heading", name="Nothing to review").first).to_be_visible()
         personal = _add_member(trainer, "Ilse")
         trainer.goto(personal)
         expect(trainer.get_by_role("heading", name="Open Ilse's page?")).to_be_visible()
         trainer.get_by_role("link", name="Stay Runa").click()
-        expect(trainer.get_by_role("heading", name="No sets wait").first).to_be_visible()
+        expect(trainer.get_by_role("heading", name="Nothing to review").first).to_be_visible()
         trainer.goto(f"{served.address}/leave")
         trainer.get_by_role("button", name="Sign out").click()
         expect(trainer.get_by_role("heading", name="Sign in")).to_be_visible()

@@ -38,7 +38,7 @@ def test_a_card_asks_for_the_parts_of_its_machine_and_for_a_number(studio: Studi
     assert [t.label for t in page.text_input] == ["Back pad", "Lever pin"]
     knee = next(n for n in page.number_input if n.label == "Left knee no straighter than")
     knee.set_value(150.0)
-    click(page, "Keep the card")
+    click(page, "Save the card")
     card = studio.ilse.card(ilse, MACHINE.name)
     assert (card.left_at_most_deg, card.right_at_most_deg) == (150.0, None)
 

@@ -79,7 +79,7 @@ def test_a_trainer_orders_the_machines_and_goes_back_to_the_usual(studio: Studio
     ilse = studio.ilse.actor.id
     page = open_page(studio.trainer, "members", person=str(ilse))
     page.multiselect[0].set_value(["reverse-fly", "leg-curl"]).run()
-    page = click(page, "Keep this circuit")
+    page = click(page, "Save this circuit")
     text = read(page)
     assert text.index("1. Reverse fly") < text.index("2. Seated leg curl")
     assert "Needs your trainer" in text and studio.trainer.person(ilse).circuit == ["reverse-fly", "leg-curl"]
@@ -152,7 +152,7 @@ def test_who_is_new_to_a_machine_reads_how_light_to_begin(studio: Studio, open_p
         return read(page)
 
     new_set(studio.ilse)
-    assert "one of the two lightest plates, until a set of 12 to 15" in film("leg-curl")
+    assert "one of the two lightest plates, and stay there until 12 to 15 reps" in film("leg-curl")
     assert "lightest" not in film("leg-extension")
 
 

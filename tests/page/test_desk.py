@@ -121,7 +121,7 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     expect(question).to_contain_text("1 prompt not decided")
     expect(page.locator(".rep.flag")).to_have_count(1, timeout=SOON)
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="No sets wait").first).to_be_visible(timeout=SOON)
+    expect(page.get_by_role("heading", name="Nothing to review").first).to_be_visible(timeout=SOON)
     assert not _waits(studio)
     page.get_by_role("button", name="Take it back").click()
     _at_desk(page, "Ilse")
@@ -131,7 +131,7 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
 @pytest.mark.browser
 def test_five_sets_are_cleared_by_keys_alone(opened: Opened) -> None:
     studio, page = opened([TWO] * 5, "")
-    expect(page.get_by_role("heading", name="5 sets wait").first).to_be_visible(timeout=SOON)
+    expect(page.get_by_role("heading", name="5 sets to review").first).to_be_visible(timeout=SOON)
     expect(page.get_by_role("button", name="Open the first")).to_be_enabled(timeout=SOON)
     expect(page.get_by_role("link", name="Look")).to_have_count(5, timeout=SOON)
     _settled(page)
@@ -147,7 +147,7 @@ def test_five_sets_are_cleared_by_keys_alone(opened: Opened) -> None:
         if member != "Wenke":
             following = {"Ilse": "Odo", "Odo": "Bero", "Bero": "Tamsin", "Tamsin": "Wenke"}[member]
             _at_desk(page, following)
-    expect(page.get_by_role("heading", name="No sets wait").first).to_be_visible(timeout=SOON)
+    expect(page.get_by_role("heading", name="Nothing to review").first).to_be_visible(timeout=SOON)
     assert keys <= MOST_KEYS
     kinds = {"knee-lockout:4": "agree", "knee-lockout:9": "agree", "chest-drop:11": "no-fault"}
     for set_id in range(1, 6):
@@ -248,7 +248,7 @@ def test_the_list_opens_by_its_rows_is_searched_and_clears_what_is_clear(opened:
         _settled(page)
         page.get_by_role("button", name="Looks right").click()
     page.get_by_role("button", name="Hand over 2 sets").click()
-    expect(page.get_by_role("heading", name="1 set waits").first).to_be_visible(timeout=SOON)
+    expect(page.get_by_role("heading", name="1 set to review").first).to_be_visible(timeout=SOON)
     assert [_waits(studio, n) for n in (1, 2, 3)] == [True, False, False]
     _settled(page)
     box = rows.bounding_box()

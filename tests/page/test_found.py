@@ -52,8 +52,8 @@ def test_a_wrong_count_is_put_right_by_one_tap_and_back_again(
     studio: Studio, reviewed: int, open_page: Open
 ) -> None:
     page = open_page(studio.trainer, "review", set=str(reviewed))
-    page = click(page, "Were 11")
-    assert studio.trainer.set(reviewed).reps == 11 and "Counted 12, were 11." in read(page)
+    page = click(page, "It was 11")
+    assert studio.trainer.set(reviewed).reps == 11 and "Counted 12 reps, it was 11." in read(page)
     click(page, "Back to 12")
     assert studio.trainer.set(reviewed).counted is None
 
@@ -68,5 +68,5 @@ def test_a_set_that_was_not_counted_asks_for_no_count(studio: Studio, open_page:
 def test_a_sets_day_and_load_are_mended_on_its_review(studio: Studio, reviewed: int, open_page: Open) -> None:
     page = open_page(studio.trainer, "review", set=str(reviewed))
     next(n for n in page.number_input if n.label == "Load").set_value(42.5)
-    click(page, "Keep day and load")
+    click(page, "Save day and load")
     assert studio.trainer.set(reviewed).load == 42.5

@@ -18,7 +18,7 @@ from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
 from app.views import asking
-from app.views.desk import NOT_SENT
+from app.views.desk import BEFORE, NOT_SENT
 from tests.page.conftest import on_both
 from tests.page.screens import MAIN, Open, click, labels, read, sound
 from tests.store.conftest import Studio
@@ -34,7 +34,7 @@ def test_the_page_opens_on_what_each_role_needs_first(studio: Studio, monkeypatc
     monkeypatch.setattr(asking, "this_studio", lambda: store)
     monkeypatch.setattr(asking, "acting", lambda *_: studio.all[who].actor)
     page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
-    assert ("No sets wait" if who == "trainer" else "Hello Ilse") in read(page)
+    assert ("Nothing to review" if who == "trainer" else "Hello Ilse") in read(page)
 
 
 def test_nobody_sees_anything(studio: Studio, open_page: Open, monkeypatch: Any) -> None:
@@ -53,7 +53,7 @@ def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, mo
     monkeypatch.setattr(asking, "this_studio", lambda: store)
     monkeypatch.setattr(asking, "acting", lambda *_: signin.who(studio.database, secret))
     page = sound(testing.AppTest.from_file(str(MAIN), default_timeout=30).run())
-    assert "No sets wait" in read(page)
+    assert "Nothing to review" in read(page)
     signin.set_account(studio.database, actor, "runa", password + "!")
     new_set(studio.ilse, pain=True)
     page = page.run()
@@ -205,11 +205,11 @@ def test_an_unfit_result_shows_how_to_film_again_and_asks_nothing_about_effort(
 
 def test_pain_before_the_set_is_told_without_a_clip(studio: Studio, open_page: Open) -> None:
     page = open_page(studio.ilse, "film")
-    assert "Tell my trainer now" not in labels(page)
+    assert "Add this" not in labels(page)
     page.button_group[0].set_value("Yes").run()
     assert told.STOP in read(page) and "Send the clip" not in labels(page)
     page.text_input[0].set_value("hip").run()
-    next(b for b in page.button if b.label == "Tell my trainer now").click().run()
+    next(b for b in page.button if b.label == "Add this").click().run()
     assert studio.trainer.waiting()[0].reason == "Pain reported: hip"
 
 
@@ -263,7 +263,7 @@ def test_the_settings_card_is_kept_and_shown_to_the_member(studio: Studio, open_
     ilse = studio.ilse.actor.id
     page = open_page(studio.trainer, "members", tab="Settings card", person=str(ilse))
     next(t for t in page.text_input if t.label == "Seat").set_value("4 <b>")
-    click(page, "Keep the card")
+    click(page, "Save the card")
     machine = page.selectbox[0].value
     assert studio.ilse.card(ilse, machine).seat == "4 <b>"
     shown = open_page(studio.ilse, "film")
@@ -279,6 +279,60 @@ def test_a_clip_that_could_not_be_judged_says_how_to_film_again(studio: Studio, 
     check(studio.database, studio.files, analysis(usable=False).report)
     text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert TOO_DARK in text and "Film it again like this" in text
+
+
+def test_a_set_in_which_a_fault_stands_is_not_offered_as_the_approved_one(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    offered = "Approve it: compare Ilse's later sets with this one"
+    assert offered not in labels(open_page(studio.trainer, "review", set=str(set_id)))
+    flags = [told.key_of(f) for f in report().flags()]
+    studio.trainer.decide(set_id, flags, "no-fault")
+    assert offered in labels(open_page(studio.trainer, "review", set=str(set_id)))
+
+
+def test_what_was_handed_over_is_named_above_the_next_set(studio: Studio, open_page: Open) -> None:
+    for clip in (b"1", b"2"):
+        new_set(studio.ilse, clip=clip)
+        check(studio.database, studio.files)
+    page = open_page(studio.trainer, "review", did=[{"do": "hand-over"}], set="1")
+    assert "Handed over to Ilse: Leg extension, done Mon 2 March, sent today, " in read(page)
+
+
+def test_the_first_screen_leads_to_the_first_member(studio: Studio, open_page: Open) -> None:
+    links = [one.label for one in open_page(studio.trainer, "waiting").get("page_link")]
+    assert "**Add a member**" not in links
+    for person in (studio.ilse, studio.odo):
+        studio.trainer.archive_member(person.actor.id)
+    links = [one.label for one in open_page(studio.trainer, "waiting").get("page_link")]
+    assert "**Add a member**" in links
+
+
+def test_a_member_added_with_a_height_that_cannot_be_reads_of_that_and_loses_nothing(
+    studio: Studio, open_page: Open
+) -> None:
+    page = open_page(studio.trainer, "members")
+    assert "The name is empty" in read(click(page, "Add"))
+    page.text_input[0].set_value("Bo")
+    page.number_input[0].set_value(17)
+    text = read(click(page, "Add"))
+    assert "must be from 100 to 230" in text and "The name is empty" not in text
+    assert page.text_input[0].value == "Bo"
+
+
+def test_cautions_stand_where_somebody_acts(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    assert "Before the next set" in read(open_page(studio.ilse, "results", set=str(set_id)))
+    check(studio.database, studio.files)
+    open_page(studio.trainer, "review", set=str(set_id))
+    assert open_page.shown[-1]["caution"] == BEFORE  # type: ignore[attr-defined]
+    studio.ilse.tell_pain(studio.ilse.actor.id)
+    for screen in ("today", "film", "results"):
+        text = read(open_page(studio.ilse, screen, set=str(set_id)))
+        assert "not medical advice" in text and "Before the next set" not in text
 
 
 def test_a_file_that_is_no_video_is_never_looked_at_but_asked_for_again(

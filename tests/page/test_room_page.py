@@ -38,7 +38,7 @@ def test_machines_and_units_are_chosen_and_followed_where_people_film_and_read(
     for radio in page.radio:
         if radio.label in ("Loads in", "Heights in"):
             radio.set_value({"Loads in": "lb", "Heights in": "ft"}[radio.label])
-    click(page, "Keep machines and units")
+    click(page, "Save machines and units")
     assert "66.1 lb" in read(open_page(studio.ilse, "results"))
     assert "66.1 lb" in read(open_page(studio.trainer, "waiting"))
     film = open_page(studio.ilse, "film").button_group[0].set_value("No").run()
@@ -47,7 +47,7 @@ def test_machines_and_units_are_chosen_and_followed_where_people_film_and_read(
     person = open_page(studio.trainer, "members", tab="Person and link", person=str(studio.ilse.actor.id))
     _number(person, "Body height, feet (may stay empty)").set_value(5)
     _number(person, "and inches").set_value(6.0)
-    click(person, "Keep")
+    click(person, "Save")
     assert studio.trainer.person(studio.ilse.actor.id).height_cm == 167.6
 
 
@@ -59,7 +59,7 @@ def test_a_stack_is_kept_beside_the_files_and_given_back(studio: Studio, open_pa
     _number(page, "Lightest load: the top plate").set_value(7.5)
     _number(page, "Step: each further plate").set_value(7.5)
     _number(page, "Add-on weight (empty: none)").set_value(2.5)
-    next(b for b in page.button if b.label.startswith("Keep the stack")).click().run()
+    next(b for b in page.button if b.label.startswith("Save the stack")).click().run()
     assert f"<td>{FIRST}</td><td>7.5 kg</td><td>7.5 kg</td><td>2.5 kg</td>" in read(page)
     assert "<td>Seated leg curl</td><td>10 kg</td>" in read(page), "the file's own goes on"
     click(page, "Back to what the file says")
@@ -69,10 +69,10 @@ def test_a_stack_is_kept_beside_the_files_and_given_back(studio: Studio, open_pa
 def test_the_rule_is_chosen_and_a_target_the_wrong_way_round_is_said(studio: Studio, open_page: Open) -> None:
     page = _settings(studio, open_page)
     next(r for r in page.radio if r.label == "More load is a question after").set_value("two-for-two")
-    click(page, "Keep the rule")
+    click(page, "Save the rule")
     assert "of 17 reps or more" in read(page)
     _number(page, "Target reps from").set_value(20)
-    click(page, "Keep the rule")
+    click(page, "Save the rule")
     assert "smaller number to the larger" in read(page)
 
 
@@ -82,13 +82,13 @@ def test_fewer_days_ask_first_where_clips_would_go(studio: Studio, open_page: Op
         session.scalars(select(TrainingSet)).one().uploaded_at = now() - timedelta(days=40)
     page = _settings(studio, open_page)
     _number(page, "Keep clips for days").set_value(30)
-    click(page, "Keep these days")
+    click(page, "Save these days")
     assert "1 clip older than 30 days" in read(page) and "for 90 days" in read(page)
     click(page, "Drop 1 clip, keep 30 days")
     assert "for 30 days" in read(page) and "for 30 days" in read(open_page(studio.ilse, "results"))
     page = _settings(studio, open_page)
     _number(page, "Keep clips for days").set_value(60)
-    click(page, "Keep these days")
+    click(page, "Save these days")
     assert "for 60 days" in read(page), "more days take nothing away"
 
 
@@ -99,6 +99,6 @@ def test_another_trainer_reads_and_presses_nothing(studio: Studio, open_page: Op
         session.flush()
         other = Access(studio.database, studio.files, Actor(bero.id, bero.name, bero.role))
     page = open_page(other, "account", tab="Settings")
-    assert "Only the owner" in read(page) and "Keep these days" in labels(page)
-    owners = [b for b in page.button if b.label.startswith("Keep") and b.label != "Keep the tempo"]
+    assert "Only the owner" in read(page) and "Save these days" in labels(page)
+    owners = [b for b in page.button if b.label.startswith("Save") and b.label != "Save the tempo"]
     assert owners and all(b.disabled for b in owners)

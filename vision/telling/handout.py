@@ -76,7 +76,7 @@ def handout(report: SetReport, exercise: Exercise, facts: Facts = ()) -> Handout
         notice=f"{doubt.split('. ')[0].rstrip('.')}. {ASK_MACHINE}" if doubt else "",
         cue=f"{cue_of(main.lead.prompt or '')}." if main is not None else "",
         which=f"{_which(report, main, silent)}.",
-        seen=said_behind(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
+        seen=_seen(main.lead.prompt or "") if main is not None else ASK if silent else nothing(report),
         praise="" if silent else praise(report),
         target="" if main is None else target(report, main, exercise),
         facts=(*rows, *known.items()),
@@ -95,7 +95,7 @@ def nothing(report: SetReport) -> str:
     return UNSTEADY if TREMBLES in report.quality.notes else NOTHING
 
 
-def said_behind(prompt: str) -> str:
+def _seen(prompt: str) -> str:
     """What a prompt says behind its cue: ``You came forward.``; empty where it says no more."""
     _, _, rest = (re.sub(r"[:.]", "\n", prompt, count=1)).partition("\n")
     rest = rest.strip()
