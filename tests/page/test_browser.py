@@ -380,7 +380,7 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     _clear_set_of_another(served)
     _send(member, link, _second_half(tmp_path))
     told = member.locator("[class*=st-key-told-]")
-    held = member.get_by_text("Your trainer looks at this set first").first
+    held = member.get_by_text("Your trainer checks this first").first
     expect(held).to_be_visible(timeout=CHECKED)
     expect(member.get_by_text("6 reps").first).to_be_visible()
     expect(told).to_have_count(0)
@@ -407,7 +407,7 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     member.get_by_role("radio", name="Hard").click()
     _settled(member)
     member.get_by_role("radio", name="Yes", exact=True).click()
-    expect(member.get_by_role("alert").get_by_text("your trainer has been asked")).to_be_visible()
+    expect(member.get_by_role("alert").get_by_text("Your trainer knows you have pain")).to_be_visible()
     _settled(member)
     member.get_by_label("Where?").fill("left knee")
     member.get_by_label("Where?").press("Tab")
