@@ -248,7 +248,7 @@ def _review(page: sync_api.Page, served: Served) -> None:
     _jump(page)
     _keep_files(page)
     page.keyboard.press("y")  # the first open card
-    page.get_by_role("button", name="Knees locked out, decided").click()
+    page.get_by_role("button", name="Knees locked out, agreed").click()
     page.keyboard.press("e")
     page.get_by_label("The prompt in your words").fill(OWN_WORDS)
     page.get_by_role("button", name="Save these words").click()
