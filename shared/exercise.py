@@ -196,6 +196,13 @@ class Exercise(Strict):
     checks: tuple[CheckSpec, ...]
     cautions: tuple[Text, ...] = ()
 
+    @field_validator("target_reps")
+    @classmethod
+    def _rising(cls, target: tuple[int, int]) -> tuple[int, int]:
+        if target[0] > target[1]:
+            raise ValueError("the first number must not be larger than the second")
+        return target
+
     @model_validator(mode="after")
     def _names_meet(self) -> Exercise:
         wanted = {"drive.signal": self.drive.signal}
@@ -208,8 +215,6 @@ class Exercise(Strict):
         double = sorted({i for i in ids if ids.count(i) > 1})
         if double:
             raise ValueError(f"checks: {', '.join(double)} stands twice")
-        if self.target_reps[0] > self.target_reps[1]:
-            raise ValueError("target_reps: the first number must not be larger than the second")
         return self
 
     @property

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from shared.errors import UsageError
 from shared.report import SetReport
 from vision.telling import write
+from vision.telling.files import replace
 from vision.telling.tables import cell, reps_csv, signals_csv
 
 
@@ -124,7 +125,7 @@ def test_a_file_that_fails_half_way_leaves_the_old_one(tmp_path: Path) -> None:
         raise RuntimeError("disk")
 
     with pytest.raises(RuntimeError, match="disk"):
-        write.replace(path, fails)
+        replace(path, fails)
     assert [p.name for p in tmp_path.iterdir()] == ["report.json"] and path.read_text(
         encoding="utf-8"
     ) == "old"
