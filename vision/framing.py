@@ -18,7 +18,7 @@ from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.keypoints import INDEX, Side
 from vision.common.poses import torso
-from vision.common.prompts import listed
+from vision.common.quantities import listed
 from vision.common.seams import Box, PoseEstimator
 from vision.judging.quality import THRESHOLDS, Problem, nearest_view_deg, picture_problems
 from vision.measuring.track import estimate_view

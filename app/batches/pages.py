@@ -16,7 +16,7 @@ from app.batches.list import Entry
 from shared.errors import UsageError
 from shared.faults import FLAG_CERTAINTY
 from shared.report import SetReport
-from vision.common.prompts import CAUTIONS
+from vision.common.cautions import CAUTIONS
 from vision.telling.charts import mark
 from vision.telling.cues import headline
 from vision.telling.files import write_text

@@ -112,7 +112,7 @@ def _bar() -> Iterator[Watcher]:
 
 def _print(done: Batch, out: Path) -> None:
     from app.batches.pages import INDEX, counts
-    from vision.common.prompts import SHORT_CAUTION
+    from vision.common.cautions import SHORT_CAUTION
 
     typer.echo(counts(done.rows))
     if done.stopped:

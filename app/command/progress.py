@@ -35,7 +35,7 @@ def progress(
     from app.rules.estimates import ESTIMATES_NOTE
     from app.rules.history import read_history
     from app.rules.progress import advise, first_load
-    from vision.common.prompts import CAUTIONS
+    from vision.common.cautions import CAUTIONS
 
     chosen = load_settings(settings)
     found = advise(read_history(history), chosen)

@@ -15,7 +15,7 @@ from app.reading.failures import in_words
 from shared.errors import PlumbsetError, UsageError
 from shared.exercise import Exercise, find_exercise, tagged_exercise
 from shared.recording import FEWEST_REPS, Found, Likely, MachineBy, PassedPart, SetPart, SetsFile
-from vision.common.prompts import three_cautions
+from vision.common.cautions import three_cautions
 from vision.judging.options import Options
 from vision.seeing.subject import SubjectPoint
 from vision.telling.files import write_text

@@ -96,7 +96,7 @@ def clock(seconds: float) -> str:
 def close(file: SetsFile, out: Path) -> None:
     """What is said once all is done, with the cautions in short and what was kept of whom."""
     from app.command.recordings import SETS
-    from vision.common.prompts import SHORT_CAUTION
+    from vision.common.cautions import SHORT_CAUTION
 
     if not file.sets:
         typer.echo("No set was found.")

@@ -18,7 +18,7 @@ from rich.text import Text
 from app.command.json_lines import JsonLines
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
-from vision.common.prompts import SHORT_CAUTION, three_cautions
+from vision.common.cautions import SHORT_CAUTION, three_cautions
 from vision.telling.cues import another_machine, cues, headline, praise
 from vision.telling.groups import groups, unseen
 from vision.telling.words import (

@@ -99,7 +99,7 @@ def _into_studio(folder: Path, exercise: str | None) -> None:
 def _go_on(folder: Path, journal: Path, check: Check) -> None:
     """Look through the folder again and again, until Ctrl+C."""
     from app.batches.watched import Watched
-    from vision.common.prompts import SHORT_CAUTION
+    from vision.common.cautions import SHORT_CAUTION
 
     watched = Watched(folder, journal, check, typer.echo)
     typer.echo(f"Watching {folder}. Stop with Ctrl+C.")

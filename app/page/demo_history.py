@@ -17,7 +17,8 @@ from app.store.models import Decision, Release, Report, TrainingSet
 from app.store.rules import Actor
 from shared.exercise import CheckSpec, Exercise, find_exercise
 from shared.report import ClipPart, FindingPart, QualityPart, RepPart, ScalePart, SetReport, TempoPart
-from vision.common.prompts import CAUTIONS, member_prompt
+from vision.common.cautions import CAUTIONS
+from vision.common.prompts import member_prompt
 
 CLIPS = Path(__file__).parents[2] / "sample_clips"
 

@@ -13,7 +13,7 @@ from app.store.access import Access
 from app.store.base import today
 from app.store.models import Person
 from shared.exercise import exercise_names
-from vision.common.prompts import CAUTIONS
+from vision.common.cautions import CAUTIONS
 from vision.telling.words import reps_words
 
 #: So many fit one page in large type.

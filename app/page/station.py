@@ -36,7 +36,7 @@ from app.store.models import now
 from app.store.rules import Actor
 from app.store.stations import DAYS, Station, station_of
 from shared.errors import InternalError, PlumbsetError, UsageError
-from vision.common.prompts import SHORT_CAUTION
+from vision.common.cautions import SHORT_CAUTION
 
 STATION = "/station"
 SENDING = f"{STATION}/sending"

@@ -13,7 +13,7 @@ from app.page.pdf import filled, one_page
 from app.page.theme import ASSETS, palette
 from shared.errors import UsageError
 from shared.exercise import Exercise
-from vision.common.prompts import LAST_WORD, NO_ADVICE, three_cautions
+from vision.common.cautions import LAST_WORD, NO_ADVICE, three_cautions
 from vision.telling.files import replace
 
 #: Sizes of the type in points, largest first; a card is read from an arm's length and more.

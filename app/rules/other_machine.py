@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shared.report import SetReport
-from vision.common.prompts import ASK_MACHINE, LOOKS_LIKE
+from vision.common.notices import ASK_MACHINE, LOOKS_LIKE
 
 #: The name under which a trainer's word on the machine is kept beside those on findings.
 MACHINE = "machine"

@@ -17,7 +17,7 @@ from app.rules.load_settings import Settings
 from app.rules.stack import IN_PINS
 from app.rules.words import exercise_of, load_words, title_of
 from shared.exercise import Source, exercise_names
-from vision.common.prompts import listed
+from vision.common.quantities import listed
 from vision.telling.words import counted
 
 Answer = Literal["ask-trainer", "hold-or-lower", "hold", "more-repetitions-first", "more-load"]

@@ -18,7 +18,7 @@ from app.store.models import Decision, TrainingSet
 from shared.exercise import CheckSpec
 from shared.own_range import is_own_range
 from shared.report import FindingPart
-from vision.common.prompts import quantity
+from vision.common.quantities import quantity
 from vision.telling.words import definition_limit
 
 KINDS = ("agree", "reword", "no-fault")

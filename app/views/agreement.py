@@ -15,7 +15,7 @@ from app.views import parts
 from shared.errors import PlumbsetError
 from shared.exercise import CheckSpec
 from shared.own_range import OWN_RANGE_TITLE, is_own_range
-from vision.common.prompts import quantity
+from vision.common.quantities import quantity
 
 NONE_YET = "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."
 IN_THE_STUDIO = (

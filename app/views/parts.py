@@ -19,7 +19,7 @@ from app.rules.words import day_words
 from app.store.base import day_of
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise
-from vision.common.prompts import NO_ADVICE, all_cautions, three_cautions
+from vision.common.cautions import NO_ADVICE, all_cautions, three_cautions
 from vision.telling.charts import VERDICT_WORDS
 
 #: Rules for drawings, apart from the page's own: a drawing is an image and inherits nothing.

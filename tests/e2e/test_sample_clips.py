@@ -11,7 +11,7 @@ from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from shared.report import SetReport
 from tests.samples import checked, looked
-from vision.common.prompts import TREMBLES
+from vision.common.notices import TREMBLES
 from vision.judging.options import Options
 from vision.pair import join
 from vision.pipeline import judge_twice

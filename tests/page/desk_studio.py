@@ -21,7 +21,7 @@ from app.store.rules import Actor
 from shared.report import SetReport
 from tests.store.made import DAY, report
 from tests.unit.handmade import analysis
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 
 ROOT = Path(__file__).parents[2]
 CLIP = ROOT / "sample_clips" / "leg-extension-faulty.mp4"

@@ -14,7 +14,7 @@ from shared.exercise import find_exercise
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
-from vision.common.prompts import CAUTIONS, HANDLING, NO_ADVICE, STOP_ON, three_cautions
+from vision.common.cautions import CAUTIONS, HANDLING, NO_ADVICE, STOP_ON, three_cautions
 
 MACHINE = find_exercise("leg-extension")
 ROOT = Path(__file__).parents[2]

@@ -24,7 +24,7 @@ from tests.page.screens import MAIN, Open, click, labels, read, sound
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from tests.unit.handmade import analysis
-from vision.common.prompts import LAST_WORD
+from vision.common.cautions import LAST_WORD
 from vision.seeing.container import _NOT_VIDEO
 
 

@@ -11,7 +11,7 @@ from app.page.pdf import filled, one_page
 from app.page.wall_card import SIZES, card_content
 from shared.exercise import exercise_names, find_exercise
 from tests.page.test_sheet import words_of
-from vision.common.prompts import HANDLING, STOP_ON
+from vision.common.cautions import HANDLING, STOP_ON
 
 pytest.importorskip("weasyprint", reason="weasyprint is not installed: make setup")
 

@@ -16,7 +16,7 @@ from shared.errors import UsageError
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from tests.store.test_machines import PAD
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 
 CLEAR = report().model_copy(update={"findings": []})
 

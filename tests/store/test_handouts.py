@@ -17,7 +17,7 @@ from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.store.conftest import Studio
 from tests.store.made import new_set, report
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 from vision.telling.files import HANDOUT
 
 LEG = find_exercise("leg-extension")

@@ -7,7 +7,8 @@ import numpy as np
 from shared.domain import Clip, Landmarks, Rep, RepSet, Signal, Track, View
 from shared.exercise import Exercise, find_exercise
 from shared.report import ClipPart, FindingPart, RepPart, SetReport
-from vision.common.prompts import CAUTIONS, member_prompt
+from vision.common.cautions import CAUTIONS
+from vision.common.prompts import member_prompt
 from vision.judging.options import Options
 from vision.telling.analysis import Analysis
 

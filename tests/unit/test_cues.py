@@ -13,7 +13,7 @@ from shared.exercise import find_exercise
 from shared.report import FindingPart, SetReport
 from tests.samples import checked
 from tests.unit import handmade
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 from vision.telling.charts import worst_verdict
 from vision.telling.cues import MOST_CUES, best_rep, cue_of, cues, headline, praise, which
 from vision.telling.groups import groups, unseen

@@ -12,16 +12,8 @@ from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.samples import checked, clip_of
 from tests.unit import handmade
-from vision.common.prompts import (
-    ASK_MACHINE,
-    HANDLING,
-    LAST_WORD,
-    LOOKS_LIKE,
-    NO_ADVICE,
-    SHORT_CAUTION,
-    STOP_ON,
-    TREMBLES,
-)
+from vision.common.cautions import HANDLING, LAST_WORD, NO_ADVICE, SHORT_CAUTION, STOP_ON
+from vision.common.notices import ASK_MACHINE, LOOKS_LIKE, TREMBLES
 from vision.judging.checks import CHECKS
 from vision.seeing.clip import open_clip
 from vision.telling import handout_picture

@@ -12,7 +12,7 @@ import pytest
 
 from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
-from vision.common.prompts import CAUTIONS
+from vision.common.cautions import CAUTIONS
 from vision.judging.lockout import STRAIGHTER
 from vision.telling.charts import REST_CUT, signal_chart, tempo_bars
 from vision.telling.cues import headline

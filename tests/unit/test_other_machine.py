@@ -10,7 +10,7 @@ import pytest
 from app.page.deep_links import SCREENS
 from app.rules.other_machine import doubt_of
 from tests.unit import handmade
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 
 MADE = handmade.analysis().report
 FLAG = MADE.flags()[0]

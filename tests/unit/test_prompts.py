@@ -6,15 +6,9 @@ import pytest
 
 from shared.domain import Unit, Verdict
 from shared.exercise import find_exercise
-from vision.common.prompts import (
-    CAUTIONS,
-    Bound,
-    give_or_take,
-    limit_words,
-    listed,
-    member_prompt,
-    quantity,
-)
+from vision.common.cautions import CAUTIONS
+from vision.common.prompts import member_prompt
+from vision.common.quantities import Bound, give_or_take, limit_words, listed, quantity
 
 SPEC = find_exercise("leg-extension").check("knee-lockout")
 

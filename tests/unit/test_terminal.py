@@ -10,7 +10,7 @@ import pytest
 from app.command.terminal import _stands_out, print_set
 from tests.check_sets import context, found
 from tests.unit import handmade
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 from vision.judging.lockout import STRAIGHTER
 from vision.telling.words import HOW_PIVOT
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shared.domain import RepSet
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.common.prompts import TREMBLES
+from vision.common.notices import TREMBLES
 from vision.measuring.by_flow import LimbPath
 from vision.measuring.reps import find_reps
 from vision.measuring.trembling import MOST_TIMES, less_steady, told_unsteady, unsteadiness

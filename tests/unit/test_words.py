@@ -24,8 +24,10 @@ from shared.member import Member, with_member
 from shared.report import SetReport
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from tests.unit import handmade
-from vision.common.prompts import CAUTIONS, LAST_WORD, TREMBLES, member_prompt
+from vision.common.cautions import CAUTIONS, LAST_WORD
+from vision.common.notices import TREMBLES
 from vision.common.prompts import for_member as fit_number
+from vision.common.prompts import member_prompt
 from vision.measuring.reps import find_reps
 from vision.measuring.tempo import measure_tempo
 from vision.telling.cues import headline

@@ -21,7 +21,8 @@ from shared.exercise import CheckSpec
 from shared.faults import FLAG_CERTAINTY
 from shared.limit import beyond
 from shared.report import FindingPart
-from vision.common.prompts import member_prompt, quantity
+from vision.common.prompts import member_prompt
+from vision.common.quantities import quantity
 from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
 from vision.judging.evidence import Answer, Measurement, NotMeasured

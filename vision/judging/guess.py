@@ -18,7 +18,7 @@ from shared.domain import Floats, RepSet, Signal, Track
 from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
-from vision.common.prompts import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE
 from vision.measuring.filters import known_percentile
 from vision.measuring.reps import Lift, find_reps
 

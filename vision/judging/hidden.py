@@ -8,7 +8,7 @@ from itertools import groupby
 
 from shared.domain import RepSet
 from shared.report import FindingPart
-from vision.common.prompts import listed, numbered
+from vision.common.quantities import listed, numbered
 from vision.judging.bind import Plan
 
 #: Number of a repetition -> the limbs lost in it, and the points they are seen by.

@@ -15,7 +15,7 @@ from shared.domain import Clip, Floats, Landmarks, RepSet, Track
 from shared.exercise import Exercise
 from shared.keypoints import INDEX
 from vision.common.poses import torso
-from vision.common.prompts import listed
+from vision.common.quantities import listed
 from vision.judging.covered import Limb, is_covered
 from vision.measuring.camera_yaw import (
     front_doubt_deg,

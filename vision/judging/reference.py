@@ -16,7 +16,7 @@ import numpy as np
 from shared.domain import Floats, Signal, Signals, Unit, ViewName
 from shared.exercise import Exercise
 from shared.report import DriftPart, ReferencePart, RepPart
-from vision.common.prompts import give_or_take, number, quantity
+from vision.common.quantities import give_or_take, number, quantity
 from vision.judging.approved import Reference, Trace, full_reps, ranges
 from vision.measuring.uncertainty import CHANGE_DEG, Z90
 

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.special import expit
 
 from shared.domain import Floats, Rep, RepSet, Track
-from vision.common.prompts import listed
+from vision.common.quantities import listed
 from vision.measuring.limb_way import went
 from vision.measuring.membership import during, far_off
 

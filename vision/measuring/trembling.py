@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from shared.domain import Floats, RepSet, Signal
-from vision.common.prompts import TREMBLES
+from vision.common.notices import TREMBLES
 from vision.measuring.by_flow import CLOCK_HZ, LimbPath
 from vision.measuring.filters import butterworth, within
 

@@ -8,7 +8,8 @@ from statistics import median
 
 from shared.faults import is_fact
 from shared.report import RepPart, SetReport
-from vision.common.prompts import LOOKS_LIKE, TREMBLES, listed
+from vision.common.notices import LOOKS_LIKE, TREMBLES
+from vision.common.quantities import listed
 from vision.telling.groups import VIEW, Group, groups
 from vision.telling.words import count_words
 

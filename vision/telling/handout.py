@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from shared.exercise import Exercise
 from shared.report import SetReport
-from vision.common.prompts import ASK_MACHINE, TREMBLES, acting_cautions
+from vision.common.cautions import acting_cautions
+from vision.common.notices import ASK_MACHINE, TREMBLES
 from vision.telling.cues import another_machine, cue_of, headline, main_cue, praise, which
 from vision.telling.groups import Group
 from vision.telling.words import NOT_CLEARED, count_words

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
-from vision.common.prompts import acting_cautions
+from vision.common.cautions import acting_cautions
 from vision.judging.checks import CHECKS
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict

@@ -17,7 +17,7 @@ from shared.report_machine import (
     PivotPart,
     SpanPart,
 )
-from vision.common.prompts import give_or_take, quantity
+from vision.common.quantities import give_or_take, quantity
 from vision.judging.bind import wanted_marks
 from vision.measuring.board import Board
 from vision.measuring.lever import RANGE_HALF_DEG, Lever

@@ -10,7 +10,8 @@ import numpy as np
 from shared.domain import Floats, Image, Track, Unit
 from shared.keypoints import BONES, KEYPOINTS, Side
 from shared.report import FindingPart
-from vision.common.prompts import for_member, number
+from vision.common.prompts import for_member
+from vision.common.quantities import number
 from vision.seeing.marks import Marks
 from vision.telling.strokes import (
     FAR,

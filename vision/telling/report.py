@@ -16,7 +16,7 @@ from shared.report import (
     SetReport,
     UnjudgedPart,
 )
-from vision.common.prompts import CAUTIONS
+from vision.common.cautions import CAUTIONS
 from vision.judging.judge import Judged
 from vision.judging.options import Options
 from vision.judging.quality import NOT_THEIRS, off_view_deg

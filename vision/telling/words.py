@@ -8,7 +8,7 @@ from shared.domain import Unit
 from shared.exercise import CheckSpec
 from shared.report import FindingPart, SetReport
 from shared.report_machine import LoadPart, PivotPart
-from vision.common.prompts import Bound, give_or_take, limit_words, numbered, pivot_words, quantity
+from vision.common.quantities import Bound, give_or_take, limit_words, numbered, pivot_words, quantity
 from vision.judging.lockout import LOOK
 from vision.seeing.marks import REST_S
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shared.domain import RepSet
 from shared.exercise import CheckSpec, Exercise
 from shared.report import MemberPart, OwnLimitPart, ReferencePart
-from vision.common.prompts import limit_words, quantity
+from vision.common.quantities import limit_words, quantity
 from vision.judging.options import Options
 
 NO_DRIFT = "Nothing has changed from the approved set, as far as can be measured."

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Literal
 
 from shared.exercise import CheckSpec
-from vision.common.prompts import pivot_words
+from vision.common.quantities import pivot_words
 from vision.judging.check import MAX_MISSING_SHARE, Context, NoParams, Params, check
 from vision.judging.checks.always import usual_value
 from vision.judging.checks.tempo import LowerParams, lowering
