@@ -12,6 +12,7 @@ from shared.report import FindingPart, ReferencePart, RepPart
 from vision.judging import quality
 from vision.judging.bind import Plan
 from vision.judging.check import Context
+from vision.judging.close_count import close_counts
 from vision.judging.findings import judge_reps
 from vision.judging.guess import guess_words, likely_machines
 from vision.judging.hidden import Lost, lost_notes, told_only, withheld
@@ -66,7 +67,7 @@ def judge_set(measured: Measured, seen: Seen, exercise: Exercise, plan: Plan, op
     findings = _findings(ctx, plan, one=measured.subject, options=options, lost=lost)
     return Judged(
         problems=(), findings=tuple(findings), guess=guess, likely=likely,
-        notes=tuple(lost_notes(lost, reps)), reference=_compared(seen, options, ctx),
+        notes=(*lost_notes(lost, reps), *close_counts(ctx)), reference=_compared(seen, options, ctx),
     )  # fmt: skip
 
 
