@@ -67,6 +67,8 @@ def test_a_gap_with_room_for_a_repetition_is_no_rest_and_is_told_of() -> None:
     assert analysis.report.reps[1].rest_s is None
     assert not [f for f in analysis.report.findings if (f.check, f.rep) == ("stack-rest", 2)]
     (told,) = (note for note in analysis.report.quality.notes if note.startswith("Between"))
+    gap_s = float(told.split(" s:")[0].split()[-1])
+    assert gap_s == pytest.approx((hidden.stop - hidden.start) / 30.0, abs=0.3)
     assert "Between repetitions 2 and 3" in told and "a repetition done there is not counted" in told
     whole = judge_landmarks(landmarks(seated(KNEE)), "leg-extension").report
     assert not [note for note in whole.quality.notes if note.startswith("Between")]

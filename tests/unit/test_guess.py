@@ -13,7 +13,7 @@ from shared.exercise import FOLDER, exercise_names, find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from tests.people import CLIP, landmarks, seated, world_of
 from tests.stick_sets import RATE, judge_landmarks, knee_motion
-from vision.judging.guess import guess_machine, movement_of
+from vision.judging.guess import guess_words, likely_machines, movement_of
 from vision.measuring.measure import stays
 from vision.measuring.track import build_track
 
@@ -103,23 +103,23 @@ def test_a_movement_fits_its_machines_alone(people: Landmarks, fits: set[str]) -
     track = _track(people)
     assert _fits(track) == fits
     for name in exercise_names():
-        said = guess_machine(track, find_exercise(name), stays(track))
-        assert (said is None) == (not fits or name in fits)
+        likely = likely_machines(track, find_exercise(name), stays(track))
+        assert (not likely) == (not fits or name in fits)
 
 
 def test_an_exercise_that_says_nothing_of_the_hands_gets_no_guess() -> None:
     track = _track(landmarks(seated(knee_motion())))
     curl = find_exercise("leg-curl")
-    assert guess_machine(track, curl, stays(track)) is not None
-    assert guess_machine(track, curl.model_copy(update={"hands": None}), stays(track)) is None
+    assert likely_machines(track, curl, stays(track))
+    assert not likely_machines(track, curl.model_copy(update={"hands": None}), stays(track))
 
 
 def test_a_copy_under_another_name_is_the_same_movement() -> None:
     track = _track(landmarks(seated(knee_motion())))
     own = {name: find_exercise(name).model_copy(update={"name": "own-one"}) for name in exercise_names()}
-    assert guess_machine(track, own["leg-extension"], stays(track)) is None
-    said = guess_machine(track, own["leg-curl"], stays(track))
-    assert said is not None and "looks like leg extension, not like own one" in said
+    assert not likely_machines(track, own["leg-extension"], stays(track))
+    likely = likely_machines(track, own["leg-curl"], stays(track))
+    assert "looks like leg extension, not like own one" in guess_words(likely, own["leg-curl"])
 
 
 def test_still_hands_are_told_with_legs_that_bend_alone() -> None:
@@ -139,7 +139,7 @@ def test_a_definition_at_fault_costs_no_other_its_guess(
     curl = find_exercise("leg-curl")
     monkeypatch.setattr("shared.exercise.FOLDER", tmp_path)
     track = _track(landmarks(seated(knee_motion())))
-    assert "looks like leg extension" in str(guess_machine(track, curl, stays(track)))
+    assert likely_machines(track, curl, stays(track)) == ["leg-extension"]
 
 
 def test_where_the_rest_is_cut_off_the_two_leg_machines_are_not_told_apart() -> None:

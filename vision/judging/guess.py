@@ -67,12 +67,6 @@ class _Moves:
     top: float
 
 
-def guess_machine(track: Track, exercise: Exercise, stays: Floats) -> str | None:
-    """A sentence when the movement fits other machines and not the one named; see ``likely_machines``."""
-    likely = likely_machines(track, exercise, stays)
-    return guess_words(likely, exercise) if likely else None
-
-
 def likely_machines(track: Track, exercise: Exercise, stays: Floats) -> list[str]:
     """The names of the machines that the movement fits where it does not fit the one named.
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared.domain import Floats, Rep, RepSet, Signal
+from shared.domain import Floats, RepSet, Signal
 from vision.measuring.filters import runs
 
 #: A longer gap may hide more than one turn, s.
@@ -89,19 +89,13 @@ def without_unseen_rests(reps: RepSet, drive: Signal) -> tuple[RepSet, list[str]
 
     drive (T,): NaN where the limb was not seen.
     """
-    unseen = [rep for rep in reps.reps if _rest_unseen(rep, drive)]
     usual_s = float(np.median([rep.duration_s for rep in reps.full]))
-    notes = [
-        MAY_BE_MISSING.format(before=rep.number, after=rep.number + 1, gap_s=rep.rest_s)
-        for rep in unseen
-        if rep.rest_s is not None and rep.rest_s > ROOM * usual_s
-    ]
-    told = tuple(replace(rep, rest_s=None) if rep in unseen else rep for rep in reps.reps)
-    return replace(reps, reps=told), notes
-
-
-def _rest_unseen(rep: Rep, drive: Signal) -> bool:
-    if rep.rest_s is None:
-        return False
-    rest = drive.between(rep.end_s, rep.end_s + rep.rest_s)
-    return len(rest.values) > 0 and rest.missing_share > 0.5
+    told, notes = [], []
+    for rep in reps.reps:
+        rest_s = rep.rest_s or 0.0
+        rest = drive.between(rep.end_s, rep.end_s + rest_s)
+        gap_s = rest_s * rest.missing_share if len(rest.values) else 0.0
+        told.append(replace(rep, rest_s=None) if gap_s > 0.5 * rest_s else rep)
+        if gap_s > ROOM * usual_s:
+            notes.append(MAY_BE_MISSING.format(before=rep.number, after=rep.number + 1, gap_s=gap_s))
+    return replace(reps, reps=tuple(told)), notes
