@@ -86,6 +86,7 @@ def list_stopped(access: Access) -> None:
 
 
 def _for_trainer(access: Access, person: Person, stop: Stop) -> None:
+    """The reports, and the way to clear them. The keys name the last one: a new report asks anew."""
     lines = "".join(f"<li>{escape(_told(one))}</li>" for one in stop.reports)
     name = parts.plain(person.name)
     parts.html(
@@ -94,12 +95,12 @@ def _for_trainer(access: Access, person: Person, stop: Stop) -> None:
         f"<p>Talk to {escape(person.name)} first. Until you clear this, every screen tells them to stop. "
         "Your name and the time are saved. A clinician's word comes before yours and ours.</p></div>"
     )
+    seen = f"{person.id}-{stop.last}"
     spoken = st.checkbox(
-        f"I have talked to {name}, and any clinician's advice is followed.", key=f"spoken-{person.id}"
+        f"I have talked to {name}, and any clinician's advice is followed.", key=f"spoken-{seen}"
     )
-    if st.button(f"Clear it: {name} may go on", key=f"clear-pain-{person.id}", disabled=not spoken):
+    if st.button(f"Clear it: {name} may go on", key=f"clear-pain-{seen}", disabled=not spoken):
         access.clear_pain(person.id, stop.last)
-        st.session_state.pop(f"spoken-{person.id}", None)
         st.rerun()
 
 

@@ -101,6 +101,22 @@ def test_a_trainer_clears_it_wherever_they_read_of_it_and_the_member_goes_on(
     assert told.PAIN_FIRST in read(results) and results.button_group[1].value is None
 
 
+@pytest.mark.parametrize("shown_anew", [False, True], ids=["before it was shown", "once it is shown"])
+def test_pain_that_was_reported_since_is_not_cleared_by_what_was_said_of_other_pain(
+    studio: Studio, open_page: Open, shown_anew: bool
+) -> None:
+    person = studio.ilse.actor.id
+    studio.ilse.tell_pain(person, "left hip")
+    page = open_page(studio.trainer, "members", person=str(person))
+    next(c for c in page.checkbox if c.label.startswith("I have talked to Ilse")).check().run()
+    studio.ilse.tell_pain(person, "chest")
+    page = page.run() if shown_anew else click(page, "Clear it: Ilse may go on")
+    assert studio.trainer.pain(person).places == "left hip; chest" and "<li>chest" in read(page)
+    (spoken,) = [c for c in page.checkbox if c.label.startswith("I have talked to Ilse")]
+    (clear,) = [b for b in page.button if b.label == "Clear it: Ilse may go on"]
+    assert not spoken.value and clear.disabled
+
+
 def test_the_waiting_list_names_who_stops_until_it_is_cleared(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse, pain=True, pain_where="left hip")
     check(studio.database, studio.files)
