@@ -149,12 +149,16 @@ class Access(
             return queries.job(session, set_id)
 
     def try_again(self, set_id: int) -> None:
-        """Have a clip checked once more; for trainers. Another one is not asked for any more."""
+        """Have a clip checked once more; for trainers. Another one is not asked for any more.
+
+        What was handed over before stays: only the word that asks for another one goes.
+        """
         trainer_only(self.actor)
         with self._db.write() as session:
-            row, last = self._set(session, set_id), queries.release(session, set_id)
-            if row.status == "failed" and last is not None:
+            row = self._set(session, set_id)
+            while (last := queries.release(session, set_id)) and last.body["state"] == "failed":
                 session.delete(last)
+                session.flush()
                 row.reviewed_at = None
             check_again(session, row)
 

@@ -31,13 +31,20 @@ class Handing(Acting):
             self._release(session, set_id)
 
     def release_clear(self, set_ids: Sequence[int]) -> None:
-        """Hand several sets over in which nothing was flagged, all of them or none; for trainers."""
+        """Hand several sets over in which nothing was flagged, all of them or none; for trainers.
+
+        Each is rated anew first, and keeps that: one may wait with the rank of an earlier version.
+        """
         trainer_only(self.actor)
         with self._db.write() as session:
-            for set_id in set_ids:
-                if self._set(session, set_id).worry != CLEAR:
-                    raise UsageError("One of these sets is not clear any more; look at it by itself.")
-                self._release(session, set_id)
+            rows = [self._set(session, set_id) for set_id in set_ids]
+            for row in rows:
+                queries.rate(session, row)
+            clear = all(row.worry == CLEAR for row in rows)
+            for row in rows if clear else ():
+                self._release(session, row.id)
+        if not clear:
+            raise UsageError("One of these sets is not clear any more; look at it by itself.")
 
     def _release(self, session: Session, set_id: int) -> None:
         row = self._set(session, set_id)

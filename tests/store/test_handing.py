@@ -7,8 +7,11 @@ from datetime import timedelta
 
 import pytest
 
+from app.jobs import queue
 from app.rules import told
 from app.rules.other_machine import MACHINE
+from app.rules.unread import ASKED
+from app.rules.worry import CLEAR as CLEAR_RANK
 from app.rules.worry import NOT_JUDGED
 from app.store import models, queries
 from app.store.models import now
@@ -25,6 +28,12 @@ def _checked(studio: Studio, clip: bytes = b"clip", **changes: object) -> int:
     set_id = new_set(studio.ilse, clip=clip)
     check(studio.database, studio.files, report().model_copy(update=changes))
     return set_id
+
+
+def _fail(studio: Studio) -> None:
+    job = queue.claim(studio.database)
+    assert job is not None
+    queue.fail(studio.database, job, "front.mov is no video.")
 
 
 def test_until_a_studio_chooses_members_read_only_what_was_handed_over(studio: Studio) -> None:
@@ -87,6 +96,31 @@ def test_checked_as_another_machine_nothing_of_the_old_one_stays(studio: Studio)
         studio.trainer.check_as(set_id, "rowing", None)
 
 
+def test_a_second_clip_that_failed_and_is_tried_again_takes_no_hand_over_back(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
+    studio.trainer.release(set_id)
+    sent = studio.ilse.told(set_id)
+    studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+    _fail(studio)
+    studio.trainer.try_again(set_id)
+    check(studio.database, studio.files)
+    assert studio.ilse.told(set_id) == sent, "a cue that the trainer rejected reaches the member"
+
+
+def test_once_tried_again_no_other_video_is_asked_for_and_what_was_sent_before_counts(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.release(set_id)
+    sent = studio.ilse.told(set_id)
+    studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+    _fail(studio)
+    for _ in range(2):
+        studio.trainer.release(set_id)
+    assert studio.ilse.told(set_id).headline == ASKED
+    studio.trainer.try_again(set_id)
+    assert studio.ilse.told(set_id) == sent and studio.trainer.set(set_id).reviewed_at is None
+
+
 @pytest.mark.parametrize("again", ["marked", "filmed from another side"])
 def test_what_was_decided_before_a_new_check_is_not_taken_for_what_it_numbers_anew(
     studio: Studio, again: str
@@ -124,6 +158,18 @@ def test_a_clear_set_of_another_machine_is_not_said_to_have_nothing_flagged(stud
     assert waits.worry == NOT_JUDGED and "Nothing flagged" not in waits.reason
     with pytest.raises(UsageError, match="not clear any more"):
         studio.trainer.release_clear([set_id])
+
+
+def test_a_set_that_waits_with_the_rank_of_an_earlier_version_is_rated_anew(studio: Studio) -> None:
+    notices = [f"{LOOKS_LIKE} chest press, not like leg extension."]
+    set_id = _checked(studio, findings=[], notices=notices, other_machines=["chest-press"])
+    with studio.database.write() as session:
+        row = session.get_one(models.TrainingSet, set_id)
+        row.worry, row.worry_words = CLEAR_RANK, "Nothing flagged"
+    with pytest.raises(UsageError, match="not clear any more"):
+        studio.trainer.release_clear([set_id])
+    (waits,) = studio.trainer.waiting()
+    assert waits.worry == NOT_JUDGED and waits.reason.startswith("Machine in doubt")
 
 
 def test_only_clear_sets_are_handed_over_together(studio: Studio) -> None:
