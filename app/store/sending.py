@@ -117,11 +117,11 @@ class Sending(Pain):
 def added(session: Session, files: Files, values: Mapping[str, Any]) -> tuple[TrainingSet, bool]:
     """Add a set and have its clip checked; gives it, and whether this member had sent the clip before.
 
-    The load told with it is kept then where the set has none.
+    The load told with it is kept then where the set has none and is of the same machine.
     """
     row = TrainingSet(**values)
     if row.clip and (known := queries.set_of_clip(session, row.person_id, row.clip)):
-        if known.load is None and row.load is not None:
+        if known.load is None and row.load is not None and known.exercise == row.exercise:
             known.load, known.unit = row.load, row.unit
         return known, True
     queries.rate(session, row)

@@ -161,3 +161,14 @@ def test_the_load_of_a_clip_that_was_sent_before_is_kept_where_none_was_told(stu
         assert again == (set_id, True)
     row = studio.ilse.set(set_id)
     assert (row.load, row.unit) == (30.0, "lb"), "what was told stays"
+
+
+def test_the_load_of_a_clip_that_is_sent_again_under_another_machine_stays_off_the_old_set(
+    studio: Studio,
+) -> None:
+    told = NewSet(studio.ilse.actor.id, "leg-extension", DAY)
+    set_id, _ = studio.ilse.add_set(told, io.BytesIO(b"clip"))
+    again = replace(told, exercise="chest-press", load=55.0)
+    assert studio.ilse.add_set(again, io.BytesIO(b"clip")) == (set_id, True)
+    row = studio.ilse.set(set_id)
+    assert (row.exercise, row.load) == ("leg-extension", None)
