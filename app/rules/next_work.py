@@ -10,12 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 from app.rules.told import Prompt, Told
 from app.rules.words import day_words, title_of
 from shared.faults import is_grave, order_of
 from vision.telling.words import reps_words
 
+#: What keeps a set from being settled: its pain, a clip that could not be read or judged, a look at it.
+Open = Literal["pain", "checking", "unread", "waits"]
 MOST = 3
 #: Sets older than this say nothing of what to do next. Common practice, no published source.
 FRESH = timedelta(weeks=8)
@@ -57,6 +60,17 @@ def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
             ranked.append((_rank(prompt, again, last), _line(prompt, last, again=again, today=today)))
     ranked.sort(key=lambda pair: pair[0])
     return [line for _, line in ranked[:MOST]]
+
+
+def open_of(status: str, pain: bool, handed_over: bool) -> Open | None:
+    """What is open of a set, pain before all; None once it was checked, handed over and without pain."""
+    if pain:
+        return "pain"
+    if status == "checking":
+        return "checking"
+    if status != "checked":
+        return "unread"
+    return None if handed_over else "waits"
 
 
 def _rank(prompt: Prompt, again: Looked | None, last: Looked) -> tuple[int, bool, bool, int, int]:

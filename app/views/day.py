@@ -8,7 +8,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.rules.circuit import REST_DAYS, Circuit, Station
-from app.rules.next_work import Line
+from app.rules.next_work import Line, Open, open_of
 from app.rules.told import NOT_LOOKED_AT
 from app.rules.words import day_words, title_of
 from app.store.access import Access
@@ -20,8 +20,25 @@ STATES = {
     "filmed": "Filmed today", "done": "Done today", "due": "Due today", "resting": "Resting",
     "ask": "Needs your trainer's word first", "stopped": "Not until the pain is cleared",
 }  # fmt: skip
-NOTHING_OPEN = "Nothing to work on just now. Keep your rhythm, and stop just short of locking out."
-NONE_YET = "Nothing from your trainer yet: it appears here once they have looked at your set."
+NOTHING_OPEN = (
+    "Nothing to work on just now. Keep your rhythm, and stop just short of locking your knees or elbows."
+)
+#: What is open of the newest set, for the member and for the trainer.
+OPEN: dict[Open, tuple[str, str]] = {
+    "pain": (
+        "You had pain with your last set. Talk to your trainer before your next one.",
+        "The last set was reported with pain. Talk about it before the next one.",
+    ),
+    "checking": ("Your last set is still being checked.", "The last set is still being checked."),
+    "unread": (
+        "Your last video gave no result. Look under My sets for what to do.",
+        "The last video gave no result.",
+    ),
+    "waits": (
+        "Your trainer has not looked at your last set yet: what to work on appears here once they have.",
+        "The last set is not handed over yet.",
+    ),
+}
 NOTE = (
     f"Leave {24 * REST_DAYS} hours before the same machine again. "
     "Your trainer's plan and how you feel come first."
@@ -121,12 +138,11 @@ def show_next(access: Access, person_id: int, today: date) -> None:
 
 def _why_nothing(access: Access, person_id: int, trainer: bool) -> str:
     """Why there is no line: of what no trainer has looked at nothing is said."""
-    sets = access.sets(person_id)
-    if not sets:
+    newest = next(iter(access.sets(person_id, most=1)), None)
+    if newest is None:
         return "No set yet."
-    if any(row.reviewed_at is not None for row in sets):
-        return NOTHING_OPEN
-    return "Nothing is handed over yet." if trainer else NONE_YET
+    is_open = open_of(newest.status, newest.pain, newest.reviewed_at is not None)
+    return NOTHING_OPEN if is_open is None else OPEN[is_open][trainer]
 
 
 def line_html(line: Line, trainer: bool) -> str:

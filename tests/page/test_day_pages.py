@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 import pytest
 from streamlit.testing import v1 as testing
 
+from app.jobs import queue
 from app.page.studio import Studio as Store
 from app.rules import told
+from app.rules.next_work import Open as Unsettled
 from app.store.models import Card
 from app.store.settings import StoreSettings
 from app.views import asking, parts
-from app.views.day import NONE_YET, NOTHING_OPEN
+from app.views.day import NOTHING_OPEN, OPEN
 from tests.page.screens import MAIN, Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 
+CLEAN = report().model_copy(update={"findings": []})
 pytestmark = pytest.mark.usefixtures("on_the_day")
 
 
@@ -63,9 +69,56 @@ def test_a_set_nobody_has_looked_at_says_nothing_of_what_to_work_on(studio: Stud
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files, report().model_copy(update={"findings": []}))
     text = read(open_page(studio.ilse, "today"))
-    assert NONE_YET in text and NOTHING_OPEN not in text
+    assert OPEN["waits"][0] in text and NOTHING_OPEN not in text
     studio.trainer.release(set_id)
     assert NOTHING_OPEN in read(open_page(studio.ilse, "today"))
+
+
+def _could_not_be_read(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
+    job = queue.claim(studio.database)
+    assert job is not None
+    queue.fail(studio.database, job, "notes.mov is no video.")
+    studio.trainer.release(set_id)
+
+
+def _cleared_pain(studio: Studio) -> None:
+    set_id, person = new_set(studio.ilse, pain=True), studio.ilse.actor.id
+    check(studio.database, studio.files, CLEAN)
+    studio.trainer.release(set_id)
+    studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
+
+
+def _newer_one(studio: Studio, checked: bool) -> None:
+    """The older one was handed over and has nothing to work on; the newer one has."""
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, CLEAN)
+    studio.trainer.release(set_id)
+    new_set(studio.ilse, clip=b"newer")
+    if checked:
+        check(studio.database, studio.files)
+
+
+@pytest.mark.parametrize("who", ["ilse", "trainer"])
+@pytest.mark.parametrize(
+    ("left", "what"),
+    [
+        (_could_not_be_read, "unread"),
+        (_cleared_pain, "pain"),
+        (partial(_newer_one, checked=False), "checking"),
+        (partial(_newer_one, checked=True), "waits"),
+    ],
+    ids=["no video", "pain that was cleared", "a newer one is checked", "a newer one waits"],
+)
+def test_nobody_is_told_that_nothing_is_open_where_something_is(
+    studio: Studio, open_page: Open, left: Callable[[Studio], None], what: Unsettled, who: str
+) -> None:
+    studio.trainer.hold_back(True)
+    left(studio)
+    screen = "today" if who == "ilse" else "members"
+    text = read(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
+    assert OPEN[what][who == "trainer"] in text and NOTHING_OPEN not in text
+    assert "locking your knees" not in text, "what was not handed over"
 
 
 def test_pain_leaves_nothing_to_do_but_stop(studio: Studio, open_page: Open) -> None:
