@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from app.rules.load_answer import Choice, Said, choices, stands
 from app.rules.pain import STOPPED
+from app.rules.progress import advise
 from app.store import tellings
 from app.store.cards import blank_or_kept
 from app.store.load_answers import WITHDRAWN, LoadAnswer, answers, latest
 from app.store.review import member
 from app.store.rules import own_or_trainer, trainer_only
-from app.store.today import Today
+from app.store.today import Today, history_of
 from shared.errors import UsageError
 
 OUTDATED = "Something new came in since you read this question; read it again and answer then."
@@ -46,17 +47,18 @@ class Loads(Today):
         set_id: the last set of the question that was read.
         """
         trainer_only(self.actor)
-        with self._db.read() as session:
+        settings = self.load_settings()
+        with self._db.write() as session:
             if tellings.stopped(session, member(session, person_id).id):
                 raise UsageError(STOPPED)
-        asked = next((a for a in self.load_questions(person_id) if a.exercise == exercise), None)
-        offered = {} if asked is None else choices(asked, self.load_settings())
-        if asked is None or asked.last.set_id != set_id or choice not in offered:
-            raise UsageError(OUTDATED)
-        if stands(self.load_answers(person_id).get(exercise), asked):
-            raise UsageError(OUTDATED)
-        last = asked.last
-        with self._db.write() as session:
+            found = advise(history_of(session, person_id), settings)
+            asked = next((a for a in found if a.exercise == exercise), None)
+            offered = {} if asked is None else choices(asked, settings)
+            if asked is None or asked.last.set_id != set_id or choice not in offered:
+                raise UsageError(OUTDATED)
+            if stands(answers(session, person_id).get(exercise), asked):
+                raise UsageError(OUTDATED)
+            last = asked.last
             card = blank_or_kept(session, person_id, exercise)
             row = LoadAnswer(
                 person_id=person_id, exercise=exercise, set_id=set_id, choice=choice, asked=asked.answer,

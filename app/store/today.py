@@ -76,7 +76,8 @@ class Today(Acting):
     def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:
         """A member's sets as the question about the load needs them; for trainers."""
         trainer_only(self.actor)
-        return self._history(person_id, most)
+        with self._db.read() as session:
+            return history_of(session, person_id, most)
 
     def load_questions(self, person_id: int) -> list[Advice]:
         """The question about the load on each machine, for trainer and member; none while pain stops them.
@@ -89,7 +90,8 @@ class Today(Acting):
         with self._db.read() as session:
             if tellings.stopped(session, person_id):
                 return []
-        return advise(self._history(person_id, HISTORY), self.load_settings())
+            history = history_of(session, person_id)
+        return advise(history, self.load_settings())
 
     def week(self, today: date) -> Digest:
         """Who was not looked at, whose form slips as the load rises, who is due for a question; for trainers.
@@ -103,10 +105,11 @@ class Today(Acting):
         with self._db.read() as session:
             return digest(trained(session, today, HISTORY), settings, today)
 
-    def _history(self, person_id: int, most: int) -> list[SetRecord]:
-        with self._db.read() as session:
-            rows = queries.sets(session, person_id, None, most)
-            return load_history(rows, set_facts(session, [r.id for r in rows]), queries.room(session))
+
+def history_of(session: Session, person_id: int, most: int = HISTORY) -> list[SetRecord]:
+    """A member's last sets as the question about the load needs them."""
+    rows = queries.sets(session, person_id, None, most)
+    return load_history(rows, set_facts(session, [r.id for r in rows]), queries.room(session))
 
 
 def _circuit(session: Session, person: Person, today: date) -> Circuit:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.rules.load_answer import Said
+from app.rules.load_settings import Settings
 from app.rules.pain import STOPPED
 from app.rules.week import Line
 from app.store.belongings import rows_of
@@ -106,6 +107,22 @@ def test_a_second_answer_to_the_same_question_is_refused(studio: Studio) -> None
     with pytest.raises(UsageError, match=OUTDATED):
         studio.trainer.answer_load(ilse, MACHINE, "lower", last)
     assert studio.ilse.card(ilse, MACHINE).usual_load == 32.3
+
+
+def test_pain_that_is_told_while_an_answer_is_on_its_way_stops_it(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    last, ilse = _due(studio), studio.ilse.actor.id
+    settings = studio.trainer.load_settings
+
+    def told_meanwhile() -> Settings:
+        studio.ilse.tell_pain(ilse, "knee")
+        return settings()
+
+    monkeypatch.setattr(studio.trainer, "load_settings", told_meanwhile)
+    with pytest.raises(UsageError, match=STOPPED):
+        studio.trainer.answer_load(ilse, MACHINE, "up", last)
+    assert studio.ilse.load_answers(ilse) == {} and studio.ilse.card(ilse, MACHINE).usual_load is None
 
 
 def test_answers_go_with_the_member(studio: Studio) -> None:
