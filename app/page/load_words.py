@@ -9,6 +9,7 @@ from app.rules.load_answer import Choice, Said
 from app.rules.load_settings import Settings
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
+from app.store.base import day_of
 from vision.telling.words import counted
 
 #: Stands wherever somebody decides about a load.
@@ -71,7 +72,7 @@ def said_words(said: Said, today: date) -> str:
 
 def said_on(said: Said, today: date) -> str:
     """``today``, ``on Mon 2 March``."""
-    day = day_words(said.at.date(), today)
+    day = day_words(day_of(said.at), today)
     return day if day in ("today", "yesterday") else f"on {day}"
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from app.page.load_words import for_member, for_trainer
+from app.page.load_words import for_member, for_trainer, said_on
 from app.rules import circuit as rules
 from app.rules import room
 from app.rules.history import SetRecord
+from app.rules.load_answer import Said
 from app.rules.next_work import Looked, next_lines
 from app.rules.progress import advise
 from app.rules.room import usual_machines
@@ -78,6 +80,18 @@ def _looked(
 
 def _prompt(check: str, words: str, reps: int = 1, origin: str = "tool") -> Prompt:
     return Prompt(check.title(), words, list(range(1, reps + 1)), origin=origin, check=check)  # type: ignore[arg-type]
+
+
+def test_an_answer_of_today_is_of_today_far_from_greenwich(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "Pacific/Auckland")
+    time.tzset()
+    try:
+        at = datetime(2026, 3, 4, 20, tzinfo=UTC)
+        given = Said("up", 32.3, 30.0, unit="kg", asked="more-load", set_id=1, by="Runa", at=at)
+        assert said_on(given, TODAY) == "today"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_the_order_of_worry_then_what_came_back_then_the_trainers_own_words() -> None:
