@@ -79,7 +79,7 @@ def digest(members: Sequence[Trained], settings: Settings, today: date) -> Diges
 
 def _wait_words(waiting: Waiting, today: date) -> str:
     wait = "1 set waits," if waiting.sets == 1 else f"{waiting.sets} sets wait, the oldest"
-    return f"{'Pain told. ' if waiting.pain else ''}{wait} done {day_words(waiting.oldest, today)}"
+    return f"{'Pain reported. ' if waiting.pain else ''}{wait} done {day_words(waiting.oldest, today)}"
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:

@@ -25,7 +25,7 @@ from shared.exercise import Exercise, Motion, Tempo
 from shared.own_range import SIDES, limb
 
 NOT_CHECKED = "These words name degrees that no check knows of: put the number in its field as well."
-NOT_KEPT = "Keep the card before you choose another machine: what is only typed is lost."
+NOT_KEPT = "Save the card before you choose another machine: what is only typed is lost."
 TEMPO = "Tempo asked here, in seconds; empty: the studio's, if it asks one."
 
 

@@ -81,7 +81,7 @@ def test_who_waits_longest_comes_first_and_pain_before_all() -> None:
         ("Bero", 7),
     ]
     assert [line.words for line in found.not_looked_at][:2] == [
-        "Pain told. 1 set waits, done yesterday",
+        "Pain reported. 1 set waits, done yesterday",
         "3 sets wait, the oldest done Tue 24 February",
     ]
 
