@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
+from app.rules.told import recounted
 from shared.exercise import exercise_names, find_exercise
 from shared.report import SetReport
 from tests.samples import checked, clip_of
@@ -62,6 +63,24 @@ ALL_WRONG = {f"rep{n}": "flag" for n in range(1, 14)}
 )
 def test_the_target_for_next_time_counts_what_was_surely_good(report: SetReport, said: str) -> None:
     assert handout(report, LEG).target == said
+
+
+@pytest.mark.parametrize(
+    ("report", "said"),
+    [
+        (_with(rep4="flag", rep9="flag"), "Next time: knees good in every rep."),
+        (_with(**ALL_WRONG), "Next time: knees good in more of your reps."),
+    ],
+    ids=["two wrong", "all wrong"],
+)
+def test_beside_a_trainers_own_count_the_target_has_no_numbers(report: SetReport, said: str) -> None:
+    assert handout(recounted(report, 11), LEG).target == said
+    assert handout(recounted(report, 12), LEG).target != said
+
+
+def test_beside_a_trainers_own_count_no_share_of_it_was_wrong() -> None:
+    page = handout(recounted(_with(**ALL_WRONG), 11), LEG)
+    assert page.which == "Many of the 11 reps."
 
 
 def test_a_check_of_a_users_own_has_a_target_too() -> None:

@@ -11,7 +11,7 @@ from shared.report import RepPart, SetReport
 from vision.common.notices import LOOKS_LIKE, TREMBLES
 from vision.common.quantities import listed
 from vision.telling.groups import VIEW, Group, groups
-from vision.telling.words import count_words
+from vision.telling.words import count_words, counted_otherwise
 
 #: So many cues a member is told of one set, whatever was flagged. Common practice, no published source.
 MOST_CUES = 2
@@ -62,10 +62,13 @@ def which(report: SetReport, reps: Sequence[int]) -> str:
     """``Reps 4 and 9 of 12``, ``9 of 12 reps`` where they are many, ``12 reps`` for the whole set.
 
     Where some were too short to count they have a number too: ``Reps 4 and 9 of 13 (12 full, 1 short)``.
+    ``Many of the 11 reps`` where a trainer counted otherwise.
     """
     done, short = count_words(report), sum(rep.partial for rep in report.reps)
     if not reps:
         return done
+    if len(reps) > MOST_NAMED and counted_otherwise(report):
+        return f"Many of the {done}"
     total = (report.count or 0) + short
     many, fits = len(reps) > MOST_NAMED, max(reps) <= total
     named = f"{'Rep' if len(reps) == 1 else 'Reps'} {listed([str(rep) for rep in reps])}"

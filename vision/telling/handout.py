@@ -13,7 +13,7 @@ from vision.common.cautions import acting_cautions
 from vision.common.notices import ASK_MACHINE, TREMBLES
 from vision.telling.cues import another_machine, cue_of, headline, main_cue, praise, which
 from vision.telling.groups import Group
-from vision.telling.words import NOT_CLEARED, count_words
+from vision.telling.words import NOT_CLEARED, count_words, counted_otherwise
 
 #: What stands on the page whether it is known or not: who, when, and the load.
 ASKED = ("Name", "Date", "Load")
@@ -106,7 +106,8 @@ def _seen(prompt: str) -> str:
 def target(report: SetReport, main: Group, exercise: Exercise) -> str:
     """One target for next time, of the main cue.
 
-    ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good.
+    ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good. Without numbers where a
+    trainer counted otherwise than the repetitions that were judged.
     """
     if all(f.rep is None for f in main.every):
         return "Next time: keep it up from the first rep to the last."
@@ -115,6 +116,9 @@ def target(report: SetReport, main: Group, exercise: Exercise) -> str:
     full = {rep.number for rep in report.reps if not rep.partial}
     found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
     good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
+    if counted_otherwise(report):
+        wanted = "every rep" if good > HALF * len(full) else "more of your reps"
+        return f"Next time: {done[:1].lower()}{done[1:]} in {wanted}."
     more = len(full) if good > HALF * len(full) else max(good + 1, math.ceil(HALF * len(full)))
     if not good:
         return f"Next time: {done[:1].lower()}{done[1:]} in {more} of {len(full)} reps."

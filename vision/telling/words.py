@@ -43,6 +43,11 @@ def counted(n: int, one: str, many: str | None = None) -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
+def counted_otherwise(report: SetReport) -> bool:
+    """Whether a trainer counted otherwise than the repetitions that were judged: no share of them is told."""
+    return report.count not in (None, sum(not rep.partial for rep in report.reps))
+
+
 def count_words(report: SetReport) -> str:
     """``12 reps``; ``9 full, 4 short`` where some were too short to count."""
     full, short = report.count or 0, sum(rep.partial for rep in report.reps)
