@@ -6,12 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from app.rules.history import KG_PER_LB, SetRecord
 from app.rules.load_settings import Settings
 from app.rules.progress import Advice, Answer
 
 Choice = Literal["up", "stay", "lower"]
 #: Pain or a fault comes first, or the set stopped too soon.
 NO_RISE_AFTER: tuple[Answer, ...] = ("ask-trainer", "hold-or-lower")
+
+_KG = {"kg": 1.0, "lb": KG_PER_LB}
+#: Within so much, in kg, two weights are one that was read in kg and in lb: each is rounded to a tenth.
+ROUNDED_KG = 0.1
 
 
 @dataclass(frozen=True)
@@ -44,7 +49,13 @@ def choices(advice: Advice, settings: Settings) -> dict[Choice, float]:
 
 def stands(said: Said | None, advice: Advice) -> bool:
     """Whether an answer is still one: of the same last set, its load and what it speaks for."""
-    last = advice.last
-    return said is not None and (said.set_id, said.before, said.unit, said.asked) == (
-        last.set_id, last.load, last.unit, advice.answer,
-    )  # fmt: skip
+    if said is None or (said.set_id, said.asked) != (advice.last.set_id, advice.answer):
+        return False
+    return _same(said.before, said.unit, advice.last)
+
+
+def _same(load: float, unit: str, last: SetRecord) -> bool:
+    """Whether a load is that of the last set, in whatever unit the room reads weights by now."""
+    if {unit, last.unit} <= set(_KG):
+        return abs(load * _KG[unit] - last.load * _KG[last.unit]) < ROUNDED_KG
+    return (load, unit) == (last.load, last.unit)

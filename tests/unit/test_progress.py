@@ -494,3 +494,16 @@ def test_an_answer_stands_until_there_is_something_new() -> None:
         "another load after all": [replace(r, load=50.0) for r in sets],
     }
     assert [name for name, history in new.items() if stands(said, advise(history)[0])] == []
+
+
+def test_an_answer_stands_in_whatever_unit_the_room_reads_weights() -> None:
+    (in_kg,) = advise([replace(r, load=30.0, unit="kg") for r in _sets(15, 15, set_id=7)])
+    said = _answered(in_kg, "up", 32.3)
+    read_in_lb = replace(in_kg, last=replace(in_kg.last, load=66.1, unit="lb"))
+    assert stands(said, in_kg) and stands(said, read_in_lb)
+    others: dict[str, SetRecord] = {
+        "heavier": replace(in_kg.last, load=67.2, unit="lb"),
+        "the bare number": replace(in_kg.last, load=30.0, unit="lb"),
+        "a place on the stack": replace(in_kg.last, load=30.0, unit="pin"),
+    }
+    assert [name for name, last in others.items() if stands(said, replace(in_kg, last=last))] == []
