@@ -26,6 +26,7 @@ from shared.own_range import Range
 from shared.places import Sight
 from shared.proof import Proof
 from shared.report import SetReport
+from vision.telling.files import HANDOUT
 
 LEASE_S = 60.0
 #: A lease further ahead than this, in s, was given before the clock was set back: it is over.
@@ -179,7 +180,7 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
             Report(
                 set_id=row.id, version=before.version + 1 if before else 1, body=outcome.report.to_json(),
                 annotated=outcome.annotated, page=outcome.page, signals=outcome.signals,
-                moving=outcome.moving, pictures=[{"finding": f, "file": a} for f, a in outcome.pictures],
+                moving=outcome.moving, pictures=_pictures(job, outcome),
             )
         )  # fmt: skip
         row.status = "checked" if outcome.report.quality.usable else "unfit"
@@ -187,6 +188,14 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
         keep_places(session, row, outcome.report)
         session.flush()
         queries.rate(session, row)
+
+
+def _pictures(job: Claimed, outcome: Outcome) -> list[dict[str, Any]]:
+    """What is kept of the pictures; of the hand-out also what it says of day, load and settings."""
+    return [
+        {"finding": finding, "file": file} | ({"facts": job.facts} if finding == HANDOUT else {})
+        for finding, file in outcome.pictures
+    ]
 
 
 def fail(database: Database, job: Claimed, sentence: str) -> None:

@@ -5,20 +5,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from app.rules.told import Prompt, Said, Told, key_of
+from app.rules.other_machine import MACHINE
+from app.rules.told import Prompt, Said, Told, key_of, own_words
 from shared.exercise import Exercise
 from shared.faults import order_of
 from shared.report import FindingPart, SetReport
 from vision.telling.cues import main_cue
 from vision.telling.handout import Facts, Handout, handout
+from vision.telling.words import count_words
 
 #: What a trainer does that makes the hand-out of the check untrue.
 _CHANGES = ("no-fault", "reword", "added", "note")
 
 
 def as_checked(report: SetReport, content: Told, said: Mapping[str, Said]) -> bool:
-    """Whether the hand-out that came with the check says what the trainer decided."""
-    if any(one.kind in _CHANGES and (one.words or one.kind == "no-fault") for one in said.values()):
+    """Whether the hand-out that came with the check says what the trainer decided, of the machine too."""
+    if MACHINE in said or any(
+        one.kind in _CHANGES and (one.words or one.kind == "no-fault") for one in said.values()
+    ):
         return False
     main, first = main_cue(report), next(iter(content.prompts), None)
     return (main.check if main else "") == (first.check if first else "") and report.count == content.count
@@ -55,4 +59,7 @@ def handed(
     theirs = [p.words for p in content.prompts if p is not main and p.origin in ("reworded", "added")]
     own = tuple(words for words in (content.note, *theirs) if words)
     page = replace(handout(as_decided(report, said, main), exercise, facts), own=own)
-    return replace(page, seen="", target="") if main is None and theirs else page
+    if not own_words(said):
+        return page
+    page = replace(page, praise="")
+    return page if page.cue else replace(page, seen="", which=f"{count_words(report)}.")

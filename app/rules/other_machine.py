@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 from shared.report import SetReport
@@ -38,6 +39,17 @@ def doubt_of(report: SetReport) -> Doubt | None:
         f"{many} of {len(report.reps)} repetitions are flagged by {CHECKS} checks or more. "
         "That is rare; is this another machine than the one named?"
     )
+
+
+def confirmed(report: SetReport, said: Container[str]) -> SetReport:
+    """The report as it came; without the notice of another machine once a trainer said that this is the one.
+
+    said: names of what was decided of the set.
+    """
+    if MACHINE not in said:
+        return report
+    notices = [notice for notice in report.notices if not notice.startswith(LOOKS_LIKE)]
+    return report.model_copy(update={"notices": notices})
 
 
 def member_words(doubt: Doubt) -> str:

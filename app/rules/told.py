@@ -67,7 +67,7 @@ class Told:
     """A result as the member reads it. prompts: the main one first; praise: of the best repetition.
 
     notice: what stands before everything else, such as that this may be another machine; nothing: what they
-    read where nothing stood out.
+    read where nothing stood out, empty where the trainer said something.
     """
 
     state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
@@ -123,15 +123,9 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
     told = _prompts(report, said, MOST_CUES - len(added)) if report else []
     for key, one in added:
         rep = rep_at(report, one.time_s) if report else None
+        reps = [rep] if rep else []
         told.append(
-            Prompt(
-                "From your trainer",
-                one.words,
-                reps=[rep] if rep else [],
-                time_s=one.time_s,
-                picture=key,
-                origin="added",
-            )
+            Prompt("From your trainer", one.words, reps, time_s=one.time_s, picture=key, origin="added")
         )
     return told
 
@@ -173,9 +167,18 @@ def _words(finding: FindingPart, said: Said | None) -> str | None:
     return finding.prompt if finding.verdict == "flag" else None
 
 
+def own_words(said: Mapping[str, Said]) -> bool:
+    """Whether a trainer said something of a set in words of their own: then the tool neither praises it nor
+    says that nothing is to change.
+    """
+    return any(one.words for one in said.values() if one.kind in ("note", "added", "reword"))
+
+
 def standing(report: SetReport, said: Mapping[str, Said]) -> bool:
-    """Whether any flag of a set was not called no fault."""
-    return any(key not in said or said[key].kind != "no-fault" for key in map(key_of, report.flags()))
+    """Whether anything was said of a set: a flag that was not called no fault, or a trainer's own words."""
+    return own_words(said) or any(
+        key not in said or said[key].kind != "no-fault" for key in map(key_of, report.flags())
+    )
 
 
 def _prompt(
@@ -222,15 +225,15 @@ def latest(decisions: Iterable[tuple[str, Said]]) -> dict[str, Said]:
     return out
 
 
-def preliminary(report: SetReport, pain: bool, held: bool = False) -> Told:
+def preliminary(report: SetReport, pain: bool, held: bool = False, machine_sure: bool = False) -> Told:
     """What a member reads before the trainer has looked; with pain, no coaching at all.
 
     held: nothing of the tool's until it was handed over, but how to film again and that this may be another
-    machine: then the tool coaches nobody.
+    machine: then the tool coaches nobody. machine_sure: a trainer said that it is the machine named.
     """
     if pain:
         return Told("preliminary", STOP_HEADLINE, stop=True)
-    doubt = doubt_of(report)
+    doubt = None if machine_sure else doubt_of(report)
     notice = member_words(doubt) if doubt else ""
     if not report.quality.usable:
         problems = [p.text for p in report.quality.problems]
@@ -277,7 +280,7 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
     """What a member reads from the moment the trainer hands the result over."""
     note = said.get(NOTE)
     fit = report is not None and report.quality.usable
-    prompts = decided_prompts(report, said)
+    prompts, own = decided_prompts(report, said), own_words(said)
     headline = "Your trainer has looked at this set"
     if report is not None and fit:
         headline = count_words(report) if pain else _headline(report, prompts)
@@ -291,6 +294,6 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
         count=report.count if report is not None else None,
         problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
         by=trainer,
-        praise=praise(report) if report is not None and fit and not pain else "",
-        nothing=WITH_PAIN if pain else NOTHING,
+        praise=praise(report) if report is not None and fit and not (pain or own) else "",
+        nothing=WITH_PAIN if pain else "" if own else NOTHING,
     )

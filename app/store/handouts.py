@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy.orm import Session
 
-from app.rules import told
 from app.rules.handed import as_checked, handed
 from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.room import Room
 from app.rules.words import CARD_WORDS, day_words, exercise_of
 from app.store import queries, tellings, told_sets
-from app.store.models import Card, TrainingSet
+from app.store.models import Card, Report, TrainingSet
 from app.store.review import Acting
 from app.store.rules import trainer_only
 from vision.telling.files import HANDOUT
@@ -63,25 +62,33 @@ class Handouts(Acting):
         kept, exercise = queries.report(session, row.id), exercise_of(row.exercise)
         if kept is None or exercise is None or row.status != "checked" or row.pain:
             return None
+        report = told_sets.counted(session, row)
         room, said = queries.room(session), queries.said(session, row.id)
-        report = told.recounted(queries.read_in(room, kept), row.counted)
-        in_doubt = MACHINE not in said and doubt_of(report) is not None
-        if not report.quality.usable or in_doubt or tellings.stopped(session, row.person_id):
+        if report is None or not report.quality.usable or tellings.stopped(session, row.person_id):
+            return None
+        if MACHINE not in said and doubt_of(report) is not None:
             return None
         content = told_sets.to_release(session, row, self.actor.name)
         known = tuple(facts(row, queries.card(session, row.person_id, row.exercise), room))
+        as_it_came = row.counted is None and as_checked(report, content, said) and known == _known_then(kept)
         files = {} if row.binned_at is not None else {one["finding"]: one["file"] for one in kept.pictures}
         first = next((one for one in content.prompts if one.check), None)
         shown = first.picture or "" if first else ""
         rep = shown.rpartition(":")[2]
         return Sheet(
             handed(report, exercise, content, said, known),
-            kept=files.get(HANDOUT) if row.counted is None and as_checked(report, content, said) else None,
+            kept=files.get(HANDOUT) if as_it_came else None,
             shown=files.get(shown), rep=int(rep) if rep.isdigit() else None,
         )  # fmt: skip
 
     def _read(self, address: str | None) -> bytes | None:
         return self._files.path(address).read_bytes() if address and self._files.there(address) else None
+
+
+def _known_then(kept: Report) -> tuple[tuple[str, ...], ...] | None:
+    """The facts on the hand-out that came with the check; None where they were not kept with it."""
+    found = next((one.get("facts") for one in kept.pictures if one["finding"] == HANDOUT), None)
+    return None if found is None else tuple(tuple(fact) for fact in found)
 
 
 def _drawn(page: Handout, picture: bytes | None, rep: int | None) -> bytes:

@@ -163,7 +163,7 @@ class Report(Base):
 
     annotated, page, signals: content addresses of the clip with hidden heads, of the report as one page and
     of signals.csv; moving: of what a page draws over that clip, None where it is drawn on the clip itself or
-    nobody was followed; pictures: [{finding, file}].
+    nobody was followed; pictures: [{finding, file}], the hand-out with its ``facts``.
     """
 
     __tablename__ = "report"

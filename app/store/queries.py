@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.rules import told
-from app.rules.other_machine import MACHINE
+from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
 from app.rules.worry import worry_of
 from app.store.models import (
@@ -202,6 +202,12 @@ def read_in(read: Room, kept: Report) -> SetReport:
     return SetReport.from_json(read.lengths(kept.body))
 
 
+def read_of(session: Session, set_id: int) -> SetReport | None:
+    """The latest report of a set as the room reads it; a machine that was confirmed is in no doubt."""
+    kept = report(session, set_id)
+    return confirmed(read_in(room(session), kept), said(session, set_id)) if kept else None
+
+
 def latest_reports(session: Session, set_ids: Sequence[int]) -> list[Report]:
     """The latest report of each set that has one, as it is kept."""
     rows = session.scalars(select(Report).where(Report.set_id.in_(set_ids)).order_by(Report.version))
@@ -224,9 +230,10 @@ def sent(session: Session, person_id: int) -> int:
     return session.scalar(select(func.count()).where(*of)) or 0
 
 
-def said(session: Session, set_id: int) -> dict[str, told.Said]:
-    """The last word on each finding of a set."""
-    rows = session.scalars(select(Decision).where(Decision.set_id == set_id).order_by(Decision.id))
+def said(session: Session, set_id: int, until: datetime | None = None) -> dict[str, told.Said]:
+    """The last word on each finding of a set, up to a moment where one is named."""
+    of = [Decision.set_id == set_id, *([Decision.at <= until] if until is not None else [])]
+    rows = session.scalars(select(Decision).where(*of).order_by(Decision.id))
     return told.latest((d.finding, said_of(d)) for d in rows)
 
 

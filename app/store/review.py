@@ -103,11 +103,10 @@ class Review(Acting):
             return queries.waiting(session, most)
 
     def report(self, set_id: int) -> SetReport | None:
-        """What the tool said; for trainers."""
+        """What the tool said, but for a doubt of the machine that a trainer has settled; for trainers."""
         trainer_only(self.actor)
         with self._db.read() as session:
-            row = queries.report(session, set_id)
-            return queries.read_in(queries.room(session), row) if row else None
+            return queries.read_of(session, set_id)
 
     def reports(self, set_ids: Sequence[int]) -> dict[int, SetReport]:
         """What was measured in several sets; for a member their own ones, without findings."""

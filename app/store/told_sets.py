@@ -2,34 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.rules import told, unread
+from app.rules.other_machine import MACHINE
 from app.store import tellings
 from app.store.models import Release, TrainingSet
-from app.store.queries import read_in, release, report, room, said, studio
+from app.store.queries import read_of, release, report, said, studio
+from shared.report import SetReport
+
+
+def counted(session: Session, row: TrainingSet) -> SetReport | None:
+    """The report of a set as it is read, counted as its trainer did."""
+    found = read_of(session, row.id)
+    return told.recounted(found, row.counted) if found else None
 
 
 def to_release(session: Session, row: TrainingSet, trainer: str) -> told.Told:
     """What would be handed over now."""
     if row.status == "failed":
         return unread.asks_again(said(session, row.id), trainer)
-    kept = report(session, row.id)
-    counted = told.recounted(read_in(room(session), kept), row.counted) if kept else None
-    return told.released(counted, said(session, row.id), row.pain, trainer)
+    return told.released(counted(session, row), said(session, row.id), row.pain, trainer)
 
 
 def is_unsent(session: Session, row: TrainingSet) -> bool:
-    """Whether the member still reads something else than was decided since the set was handed over."""
-    handed = release(session, row.id)
+    """Whether a set was decided, counted or checked otherwise since it was handed over.
+
+    Sentences are not compared: the room's units and the tool's wording change without any of that.
+    """
+    handed, checked = release(session, row.id), report(session, row.id)
     if handed is None:
         return False
-    sent = told.Told.from_json(handed.body)
-    now = to_release(session, row, sent.by)
-    return (sent.prompts, sent.note, sent.count) != (now.prompts, now.note, now.count)
+    sent, now = told.Told.from_json(handed.body), to_release(session, row, "")
+    if (sent.state, sent.count) != (now.state, now.count):
+        return True
+    anew = checked is not None and checked.created_at > handed.at
+    return anew or _for_member(said(session, row.id, handed.at)) != _for_member(said(session, row.id))
+
+
+def _for_member(decided: Mapping[str, told.Said]) -> dict[str, told.Said]:
+    """What was decided, without what no member reads: of the machine, and which check missed a moment."""
+    return {key: replace(one, check="") for key, one in decided.items() if key != MACHINE}
 
 
 def told_of(session: Session, row: TrainingSet) -> told.Told:
@@ -57,10 +74,10 @@ def _told(session: Session, row: TrainingSet, handed: Release | None, stop: bool
         return told.stopped()
     if row.pain:
         return told.Told("preliminary", told.PAIN_FIRST)
-    kept = report(session, row.id)
-    if row.status in ("checking", "failed") or kept is None:
-        if row.status == "checking":
-            return told.Told("checking", "Your set is being checked", problems=[row.message])
+    if row.status == "checking":
+        return told.Told("checking", "Your set is being checked", problems=[row.message])
+    found = None if row.status == "failed" else counted(session, row)
+    if found is None:
         return unread.failed(row.message)
-    counted = told.recounted(read_in(room(session), kept), row.counted)
-    return told.preliminary(counted, row.pain, held=studio(session).hold_back)
+    sure = MACHINE in said(session, row.id)
+    return told.preliminary(found, row.pain, held=studio(session).hold_back, machine_sure=sure)

@@ -121,8 +121,8 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
         with st.container(border=True, key=f"told-{number}"):
             parts.html(prompt_html(prompt, _picture(access, row, prompt), result))
     if result.count is not None and not result.prompts and not result.problems:
-        nothing = result.state == "released" or bool(result.praise)
-        parts.html(f"<p>{result.nothing if nothing else ASK}</p>")
+        words = result.nothing if result.state == "released" or result.praise else ASK
+        parts.html(f"<p>{words}</p>" if words else "")
 
 
 def _picture(access: Access, row: TrainingSet, prompt: Prompt) -> bytes | None:

@@ -198,13 +198,16 @@ def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
 
 
 def _reference(access: Access, row: TrainingSet, member: Person, clean: bool) -> None:
-    """Approving a set for later ones to be compared with. clean: no flag of it stands."""
+    """Approving a set for later ones to be compared with. clean: nothing was said of it."""
     name, approved = parts.plain(member.name), access.reference(row.person_id, row.exercise)
     if approved == row.id:
         st.caption(f"{name}'s approved set on this machine: later sets are compared with it.")
         return
     if not clean or row.pain:
-        st.caption(f"A set with a fault or with pain is not offered as {name}'s approved one.")
+        st.caption(
+            f"A set with a fault, with pain or with words from a trainer is not offered as {name}'s approved "
+            "set."
+        )
         return
     if approved is None:
         st.caption(f"{name} has no approved set on this machine yet. Shall this be it?")

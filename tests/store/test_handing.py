@@ -81,6 +81,58 @@ def test_taking_back_leaves_what_was_handed_over_before(studio: Studio) -> None:
     assert studio.trainer.set(set_id).reviewed_at is not None
 
 
+def test_neither_other_units_nor_other_wording_count_as_something_not_sent(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flag = report().flags()[0].model_copy(update={"prompt": "Hips back: you slid forward 6 cm."})
+    set_id = _checked(studio, findings=[flag])
+    studio.trainer.decide(set_id, [told.NOTE], "note", "Well done.")
+    studio.trainer.release(set_id)
+    studio.trainer.save_room(studio.trainer.room().machines, "lb", "ft")
+    assert "2.5 in" in told.decided_prompts(studio.trainer.report(set_id), {})[0].words
+    assert not studio.trainer.is_unsent(set_id)
+    monkeypatch.setattr(told, "_words", lambda *_: "Worded anew by an upgrade.")
+    assert not studio.trainer.is_unsent(set_id)
+
+
+@pytest.mark.parametrize("since", ["a decision", "a note", "a moment", "a count", "a check"])
+def test_what_was_said_or_checked_since_the_hand_over_was_not_sent(studio: Studio, since: str) -> None:
+    set_id, trainer = _checked(studio), studio.trainer
+    trainer.release(set_id)
+    assert not trainer.is_unsent(set_id)
+    if since == "a decision":
+        trainer.decide(set_id, ["knee-lockout:4"], "no-fault")
+    elif since == "a note":
+        trainer.decide(set_id, [told.NOTE], "note", "Well done.")
+    elif since == "a moment":
+        trainer.add_moment(set_id, 3.0, "Feet flat.")
+    elif since == "a count":
+        trainer.count_by_hand(set_id, 11)
+    else:
+        trainer.mark_set(set_id, [dict(point) for point in PAD])
+        check(studio.database, studio.files)
+    assert trainer.is_unsent(set_id)
+    trainer.release(set_id)
+    assert not trainer.is_unsent(set_id)
+
+
+def test_a_decision_that_was_undone_leaves_nothing_to_send(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.release(set_id)
+    for kind in ("no-fault", "withdrawn"):
+        studio.trainer.decide(set_id, ["knee-lockout:4"], kind)
+        assert studio.trainer.is_unsent(set_id) is (kind == "no-fault")
+
+
+def test_what_only_the_tool_is_told_leaves_nothing_to_send(studio: Studio) -> None:
+    set_id = _checked(studio)
+    studio.trainer.add_moment(set_id, 3.0, "Knees locked.")
+    studio.trainer.release(set_id)
+    studio.trainer.name_missed(set_id, "added:1", "knee-lockout")
+    studio.trainer.keep_machine(set_id)
+    assert not studio.trainer.is_unsent(set_id)
+
+
 def test_checked_as_another_machine_nothing_of_the_old_one_stays(studio: Studio) -> None:
     set_id = _checked(studio)
     studio.trainer.decide(set_id, ["knee-lockout:4"], "agree")
@@ -149,6 +201,20 @@ def test_a_set_of_another_machine_is_not_coached_until_a_trainer_says_which(
     studio.trainer.keep_machine(set_id)
     assert studio.trainer.said(set_id)[MACHINE].kind == "agree"
     assert "in doubt" not in studio.trainer.waiting()[0].reason
+    after = studio.ilse.told(set_id)
+    assert (after.state, after.notice) == ("preliminary", "") and after.prompts
+    studio.trainer.hold_back(True)
+    assert (studio.ilse.told(set_id).state, studio.ilse.told(set_id).notice) == ("held", "")
+
+
+def test_many_flags_at_once_raise_no_doubt_of_a_machine_that_was_confirmed(studio: Studio) -> None:
+    flag = next(f for f in report().flags() if f.rep == 4)
+    whole = [rep.number for rep in report().reps]
+    many = [flag.model_copy(update={"check": c, "rep": n}) for n in whole for c in ("one", "two", "three")]
+    set_id = _checked(studio, findings=many)
+    assert studio.ilse.told(set_id).state == "held" and studio.ilse.told(set_id).notice
+    studio.trainer.keep_machine(set_id)
+    assert studio.ilse.told(set_id).state == "preliminary" and not studio.ilse.told(set_id).notice
 
 
 def test_a_clear_set_of_another_machine_is_not_said_to_have_nothing_flagged(studio: Studio) -> None:

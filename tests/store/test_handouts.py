@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import astuple
+from datetime import timedelta
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ from app.rules.handed import handed
 from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.store.conftest import Studio
-from tests.store.made import new_set, report
+from tests.store.made import DAY, new_set, report
 from vision.common.notices import LOOKS_LIKE
 from vision.telling.files import HANDOUT
 
@@ -86,6 +87,21 @@ def test_where_all_was_called_no_fault_nothing_is_to_change(studio: Studio) -> N
     assert "Nothing to change" in words and "Stop just short" not in words
 
 
+@pytest.mark.parametrize("what", ["day", "load", "card", "room"])
+def test_whatever_of_the_facts_is_put_right_draws_it_anew(studio: Studio, what: str) -> None:
+    set_id, trainer = _checked(studio), studio.trainer
+    assert trainer.handout(set_id) == KEPT
+    if what == "card":
+        trainer.save_card(studio.ilse.actor.id, "leg-extension", seat="4")
+    elif what == "room":
+        trainer.save_room(trainer.room().machines, "lb", "cm")
+    else:
+        day = DAY - timedelta(days=what == "day")
+        trainer.mend_set(set_id, day, 70.0 if what == "load" else 30.0, "kg")
+    drawn = trainer.handout(set_id)
+    assert drawn is not None and drawn != KEPT
+
+
 def test_with_pain_there_is_none(studio: Studio) -> None:
     hurts = _checked(studio, pain=True)
     assert not studio.trainer.has_handout(hurts) and studio.trainer.handout(hurts) is None
@@ -98,7 +114,11 @@ def test_in_doubt_of_the_machine_there_is_none_until_a_trainer_says_which(studio
     set_id = _checked(studio, report().model_copy(update={"notices": notices}))
     assert not studio.trainer.has_handout(set_id)
     studio.trainer.keep_machine(set_id)
-    assert studio.trainer.has_handout(set_id)
+    drawn = studio.trainer.handout(set_id)
+    assert studio.trainer.has_handout(set_id) and drawn is not None and drawn != KEPT
+    words = _words(studio, set_id)
+    assert LOOKS_LIKE not in words and "another machine" not in words
+    assert "Stop just short of locking your knees." in words
 
 
 def test_the_whole_report_opens_with_what_was_decided() -> None:

@@ -1,0 +1,90 @@
+"""Beside what a trainer says in their own words the tool neither praises nor says that all is well."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.rules import told
+from app.rules.handed import handed
+from app.rules.told import NOTE, Said
+from shared.exercise import find_exercise
+from tests.page.screens import Open, labels, read
+from tests.store.conftest import Studio
+from tests.store.made import check, new_set, report
+from vision.common.notices import LOOKS_LIKE
+from vision.telling.cues import praise
+from vision.telling.handout import NOTHING
+
+OFFERED = "Approve it: compare Ilse's later sets with this one"
+LEG = find_exercise("leg-extension")
+WORDS = "Sit further back, and take less load."
+CLEAR = report().model_copy(
+    update={
+        "findings": [f.model_copy(update={"verdict": "clear", "prompt": None}) for f in report().findings]
+    }
+)
+
+
+def _handed_over(studio: Studio) -> int:
+    """A set in which the tool flagged nothing."""
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, CLEAR)
+    studio.trainer.release(set_id)
+    return set_id
+
+
+def test_a_set_of_which_nothing_was_said_is_praised_and_offered(studio: Studio, open_page: Open) -> None:
+    set_id = _handed_over(studio)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert praise(CLEAR) in text and NOTHING in text
+    assert OFFERED in labels(open_page(studio.trainer, "review", set=str(set_id)))
+
+
+@pytest.mark.parametrize("kind", ["note", "added", "reword"])
+def test_the_trainers_words_stand_alone(studio: Studio, open_page: Open, kind: str) -> None:
+    set_id = _handed_over(studio)
+    if kind == "added":
+        studio.trainer.add_moment(set_id, 5.0, WORDS)
+    else:
+        studio.trainer.decide(set_id, [NOTE if kind == "note" else "knee-lockout:4"], kind, WORDS)
+    studio.trainer.release(set_id)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert WORDS in text and "<p></p>" not in text
+    assert praise(CLEAR) not in text and NOTHING not in text
+    review = open_page(studio.trainer, "review", set=str(set_id))
+    assert OFFERED not in labels(review) and "with words from a trainer is not offered" in read(review)
+
+
+def test_a_note_that_says_nothing_any_more_takes_nothing_away(studio: Studio, open_page: Open) -> None:
+    set_id = _handed_over(studio)
+    for words in (WORDS, ""):
+        studio.trainer.decide(set_id, [NOTE], "note", words)
+    studio.trainer.release(set_id)
+    assert NOTHING in read(open_page(studio.ilse, "results", set=str(set_id)))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {NOTE: Said("note", WORDS)},
+        {"added:1": Said("added", WORDS, time_s=5.0)},
+        {"knee-lockout:4": Said("reword", WORDS)},
+    ],
+    ids=["note", "added", "reword"],
+)
+def test_the_hand_out_says_theirs_alone(said: dict[str, Said]) -> None:
+    page = handed(CLEAR, LEG, told.released(CLEAR, said, False, "Runa"), said, [])
+    assert page.praise == "" and page.seen != NOTHING and "nothing flagged" not in page.which
+    assert page.which and WORDS in (*page.own, f"{page.cue[:-1]}.")
+
+
+def test_the_review_of_a_machine_that_was_confirmed_doubts_it_no_more(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    notices = [f"{LOOKS_LIKE} chest press, not like leg extension."]
+    check(studio.database, studio.files, report().model_copy(update={"notices": notices}))
+    assert "Make sure of the machine first" in read(open_page(studio.trainer, "review", set=str(set_id)))
+    studio.trainer.keep_machine(set_id)
+    text = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "Make sure of the machine first" not in text and LOOKS_LIKE not in text
