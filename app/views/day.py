@@ -12,6 +12,7 @@ from app.rules.next_work import Line, Open, open_of
 from app.rules.told import NOT_LOOKED_AT
 from app.rules.words import day_words, title_of
 from app.store.access import Access
+from app.store.models import TrainingSet
 from app.views import parts
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
@@ -23,21 +24,21 @@ STATES = {
 NOTHING_OPEN = (
     "Nothing to work on just now. Keep your rhythm, and stop just short of locking your knees or elbows."
 )
-#: What is open of the newest set, for the member and for the trainer.
+#: What is open of a machine's newest set, what matters most first, for the member and for the trainer.
 OPEN: dict[Open, tuple[str, str]] = {
     "pain": (
-        "You had pain with your last set. Talk to your trainer before your next one.",
-        "The last set was reported with pain. Talk about it before the next one.",
+        "You had pain with your last {title}. Talk to your trainer before your next one.",
+        "The last {title} was reported with pain. Talk about it before the next one.",
     ),
-    "checking": ("Your last set is still being checked.", "The last set is still being checked."),
     "unread": (
-        "Your last video gave no result. Look under My sets for what to do.",
-        "The last video gave no result.",
+        "Your last video of the {title} gave no result. Look under My sets for what to do.",
+        "The last video of the {title} gave no result.",
     ),
     "waits": (
-        "Your trainer has not looked at your last set yet: what to work on appears here once they have.",
-        "The last set is not handed over yet.",
+        "Your trainer has not looked at your last {title} yet: what to work on appears here once they have.",
+        "The last {title} is not handed over yet.",
     ),
+    "checking": ("Your last {title} is still being checked.", "The last {title} is still being checked."),
 }
 NOTE = (
     f"Leave {24 * REST_DAYS} hours before the same machine again. "
@@ -138,11 +139,17 @@ def show_next(access: Access, person_id: int, today: date) -> None:
 
 def _why_nothing(access: Access, person_id: int, trainer: bool) -> str:
     """Why there is no line: of what no trainer has looked at nothing is said."""
-    newest = next(iter(access.sets(person_id, most=1)), None)
-    if newest is None:
+    newest: dict[str, TrainingSet] = {}
+    for row in access.sets(person_id):
+        newest.setdefault(row.exercise, row)
+    if not newest:
         return "No set yet."
-    is_open = open_of(newest.status, newest.pain, newest.reviewed_at is not None)
-    return NOTHING_OPEN if is_open is None else OPEN[is_open][trainer]
+    found = ((open_of(s.status, s.pain, s.reviewed_at is not None), s.exercise) for s in newest.values())
+    opens = [(what, exercise) for what, exercise in found if what is not None]
+    if not opens:
+        return NOTHING_OPEN
+    what, exercise = min(opens, key=lambda one: list(OPEN).index(one[0]))
+    return OPEN[what][trainer].format(title=title_of(exercise).lower())
 
 
 def line_html(line: Line, trainer: bool) -> str:

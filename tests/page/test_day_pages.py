@@ -69,7 +69,7 @@ def test_a_set_nobody_has_looked_at_says_nothing_of_what_to_work_on(studio: Stud
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files, report().model_copy(update={"findings": []}))
     text = read(open_page(studio.ilse, "today"))
-    assert OPEN["waits"][0] in text and NOTHING_OPEN not in text
+    assert OPEN["waits"][0].format(title="leg extension") in text and NOTHING_OPEN not in text
     studio.trainer.release(set_id)
     assert NOTHING_OPEN in read(open_page(studio.ilse, "today"))
 
@@ -99,16 +99,32 @@ def _newer_one(studio: Studio, checked: bool) -> None:
         check(studio.database, studio.files)
 
 
+def _two_machines(studio: Studio) -> None:
+    """The one done last was handed over and has nothing to work on; the other one waits."""
+    new_set(studio.ilse)
+    check(studio.database, studio.files)
+    set_id = new_set(studio.ilse, exercise="leg-curl", clip=b"another")
+    check(studio.database, studio.files, CLEAN.model_copy(update={"exercise": "leg-curl"}))
+    studio.trainer.release(set_id)
+
+
 @pytest.mark.parametrize("who", ["ilse", "trainer"])
 @pytest.mark.parametrize(
     ("left", "what"),
     [
+        (_two_machines, "waits"),
         (_could_not_be_read, "unread"),
         (_cleared_pain, "pain"),
         (partial(_newer_one, checked=False), "checking"),
         (partial(_newer_one, checked=True), "waits"),
     ],
-    ids=["no video", "pain that was cleared", "a newer one is checked", "a newer one waits"],
+    ids=[
+        "another machine waits",
+        "no video",
+        "pain that was cleared",
+        "a newer one is checked",
+        "a newer one waits",
+    ],
 )
 def test_nobody_is_told_that_nothing_is_open_where_something_is(
     studio: Studio, open_page: Open, left: Callable[[Studio], None], what: Unsettled, who: str
@@ -117,7 +133,7 @@ def test_nobody_is_told_that_nothing_is_open_where_something_is(
     left(studio)
     screen = "today" if who == "ilse" else "members"
     text = read(open_page(studio.all[who], screen, person=str(studio.ilse.actor.id)))
-    assert OPEN[what][who == "trainer"] in text and NOTHING_OPEN not in text
+    assert OPEN[what][who == "trainer"].format(title="leg extension") in text and NOTHING_OPEN not in text
     assert "locking your knees" not in text, "what was not handed over"
 
 

@@ -20,8 +20,14 @@ def report() -> SetReport:
     return analysis(exercise=find_exercise("leg-extension")).report
 
 
-def new_set(access: Access, clip: bytes = b"clip", pain: bool = False, **more: object) -> int:
-    told = NewSet(access.actor.id, "leg-extension", DAY, 30.0, pain_before=pain, **more)  # type: ignore[arg-type]
+def new_set(
+    access: Access,
+    clip: bytes = b"clip",
+    pain: bool = False,
+    exercise: str = "leg-extension",
+    **more: object,
+) -> int:
+    told = NewSet(access.actor.id, exercise, DAY, 30.0, pain_before=pain, **more)  # type: ignore[arg-type]
     set_id, known = access.add_set(told, io.BytesIO(clip), "tuesday.mov")
     assert not known
     return set_id
