@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from app.rules.other_machine import MACHINE
-from app.rules.told import Prompt, Said, Told, key_of, own_words
+from app.rules.told import Prompt, Said, Told, cleared, key_of, own_words
 from shared.exercise import Exercise
 from shared.faults import order_of
 from shared.report import FindingPart, SetReport
@@ -31,11 +31,9 @@ def as_checked(report: SetReport, content: Told, said: Mapping[str, Said]) -> bo
 def as_decided(report: SetReport, said: Mapping[str, Said], main: Prompt | None) -> SetReport:
     """The report with its findings as the trainer sees them. main: the first prompt that is a check's."""
     found = []
-    for finding in report.findings:
+    for finding in cleared(report, said).findings:
         one = said.get(key_of(finding))
-        if one is not None and one.kind == "no-fault":
-            finding = finding.model_copy(update={"verdict": "clear", "prompt": None})
-        elif one is not None and one.kind == "reword":
+        if one is not None and one.kind == "reword":
             finding = finding.model_copy(update={"verdict": "flag", "prompt": one.words})
         found.append(_told_after(finding, main))
     return report.model_copy(update={"findings": found})

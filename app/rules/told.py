@@ -168,17 +168,21 @@ def _words(finding: FindingPart, said: Said | None) -> str | None:
 
 
 def own_words(said: Mapping[str, Said]) -> bool:
-    """Whether a trainer said something of a set in words of their own: then the tool neither praises it nor
-    says that nothing is to change.
-    """
+    """Whether a trainer said something in words of their own: then the tool neither praises nor reassures."""
     return any(one.words for one in said.values() if one.kind in ("note", "added", "reword"))
+
+
+def cleared(report: SetReport, said: Mapping[str, Said]) -> SetReport:
+    """The report without what a trainer called no fault."""
+    none = {key for key, one in said.items() if one.kind == "no-fault"}
+    gone = {"verdict": "clear", "prompt": None}
+    found = [one.model_copy(update=gone) if key_of(one) in none else one for one in report.findings]
+    return report.model_copy(update={"findings": found})
 
 
 def standing(report: SetReport, said: Mapping[str, Said]) -> bool:
     """Whether anything was said of a set: a flag that was not called no fault, or a trainer's own words."""
-    return own_words(said) or any(
-        key not in said or said[key].kind != "no-fault" for key in map(key_of, report.flags())
-    )
+    return own_words(said) or bool(cleared(report, said).flags())
 
 
 def _prompt(
@@ -284,16 +288,12 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
     headline = "Your trainer has looked at this set"
     if report is not None and fit:
         headline = count_words(report) if pain else _headline(report, prompts)
+    seen = "" if report is None else nothing(report)
     return Told(
-        "released",
-        headline,
-        stop=pain,
-        prompts=prompts,
-        note=note.words if note else "",
+        "released", headline, stop=pain, prompts=prompts, note=note.words if note else "", by=trainer,
         tempo=report.tempo.sentence if report is not None and report.tempo and not pain else "",
         count=report.count if report is not None else None,
         problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
-        by=trainer,
-        praise=praise(report) if report is not None and fit and not (pain or own) else "",
-        nothing=WITH_PAIN if pain else "" if own else NOTHING,
-    )
+        praise=praise(cleared(report, said)) if report and fit and not (pain or own) else "",
+        nothing=WITH_PAIN if pain else "" if own else seen,
+    )  # fmt: skip

@@ -11,9 +11,9 @@ from shared.exercise import find_exercise
 from tests.page.screens import Open, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
-from vision.common.notices import LOOKS_LIKE
+from vision.common.notices import LOOKS_LIKE, TREMBLES
 from vision.telling.cues import praise
-from vision.telling.handout import NOTHING
+from vision.telling.handout import NOTHING, UNSTEADY
 
 OFFERED = "Approve it: compare Ilse's later sets with this one"
 LEG = find_exercise("leg-extension")
@@ -88,3 +88,18 @@ def test_the_review_of_a_machine_that_was_confirmed_doubts_it_no_more(
     studio.trainer.keep_machine(set_id)
     text = read(open_page(studio.trainer, "review", set=str(set_id)))
     assert "Make sure of the machine first" not in text and LOOKS_LIKE not in text
+
+
+def test_page_and_hand_out_praise_the_same_once_all_was_called_no_fault() -> None:
+    """With the flags a repetition among those without one is the best, and without them any may be."""
+    flagged = report()
+    said = {key: Said("no-fault") for key in map(told.key_of, flagged.findings)}
+    content = told.released(flagged, said, False, "Runa")
+    assert content.praise == praise(CLEAR) != praise(flagged)
+    assert content.praise == handed(flagged, LEG, content, said, []).praise
+
+
+def test_of_an_unsteady_picture_nobody_hears_that_nothing_is_to_change() -> None:
+    quality = CLEAR.quality.model_copy(update={"notes": [TREMBLES]})
+    content = told.released(CLEAR.model_copy(update={"quality": quality}), {}, False, "Runa")
+    assert content.nothing == UNSTEADY

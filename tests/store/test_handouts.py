@@ -18,8 +18,10 @@ from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.store.conftest import Studio
 from tests.store.made import DAY, new_set, report
+from tests.unit import handmade
 from vision.common.notices import LOOKS_LIKE
 from vision.telling.files import HANDOUT
+from vision.telling.html import render_html
 
 LEG = find_exercise("leg-extension")
 KNEES, CHEST = ["knee-lockout:4", "knee-lockout:9"], ["chest-drop:11"]
@@ -126,3 +128,10 @@ def test_the_whole_report_opens_with_what_was_decided() -> None:
     opened = as_decided(page, b"png", "none")
     assert b"Rejected" not in opened and b"data:image/png" in opened and TOOLS.encode() in opened
     assert b"none" in as_decided(page, None, "none") and b"Rejected" not in as_decided(page, None, "none")
+
+
+def test_the_tools_own_hand_out_is_one_part_of_its_page() -> None:
+    page = render_html(handmade.analysis(), {}).encode()
+    assert page.count(b'<section class="sheet">') == page.count(b"<h1") == 1
+    opened = as_decided(page, None, "none")
+    assert b"<h1" not in opened and opened.startswith(page[: page.index(b"<section")])

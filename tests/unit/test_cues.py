@@ -17,6 +17,7 @@ from vision.common.notices import LOOKS_LIKE
 from vision.telling.charts import worst_verdict
 from vision.telling.cues import MOST_CUES, best_rep, cue_of, cues, headline, praise, which
 from vision.telling.groups import groups, unseen
+from vision.telling.words import NOT_CLEARED
 
 PRESS = find_exercise("shoulder-press")
 MADE = handmade.analysis().report
@@ -103,6 +104,10 @@ def test_faults_without_a_prompt_are_for_the_trainer_and_nobody_is_praised_over_
     short = _report(_flag("short-range", 10))
     assert headline(short) == "For the trainer to see: short range. Rep 10 of 13 (12 full, 1 short)"
     assert praise(short) == ""
+
+
+def test_nobody_is_praised_on_a_machine_that_they_were_not_cleared_for() -> None:
+    assert praise(_report()) != "" == praise(_report().model_copy(update={"notices": [NOT_CLEARED]}))
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from shared.report import RepPart, SetReport
 from vision.common.notices import LOOKS_LIKE, TREMBLES
 from vision.common.quantities import listed
 from vision.telling.groups import VIEW, Group, groups
-from vision.telling.words import count_words, counted_otherwise
+from vision.telling.words import NOT_CLEARED, count_words, counted_otherwise
 
 #: So many cues a member is told of one set, whatever was flagged. Common practice, no published source.
 MOST_CUES = 2
@@ -92,7 +92,8 @@ def praise(report: SetReport) -> str:
 
     A set is called good only where nothing is left to watch and the picture was steady.
     """
-    if report.flags() and not cues(report):  # told to the trainer alone
+    told_to_the_trainer_alone = NOT_CLEARED in report.notices or (report.flags() and not cues(report))
+    if told_to_the_trainer_alone:
         return ""
     best = best_rep(report)
     if best is None:
