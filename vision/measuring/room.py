@@ -7,7 +7,7 @@ import numpy as np
 from shared.domain import Floats
 from vision.seeing.camera import CameraPath
 
-#: A phone that rolls by less than this in the first so manieth part of what is known of it stood then.
+#: A phone stood at first that rolls by less than this, rad, in the first quarter of what is known of it.
 FIRST_PART, STOOD_RAD = 4, 0.01
 
 

@@ -18,7 +18,7 @@ AGREE, WITHIN_PX = 12, 3.0
 
 
 class KnownAgain:
-    """Where a still lies in other pictures (Rublee and others 2011: oriented FAST, rotated BRIEF).
+    """Where a still lies in other pictures, by ORB (Rublee and others, ICCV 2011, from memory).
 
     room: 255 where a detail may lie, as large as the still, else 0; None: anywhere.
     """
