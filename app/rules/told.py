@@ -288,12 +288,11 @@ def released(report: SetReport | None, said: Mapping[str, Said], pain: bool, tra
     headline = "Your trainer has looked at this set"
     if report is not None and fit:
         headline = count_words(report) if pain else _headline(report, prompts)
-    seen = "" if report is None else nothing(report)
     return Told(
         "released", headline, stop=pain, prompts=prompts, note=note.words if note else "", by=trainer,
         tempo=report.tempo.sentence if report is not None and report.tempo and not pain else "",
         count=report.count if report is not None else None,
         problems=[p.text for p in report.quality.problems] if report is not None and not fit else [],
         praise=praise(cleared(report, said)) if report and fit and not (pain or own) else "",
-        nothing=WITH_PAIN if pain else "" if own else seen,
+        nothing=WITH_PAIN if pain else "" if own else NOTHING,
     )  # fmt: skip

@@ -11,9 +11,9 @@ from shared.exercise import find_exercise
 from tests.page.screens import Open, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
-from vision.common.notices import LOOKS_LIKE, TREMBLES
+from vision.common.notices import LOOKS_LIKE
 from vision.telling.cues import praise
-from vision.telling.handout import NOTHING, UNSTEADY
+from vision.telling.handout import NOTHING
 
 OFFERED = "Approve it: compare Ilse's later sets with this one"
 LEG = find_exercise("leg-extension")
@@ -97,9 +97,3 @@ def test_page_and_hand_out_praise_the_same_once_all_was_called_no_fault() -> Non
     content = told.released(flagged, said, False, "Runa")
     assert content.praise == praise(CLEAR) != praise(flagged)
     assert content.praise == handed(flagged, LEG, content, said, []).praise
-
-
-def test_of_an_unsteady_picture_nobody_hears_that_nothing_is_to_change() -> None:
-    quality = CLEAR.quality.model_copy(update={"notes": [TREMBLES]})
-    content = told.released(CLEAR.model_copy(update={"quality": quality}), {}, False, "Runa")
-    assert content.nothing == UNSTEADY
