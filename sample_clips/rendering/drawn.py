@@ -82,6 +82,30 @@ def machine(rng, exercise):
     }
 
 
+def way(rng, exercise):
+    """The straight way of a machine's handles, see ``MachineSpec``; of presses and pulldowns."""
+    if exercise == "lat-pulldown":
+        out = between(rng, 0.0, 0.42)
+        lift = _reached(rng, 0.61, out, up=(0.1, 0.35))
+        # Further down than where the hands come nearest to the shoulders the elbows would open again.
+        least = (0.61**2 - out**2 - 0.92 * lift[2]) / lift[1]
+        ahead = between(rng, max(0.05, least), max(0.3, least + 0.05))
+        return [*_reached(rng, 0.985, out, (ahead, ahead)), *lift]
+    if exercise == "chest-press":
+        out, low = between(rng, 0.1, 0.4), between(rng, -0.35, -0.05)
+        down = _reached(rng, 0.64, out, up=(low, low))
+        return [*down, *_reached(rng, 0.989, between(rng, out - 0.3, out), up=(low - 0.05, low + 0.2))]
+    down = _reached(rng, 0.588, between(rng, 0.15, 0.42), (0.05, 0.3))
+    return [*down, *_reached(rng, 0.986, between(rng, 0.0, 0.3), (-0.05, 0.25))]
+
+
+def _reached(rng, far, out, ahead=None, up=None):
+    """Out, ahead and up of a place so far from the shoulder; what is not drawn follows."""
+    drawn_one = between(rng, *(ahead or up))
+    other = round(float(np.sqrt(max(far**2 - out**2 - drawn_one**2, 0.01))), 3)
+    return [out, drawn_one, other] if ahead else [out, other, drawn_one]
+
+
 def trunk_deg(rng, exercise):
     """How far the trunk leans, degrees from upright, on that machine."""
     lean = {"lat-pulldown": -8.0, "reverse-fly": 5.0, "leg-extension": -12.0, "leg-curl": -12.0}

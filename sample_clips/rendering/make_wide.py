@@ -49,11 +49,12 @@ def scenario_text(exercise, number):
     }
     text = toml_table("", top) + "".join(toml_table(name, table) for name, table in tables.items())
     elbow = rng.uniform(120.0, 170.0)
-    ends = "".join(toml_table(f"rep.{rep}", _rep(rng, exercise, elbow)) for rep in range(1, REPS + 1))
+    ends = "".join(toml_table(f"rep.{rep}", one_rep(rng, exercise, elbow)) for rep in range(1, REPS + 1))
     return "# Written by sample_clips/rendering/make_wide.py; everything drawn at random.\n" + text + ends
 
 
-def _rep(rng, exercise, elbow):
+def one_rep(rng, exercise, elbow=0.0):
+    """Table of a repetition that ends somewhere about the usual ends; elbow: the usual one of a fly."""
     down, lift = (end + rng.uniform(*END_DEG) for end in DEFAULT_ENDS[exercise])
     rep = {
         "lift_end_deg": round(float(min(lift, STRAIGHT_DEG)), 1),

@@ -33,6 +33,7 @@ class Motion:
             _far_side(scenario.camera),
         )
         self.station.arms_out = scenario.machine.arms_out
+        self.station.way = scenario.machine.way
         specs = [self._with_hands_behind(spec) for spec in scenario.reps]
         self.rest_deg = ends[0] - REST_SHARE * (ends[1] - ends[0])
         plan = self.plan

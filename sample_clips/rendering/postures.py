@@ -40,6 +40,7 @@ class Station:
     arm_pads: bool = False
     far: str = ".R"
     arms_out: float = 0.0
+    way: tuple = ()
 
     @property
     def mid_hip(self):
@@ -151,6 +152,10 @@ def pulldown(station, drive, offsets):
     high = station.between((0.16, -0.24, 0.95), (0.36, -0.22, 0.9))
     low = station.between((0.26, -0.95, 0.08), (0.62, -0.66, 0.02)) + press * np.array([0.0, 0.2, -0.6])
     low = low + np.array([0.0, 0.0, offsets.get("hands_up_cm", 0.0) / HANDS_AHEAD_CM])
+    direction = unit(high + (low - high) * _ease(p))
+    if station.way:
+        higher = (offsets.get("hands_up_cm", 0.0) - offsets.get("hands_down_cm", 0.0)) / 100
+        direction = _on_way(station, reach(station.rig.upper_m, station.rig.fore_m, drive), (0.0, higher))
     pole = station.between(
         np.array([0.5, -0.62, -0.4]) + p * np.array([0.0, 0.55, -0.6]),
         np.array([0.75, -0.25, -0.45]) + p * np.array([-0.15, 0.35, -0.4]),
@@ -159,7 +164,7 @@ def pulldown(station, drive, offsets):
         station,
         pose,
         drive,
-        unit(high + (low - high) * _ease(p)),
+        direction,
         offsets,
         pole=unit(pole + press * np.array([0.1, 0.7, 0.9])),
         thumb=(-1.0, -0.1, 0.0),
@@ -172,14 +177,16 @@ def chest_press(station, drive, offsets):
     """Chest press: hands level with mid-chest, pushed forward."""
     pose = base_pose(station, offsets)
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
-    down = -CHEST_BELOW_SHOULDER * station.rig.trunk_m + offsets.get("hands_height_cm", 0.0) / 100
+    raised = offsets.get("hands_height_cm", 0.0) / 100
+    down = -CHEST_BELOW_SHOULDER * station.rig.trunk_m + raised
     out = 0.13 - 0.09 * p
+    d = reach(station.rig.upper_m, station.rig.fore_m, drive)
+    forward = -np.sqrt(max(d**2 - out**2 - down**2, 0.01**2))
+    direction = unit((out, forward, down))
+    if station.way:
+        direction = _on_way(station, d, (raised, raised))
     pole = station.between((0.5, 0.35, -0.75), (0.85, 0.35, -0.3))
-    for side in SIDE_SIGN:
-        d = reach(station.rig.upper_m, station.rig.fore_m, drive)
-        forward = -np.sqrt(max(d**2 - out**2 - down**2, 0.01**2))
-        wrist = unit((out, forward, down)) * d
-        pose.arms[side] = ArmPose(mirror(wrist, side), mirror(pole, side), mirror((-1.0, 0.0, 0.15), side))
+    _reaching(station, pose, drive, direction, {}, pole=pole, thumb=(-1.0, 0.0, 0.15))
     return pose
 
 
@@ -189,11 +196,14 @@ def shoulder_press(station, drive, offsets):
     p = float(np.clip(station.progress(drive), -0.15, 1.15))
     low = station.between((0.36, -0.46, 0.74), (0.52, -0.36, 0.66))
     high = station.between((0.12, -0.16, 0.98), (0.22, -0.14, 0.97))
+    direction = unit(low + (high - low) * _ease(p))
+    if station.way:
+        direction = _on_way(station, reach(station.rig.upper_m, station.rig.fore_m, drive), (0.0, 0.0))
     _reaching(
         station,
         pose,
         drive,
-        unit(low + (high - low) * _ease(p)),
+        direction,
         offsets,
         pole=station.between((0.52, -0.66, -0.5 + 0.35 * p), (0.72, -0.42, -0.5 + 0.35 * p)),
         thumb=(-1.0, -0.1, 0.0),
@@ -257,6 +267,23 @@ def _reaching(station, pose, drive, direction, offsets, pole, thumb):
         wrist = mirror(direction * reach(rig.upper_m, rig.fore_m, drive), side)
         wrist = wrist + np.array([0.0, 0.0, -sink])
         pose.arms[side] = ArmPose(wrist, mirror(pole, side), mirror(thumb, side))
+
+
+def _on_way(station, far, raised):
+    """Direction from the shoulder to where the hand is so far (m) from it on the machine's straight way.
+
+    raised (2,): how much higher than usual (m) the way begins and ends, as far from the shoulder. Where it
+    passes the shoulder further off than ``far``, its nearest place.
+    """
+    usual = (station.rig.upper_m + station.rig.fore_m) * np.reshape(station.way, (2, 3)) * (1, -1, 1)
+    higher = usual + np.outer(raised, (0.0, 0.0, 1.0))
+    sizes = [np.linalg.norm(ends, axis=1, keepdims=True) for ends in (usual, higher)]
+    ends = higher * sizes[0] / sizes[1]
+    begin, along = ends[0], ends[1] - ends[0]
+    middle, size = -(begin @ along), along @ along
+    off = np.sqrt(max(middle**2 - size * (begin @ begin - far**2), 0.0))
+    away = sizes[0][1] > sizes[0][0]
+    return unit(begin + along * (middle + (off if away else -off)) / size)
 
 
 def _raise_girdle(pose, metres):

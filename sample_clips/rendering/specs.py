@@ -124,6 +124,8 @@ class MachineSpec:
     """pivot_offset_cm: machine axis from the knee axis, along the thigh and across (up);
     lever_side near or far; arms_out 0 elbows well forward to 1 wide grip; elbow_turn_deg turns the elbow
     about the line from shoulder to hand (positive: out), hands_turn_deg that line itself: up and out;
+    way (6,): the handles go straight, from out, ahead, up at the load-down end to those at the lift end, in
+    arm lengths from the shoulder; empty where the arms lead them;
     occluder none, post, plate, screen or arm-screen; mirror_m: a mirror so far behind it, 0 for none.
     """
 
@@ -132,6 +134,7 @@ class MachineSpec:
     arms_out: float = 0.0
     elbow_turn_deg: float = 0.0
     hands_turn_deg: tuple = (0.0, 0.0)
+    way: tuple = ()
     occluder: str = "none"
     mirror_m: float = 0.0
     colour: str = "grey"
