@@ -153,8 +153,8 @@ def _ends(analysis: Analysis, pairs: list[tuple[Rep, Row]]) -> list[Row]:
     drive = analysis.signals[analysis.exercise.drive.signal]
     rows: list[Row] = []
     for end, ours, theirs in (
-        ("lift", "lift_end_deg", "drive_lift_end_deg"),
-        ("down", "load_down_deg", "drive_load_down_deg"),
+        ("lift", "at_lift_end", "drive_lift_end_deg"),
+        ("down", "at_load_down", "drive_load_down_deg"),
     ):
         full = [(getattr(rep, ours), row[theirs]) for rep, row in pairs if not row["partial"]]
         if not full:
@@ -162,7 +162,7 @@ def _ends(analysis: Analysis, pairs: list[tuple[Rep, Row]]) -> list[Row]:
         values = np.array(full)
         errors = values[:, 0] - values[:, 1]
         changes = errors - errors.mean()
-        half = float(np.hypot(drive.bias, np.nanmedian(drive.noise)))
+        half = float(np.hypot(drive.clip_half, np.nanmedian(drive.moment_half)))
         for told, error, change in zip(values[:, 0], errors, changes, strict=True):
             rows.append(
                 {"kind": "end", "which": end, "error": float(error), "half": half, "told": float(told)}

@@ -188,8 +188,8 @@ class Signal:
     """One named quantity over time.
 
     values (T,) in ``unit``; raw (T,) before any learnt correction, the same array where none
-    applies; noise (T,): half-width of the 90 % interval of the part that changes from moment to
-    moment; bias: half-width of the 90 % interval of the part shared by the whole clip, which
+    applies; moment_half (T,): half-width of the 90 % interval of the part that changes from moment to
+    moment; clip_half: half-width of the 90 % interval of the part shared by the whole clip, which
     cancels in a change; points: the keypoints it was made of, for drawing; unjudgeable: why the
     signal cannot be judged from this view, or None.
     """
@@ -198,15 +198,15 @@ class Signal:
     unit: Unit
     time_s: Floats
     values: Floats
-    noise: Floats
-    bias: float
+    moment_half: Floats
+    clip_half: float
     points: tuple[str, ...] = ()
     raw: Floats = field(default_factory=lambda: np.empty(0))
     unjudgeable: str | None = None
 
     def __post_init__(self) -> None:
         require(self.values.shape == self.time_s.shape, f"signal {self.name}: values must be (T,)")
-        require(self.noise.shape == self.time_s.shape, f"signal {self.name}: noise must be (T,)")
+        require(self.moment_half.shape == self.time_s.shape, f"signal {self.name}: moment_half must be (T,)")
         if self.raw.shape != self.values.shape:
             object.__setattr__(self, "raw", self.values)
 
@@ -215,8 +215,8 @@ class Signal:
         first = np.searchsorted(self.time_s, start_s - 1e-9)
         inside = slice(first, np.searchsorted(self.time_s, end_s + 1e-9, side="right"))
         return replace(
-            self, time_s=self.time_s[inside], values=self.values[inside], noise=self.noise[inside],
-            raw=self.raw[inside],
+            self, time_s=self.time_s[inside], values=self.values[inside],
+            moment_half=self.moment_half[inside], raw=self.raw[inside],
         )  # fmt: skip
 
     @property
@@ -232,9 +232,9 @@ Signals = Mapping[str, Signal]
 class Rep:
     """One repetition; times in s, see docs/check.md for the boundary rule.
 
-    lift_end_deg and load_down_deg: the drive at its two ends. peak speeds in drive units per s.
-    range_share: of the usual range; range_unsure: how far that may be off, beside what was learnt, because
-    joint and limb do not agree.
+    drive_min to at_load_down are in the drive's unit, the last two the drive at its two ends; peak speeds
+    in that unit per s. range_share: of the usual range; range_unsure: how far that may be off, beside what
+    was learnt, because joint and limb do not agree.
     """
 
     number: int
@@ -243,10 +243,10 @@ class Rep:
     lower_start_s: float
     end_s: float
     rest_s: float | None
-    drive_min_deg: float
-    drive_max_deg: float
-    lift_end_deg: float
-    load_down_deg: float
+    drive_min: float
+    drive_max: float
+    at_lift_end: float
+    at_load_down: float
     lift_peak_speed: float
     lower_peak_speed: float
     partial: bool

@@ -71,7 +71,7 @@ class RepPart(Part):
             lower_start_s=r(rep.lower_start_s), end_s=r(rep.end_s), lift_s=r(rep.lift_s),
             hold_s=r(rep.hold_s), lower_s=r(rep.lower_s),
             rest_s=None if rep.rest_s is None else r(rep.rest_s),
-            drive_min_deg=r(rep.drive_min_deg), drive_max_deg=r(rep.drive_max_deg),
+            drive_min_deg=r(rep.drive_min), drive_max_deg=r(rep.drive_max),
             lift_peak_speed=r(rep.lift_peak_speed), lower_peak_speed=r(rep.lower_peak_speed),
             partial=rep.partial,
         )  # fmt: skip

@@ -15,7 +15,7 @@ from vision.judging.bind import bind
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.measuring.reps import find_reps
-from vision.measuring.uncertainty import bias_half_width
+from vision.measuring.uncertainty import clip_half_width
 
 PLAIN = SetTruth((RepTruth(rest_s=0.5),) * 8)
 YAW = {"side": ("side-left", 90.0), "front": ("front", 0.0), "rear": ("rear", 180.0)}
@@ -64,8 +64,8 @@ def context(
             continue
         unit = "deg" if spec.kind in DEGREES else "trunk_fraction"
         values = np.zeros(len(drive.time_s)) + (others or {}).get(key, 0.0)
-        bias = bias_half_width(spec.kind, plan.signals[key][1], exercise, seen, unit, None)  # type: ignore[arg-type]
-        signals[key] = Signal(key, unit, drive.time_s, values, np.zeros(len(values)), bias)  # type: ignore[arg-type]
+        half = clip_half_width(spec.kind, plan.signals[key][1], exercise, seen, unit, None)  # type: ignore[arg-type]
+        signals[key] = Signal(key, unit, drive.time_s, values, np.zeros(len(values)), half)  # type: ignore[arg-type]
     return Context(seen, signals, reps, exercise)
 
 

@@ -25,7 +25,7 @@ import pytest
 from tests.people import CLIP, landmarks, seated
 from vision.measuring.signals_arms import REACH_OVER_SHOULDERS
 from vision.measuring.track import TRUNK_OVER_STATURE, build_track
-from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK
+from vision.measuring.uncertainty import LENGTH_HALF_TRUNK
 
 #: Heights of joints over stature, and lengths over stature.
 HEIGHT = {"ankle": 0.039, "knee": 0.285, "hip": 0.530, "shoulder": 0.818}
@@ -75,7 +75,7 @@ def test_centimetres_are_within_nine_percent_on_the_sample_bodies(path):
 def test_the_interval_of_a_length_covers_the_error_of_the_scale():
     errors = [TRUNK_OVER_STATURE * b["stature_cm"] / b["trunk_cm"] - 1.0 for b in map(body_of, TRUTHS)]
     assert len(errors) >= 2
-    assert np.mean(np.abs(errors) <= LENGTH_BIAS_TRUNK) >= 0.9
+    assert np.mean(np.abs(errors) <= LENGTH_HALF_TRUNK) >= 0.9
 
 
 @pytest.mark.parametrize("path", TRUTHS, ids=lambda p: p.name.split(".")[0])

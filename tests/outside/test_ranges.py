@@ -85,6 +85,6 @@ def test_no_value_of_a_rendered_set_exceeds_its_joint():
     measured = [f for f in analysis.report.findings if f.check == "knee-lockout" and f.measured is not None]
     assert len(measured) >= 10
     assert [f.rep for f in measured if implausible("knee", f.measured, f.uncertainty)] == []
-    bias = analysis.signals["knee"].bias
-    ends = [v for r in analysis.reps.reps for v in (r.drive_min_deg, r.drive_max_deg)]
-    assert [v for v in ends if implausible("knee", v, bias)] == []
+    half = analysis.signals["knee"].clip_half
+    ends = [v for r in analysis.reps.reps for v in (r.drive_min, r.drive_max)]
+    assert [v for v in ends if implausible("knee", v, half)] == []

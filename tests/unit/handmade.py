@@ -70,7 +70,7 @@ def findings(exercise: Exercise) -> list[FindingPart]:
     for rep in reps():
         n, at = rep.number, rep.turn_s
         knee = "flag" if n in LOCKED else "clear"
-        made.append(_finding(exercise, "knee-lockout", n, knee, rep.lift_end_deg, 4.2, 172.0, at))
+        made.append(_finding(exercise, "knee-lockout", n, knee, rep.at_lift_end, 4.2, 172.0, at))
         fall = DROPPED.get(n, 2.0 if n != 6 else 11.0)
         posture = "flag" if n in DROPPED else "watch" if n == 6 else "clear"
         made.append(_finding(exercise, "chest-drop", n, posture, fall, 2.1, 10.0, at))
@@ -83,8 +83,7 @@ def findings(exercise: Exercise) -> list[FindingPart]:
 
 
 def rep_parts() -> list[RepPart]:
-    fields = RepPart.model_fields
-    return [RepPart(**{f: getattr(rep, f) for f in fields}) for rep in reps()]
+    return [RepPart.of(rep) for rep in reps()]
 
 
 def analysis(usable: bool = True, exercise: Exercise | None = None, **changes: object) -> Analysis:

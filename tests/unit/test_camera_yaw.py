@@ -14,7 +14,7 @@ from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
 from vision.measuring.camera_yaw import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 from vision.measuring.signals import JointParams
 from vision.measuring.track import OBLIQUE_DEG, facing_of
-from vision.measuring.uncertainty import bias_half_width, phase_half
+from vision.measuring.uncertainty import clip_half_width, phase_half
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 PICTURE, TRUNK = (720, 1280), 200.0
@@ -79,7 +79,7 @@ def test_a_side_view_told_a_little_beyond_is_judged(share: float, refused: bool)
 def test_an_angle_is_less_sure_the_further_the_camera_stands_off() -> None:
     near, far = a_track(0.1, 85.0), a_track(0.33, 58.0)
     params = JointParams(joint="knee")
-    halves = [bias_half_width("joint_angle", params, LEG, track, "deg", 4.0) for track in (near, far)]
+    halves = [clip_half_width("joint_angle", params, LEG, track, "deg", 4.0) for track in (near, far)]
     assert halves[0] == 4.0 and halves[1] == pytest.approx(np.hypot(4.0, side_off_deg(far) - 20.0))
 
 

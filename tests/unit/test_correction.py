@@ -83,7 +83,7 @@ def test_the_drive_is_corrected_and_the_raw_angle_kept_beside_it():
     assert not np.allclose(corrected.values, raw.values)
     assert np.corrcoef(corrected.values, raw.values)[0, 1] > 0.98
     by_itself, whole_sets = load_correction("leg-extension", "side").half_deg, load_learnt("leg-extension")
-    assert corrected.bias == max(by_itself, whole_sets.drive_deg["side"])
+    assert corrected.clip_half == max(by_itself, whole_sets.drive_deg["side"])
 
 
 def test_a_body_unlike_any_that_was_learnt_keeps_its_raw_angle():

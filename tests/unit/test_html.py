@@ -202,5 +202,5 @@ def test_a_gap_in_a_signal_breaks_its_line() -> None:
     whole = handmade.analysis().signals["knee"]
     chart = signal_chart(whole, handmade.rep_parts(), [], [])
     assert chart.count("<polyline") == 2 and "nan" not in chart
-    empty = Signal("knee", "deg", whole.time_s, np.full_like(whole.values, np.nan), whole.noise, 1.0)
+    empty = Signal("knee", "deg", whole.time_s, np.full_like(whole.values, np.nan), whole.moment_half, 1.0)
     assert "Not known" in signal_chart(empty, [], [], [])

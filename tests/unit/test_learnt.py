@@ -16,7 +16,7 @@ from vision.judging.usual_course import course_half_width
 from vision.measuring import learnt as learning
 from vision.measuring.learnt import has_data, load_learnt
 from vision.measuring.signals import JointParams
-from vision.measuring.uncertainty import bias_half_width
+from vision.measuring.uncertainty import clip_half_width
 
 
 def half_widths(exercise) -> dict[str, float]:
@@ -26,7 +26,7 @@ def half_widths(exercise) -> dict[str, float]:
     for name, (_, params) in bind(exercise).signals.items():
         kind = exercise.signals[name].kind
         for unit in ("deg", "trunk_fraction"):
-            out[f"{name} {unit}"] = bias_half_width(kind, params, exercise, seen, unit, None)
+            out[f"{name} {unit}"] = clip_half_width(kind, params, exercise, seen, unit, None)
             out[f"{name} {unit} course"] = course_half_width(learnt.change.get(kind), seen, unit)
     out["range"] = learnt.range_percent
     return out | {"duration": learnt.duration_s, "turn": learnt.turn_ratio}
@@ -51,7 +51,7 @@ def test_a_raw_drive_is_nowhere_surer_than_a_corrected_one(name: str) -> None:
             track("side", context("leg-curl").track.time_s),
             JointParams(joint=exercise.drive_joint),
         )
-        raw = bias_half_width("joint_angle", params, exercise, seen, "deg", None)
+        raw = clip_half_width("joint_angle", params, exercise, seen, "deg", None)
         assert learnt.drive_deg and raw >= max(learnt.drive_deg.values())
 
 

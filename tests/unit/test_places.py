@@ -226,4 +226,4 @@ def measures(marks: list[MarkPath], one: Track) -> tuple[float, float]:
     """The half-widths of the gaps at pad and seat, trunk lengths."""
     gap = seat_signal(marks[2], one)
     assert gap is not None
-    return pad_signals(marks[0], marks[1], one)["pad_gap"].bias, gap.bias
+    return pad_signals(marks[0], marks[1], one)["pad_gap"].clip_half, gap.clip_half

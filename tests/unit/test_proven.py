@@ -55,8 +55,8 @@ def test_a_flag_needs_the_wider_interval_too(usual: Analysis) -> None:
 
 def test_the_drive_is_told_as_wide_as_its_range_was_off() -> None:
     before, after = told(LOCKED, None), told(LOCKED, proof(range=30.0))
-    assert after.signals["knee"].bias == pytest.approx(Z90 * 30.0 / 2**0.5)
-    assert before.signals["knee"].bias < after.signals["knee"].bias
+    assert after.signals["knee"].clip_half == pytest.approx(Z90 * 30.0 / 2**0.5)
+    assert before.signals["knee"].clip_half < after.signals["knee"].clip_half
     assert "flag" in verdicts(before, "knee-lockout") and "flag" not in verdicts(after, "knee-lockout")
 
 
@@ -90,7 +90,7 @@ def test_no_interval_is_narrowed(usual: Analysis) -> None:
     learnt = load_learnt("leg-extension")
     assert Least(phase_s=0.001).learnt(learnt) == learnt
     signals = usual.signals
-    assert Least(end_deg=0.001).signals(signals, EXTENSION)["knee"].bias == signals["knee"].bias
+    assert Least(end_deg=0.001).signals(signals, EXTENSION)["knee"].clip_half == signals["knee"].clip_half
 
 
 def test_pairs_without_limits_prove_nothing() -> None:

@@ -275,9 +275,7 @@ def test_a_phase_of_no_length_still_has_numbers_that_a_report_can_hold(at_s):
     drive = drive_signal(SetTruth((RepTruth(),) * 6), 0.0)
     found = find_reps(drive, "rising", correct=lambda bounds, load, time_s: [(at_s,) * 4 for _ in bounds])
     for rep in found.reps:
-        assert np.isfinite(
-            [rep.lift_peak_speed, rep.lower_peak_speed, rep.drive_min_deg, rep.drive_max_deg]
-        ).all()
+        assert np.isfinite([rep.lift_peak_speed, rep.lower_peak_speed, rep.drive_min, rep.drive_max]).all()
 
 
 def test_a_repetition_that_nobody_saw_has_the_drive_of_its_ends():
@@ -287,4 +285,4 @@ def test_a_repetition_that_nobody_saw_has_the_drive_of_its_ends():
     hidden = replace(drive, values=np.where(unseen, np.nan, drive.values))
     there = (start, start, end, end)
     found = find_reps(hidden, "rising", correct=lambda bounds, load, time_s: [there] * len(bounds))
-    assert np.isfinite([(rep.drive_min_deg, rep.drive_max_deg) for rep in found.reps]).all()
+    assert np.isfinite([(rep.drive_min, rep.drive_max) for rep in found.reps]).all()

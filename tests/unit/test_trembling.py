@@ -84,9 +84,9 @@ def test_what_a_limb_does_in_a_long_pause_is_not_its_rest() -> None:
 
 
 def test_angles_are_less_sure_by_the_root_of_it(reps: RepSet) -> None:
-    sure = replace(DRIVE, bias=3.0)
-    assert less_steady(sure, replace(reps, unsteady=2.25)).bias == pytest.approx(4.5)
-    assert less_steady(sure, reps).bias == 3.0
+    sure = replace(DRIVE, clip_half=3.0)
+    assert less_steady(sure, replace(reps, unsteady=2.25)).clip_half == pytest.approx(4.5)
+    assert less_steady(sure, reps).clip_half == 3.0
 
 
 def test_it_is_spoken_of_where_it_is_much(reps: RepSet) -> None:

@@ -14,7 +14,7 @@ from tests.people import CLIP, landmarks, seated
 from vision.measuring.correction import load_correction
 from vision.measuring.learnt import load_learnt
 from vision.measuring.track import build_track
-from vision.measuring.uncertainty import change_half_width, noise_half_width, phase_half, smallness
+from vision.measuring.uncertainty import change_half_width, moment_half_width, phase_half, smallness
 
 #: Jitter of a point in px, and half-width of a 90 % interval over a standard deviation.
 JITTER_PX, Z90 = 3.0, 1.645
@@ -32,12 +32,12 @@ def track() -> Track:
 
 def test_noise_is_the_jitter_of_the_shakiest_point_in_the_signals_unit(track: Track) -> None:
     in_cm = replace(track, cm_per_px=0.25)
-    assert noise_half_width(track, SHANK, "trunk_fraction") == pytest.approx(
+    assert moment_half_width(track, SHANK, "trunk_fraction") == pytest.approx(
         Z90 * JITTER_PX / 200.0, rel=0.02
     )
-    assert noise_half_width(in_cm, SHANK, "cm") == pytest.approx(Z90 * JITTER_PX * 0.25)
+    assert moment_half_width(in_cm, SHANK, "cm") == pytest.approx(Z90 * JITTER_PX * 0.25)
     turned = np.degrees(2.0**0.5 * JITTER_PX / 170.0)
-    assert noise_half_width(track, SHANK, "deg") == pytest.approx(Z90 * turned, rel=0.02)
+    assert moment_half_width(track, SHANK, "deg") == pytest.approx(Z90 * turned, rel=0.02)
 
 
 def test_a_change_within_a_set_is_surer_than_a_value_but_never_sure(track: Track) -> None:

@@ -35,20 +35,20 @@ def test_a_usual_range_is_as_sure_as_was_learnt() -> None:
 def test_an_elbow_that_seems_to_move_unlike_others_is_less_sure_and_said_to_be(span: float, how: str) -> None:
     drive, reps = told(span)
     surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
-    assert surely.bias == pytest.approx(np.hypot(drive.bias, 35.0), abs=3.0)
+    assert surely.clip_half == pytest.approx(np.hypot(drive.clip_half, 35.0), abs=3.0)
     assert len(notes) == 1 and notes[0].startswith(f"The elbows seem to move {how} than usual")
 
 
 def test_what_is_usual_for_a_member_is_not_unusual() -> None:
     drive, reps = told(LOW - 35.0)
     surely, notes = less_sure(drive, reps, find_exercise(NAME), "side", own_range=LOW - 35.0)
-    assert surely.bias == pytest.approx(drive.bias, abs=0.5) and notes == []
+    assert surely.clip_half == pytest.approx(drive.clip_half, abs=0.5) and notes == []
 
 
 def test_a_little_beyond_is_not_spoken_of() -> None:
     drive, reps = told(LOW - 6.0)
     surely, notes = less_sure(drive, reps, find_exercise(NAME), "side")
-    assert surely.bias > drive.bias and notes == []
+    assert surely.clip_half > drive.clip_half and notes == []
 
 
 @pytest.mark.parametrize(("name", "view"), [("leg-extension", "side"), (NAME, "front")])

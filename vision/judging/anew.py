@@ -88,8 +88,10 @@ def _signals(numbers: Numbers) -> Signals:
     for column, trace in numbers.traces.items():
         if (named := _named(column)) is not None:
             name, unit = named
-            noise, bias = _parts(numbers.traces.get(f"{column}_uncertainty"), trace.values)
-            found[name] = Signal(name, unit, time_s=trace.time_s, values=trace.values, noise=noise, bias=bias)
+            moment, clip = _parts(numbers.traces.get(f"{column}_uncertainty"), trace.values)
+            found[name] = Signal(
+                name, unit, time_s=trace.time_s, values=trace.values, moment_half=moment, clip_half=clip
+            )
     return found
 
 
@@ -97,8 +99,8 @@ def _parts(half: Trace | None, values: Floats) -> tuple[Floats, float]:
     """What changes from moment to moment, and what is shared: the smallest half-width is all of it."""
     if half is None or np.isnan(half.values).all():
         return np.full(len(values), np.nan), float("nan")
-    bias = float(np.nanmin(half.values))
-    return np.sqrt(np.maximum(half.values**2 - bias**2, 0.0)), bias
+    clip = float(np.nanmin(half.values))
+    return np.sqrt(np.maximum(half.values**2 - clip**2, 0.0)), clip
 
 
 def _track(numbers: Numbers) -> Track:
@@ -135,7 +137,7 @@ def _rep(rep: RepPart, rising: bool, share: float, unsure: float) -> Rep:
     ends = (rep.drive_max_deg, rep.drive_min_deg) if rising else (rep.drive_min_deg, rep.drive_max_deg)
     return Rep(
         number=rep.number, start_s=rep.start_s, turn_s=rep.turn_s, lower_start_s=rep.lower_start_s,
-        end_s=rep.end_s, rest_s=rep.rest_s, drive_min_deg=rep.drive_min_deg, drive_max_deg=rep.drive_max_deg,
-        lift_end_deg=ends[0], load_down_deg=ends[1], lift_peak_speed=rep.lift_peak_speed,
+        end_s=rep.end_s, rest_s=rep.rest_s, drive_min=rep.drive_min_deg, drive_max=rep.drive_max_deg,
+        at_lift_end=ends[0], at_load_down=ends[1], lift_peak_speed=rep.lift_peak_speed,
         lower_peak_speed=rep.lower_peak_speed, partial=rep.partial, range_share=share, range_unsure=unsure,
     )  # fmt: skip

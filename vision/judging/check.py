@@ -156,13 +156,13 @@ def set_start(signal: Signal, reps: RepSet) -> float | None:
 
 
 def extreme(part: Signal, sign: float) -> tuple[float, float, float] | None:
-    """Value, moment (s) and noise of the largest (sign +1) or smallest (-1) held value."""
+    """Value, moment (s) and moment_half of the largest (sign +1) or smallest (-1) held value."""
     if part.missing_share > MAX_MISSING_SHARE:
         return None
     held = _held(part)
     i = int(np.argmax(sign * held))
-    noise = part.noise[~np.isnan(part.noise)]
-    return float(held[i]), float(part.time_s[i]), float(np.median(noise)) if len(noise) else float("nan")
+    half = part.moment_half[~np.isnan(part.moment_half)]
+    return float(held[i]), float(part.time_s[i]), float(np.median(half)) if len(half) else float("nan")
 
 
 def _held(part: Signal) -> Floats:

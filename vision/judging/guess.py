@@ -176,7 +176,7 @@ def _sets(values: Floats, track: Track, stays: Floats, least: float = MOVES_DEG)
     if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:
         return {"rising": None, "falling": None}
     nothing = np.zeros(len(values))
-    drive = Signal("drive", "deg", time_s=track.time_s, values=values, noise=nothing, bias=0.0)
+    drive = Signal("drive", "deg", time_s=track.time_s, values=values, moment_half=nothing, clip_half=0.0)
     ways: tuple[Lift, Lift] = ("rising", "falling")
     return {way: find_reps(drive, way, min_range=least, stays=stays) for way in ways}
 
@@ -205,7 +205,7 @@ def _rests(values: Floats, track: Track, reps: RepSet, way: Lift) -> bool:
     during = (track.time_s >= reps.start_s) & (track.time_s <= reps.end_s)
     if np.isnan(values[during]).mean() > MAX_HIDDEN:
         return False
-    down = float(np.median([rep.load_down_deg for rep in reps.full]))
+    down = float(np.median([rep.at_load_down for rep in reps.full]))
     for start, stop in ((reps.start_s - REST_S, reps.start_s), (reps.end_s, reps.end_s + REST_S)):
         inside = (track.time_s >= start) & (track.time_s <= stop)
         whole = start >= track.time_s[0] - 1e-9 and stop <= track.time_s[-1] + 1e-9

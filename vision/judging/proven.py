@@ -43,9 +43,9 @@ class Least:
         """The signals, with no surer drive than this."""
         name = exercise.drive.signal
         drive = signals.get(name)
-        if drive is None or drive.unit != "deg" or drive.bias >= self.end_deg:
+        if drive is None or drive.unit != "deg" or drive.clip_half >= self.end_deg:
             return signals
-        return {**signals, name: replace(drive, bias=self.end_deg)}
+        return {**signals, name: replace(drive, clip_half=self.end_deg)}
 
 
 AS_LEARNT = Least()
@@ -77,7 +77,7 @@ def widened(measured: Measured, exercise: Exercise, least: Least) -> Measured:
     signals = least.signals(measured.signals, exercise)
     if signals is not measured.signals:
         name = exercise.drive.signal
-        usual = measured.signals[name].bias
+        usual = measured.signals[name].clip_half
         told.append(f"the angle of the {name} to within {least.end_deg:.1f} degrees in place of {usual:.1f}")
     if not told:
         return measured

@@ -106,8 +106,8 @@ def _drive(a: Sequence[RepPart], b: Sequence[RepPart], drive: Signal, exercise: 
     largest = ([r.drive_max_deg for r in a], [r.drive_max_deg for r in b])
     smallest = ([r.drive_min_deg for r in a], [r.drive_min_deg for r in b])
     lift, down = (largest, smallest) if exercise.drive.lift == "rising" else (smallest, largest)
-    noise = drive.noise[~np.isnan(drive.noise)]
-    own = math.hypot(drive.bias, float(np.median(noise)) if len(noise) else 0.0)
+    moment = drive.moment_half[~np.isnan(drive.moment_half)]
+    own = math.hypot(drive.clip_half, float(np.median(moment)) if len(moment) else 0.0)
     if drive.unit != "deg":
         return []
     return [
@@ -129,7 +129,7 @@ def _posture(then: Reference, now: Sequence[RepPart], signals: Signals, exercise
         title = f"{name} angle"
         out += [
             Quantity(f"{name}-start", f"{title} at the start of the repetitions", unit="deg",
-                     then=starts_then, now=starts_now, half=2.0**0.5 * signal.bias),
+                     then=starts_then, now=starts_now, half=2.0**0.5 * signal.clip_half),
             Quantity(f"{name}-move", f"change of the {title} within the repetitions", unit="deg",
                      then=moves_then, now=moves_now, half=2.0**0.5 * CHANGE_DEG),
         ]  # fmt: skip

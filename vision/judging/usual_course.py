@@ -45,8 +45,8 @@ def usual_course(signal: Signal, drive: Signal, reps: RepSet) -> Course | None:
     first = [rep for rep in reps.full if not rep.range_unsure][:FIRST_REPS]
     if not first:
         return None
-    low = float(np.median([r.drive_min_deg for r in reps.full]))
-    high = float(np.median([r.drive_max_deg for r in reps.full]))
+    low = float(np.median([r.drive_min for r in reps.full]))
+    high = float(np.median([r.drive_max for r in reps.full]))
     places = low + (high - low) * _PLACES
     lift, lower = (
         np.array([_at_places(signal, drive, window=_halves(r)[half], places=places) for r in first])
@@ -82,15 +82,15 @@ def departure(
         signal.unit,
         time_s=part.time_s[inside],
         values=values[inside],
-        noise=part.noise[inside],
-        bias=0.0,
+        moment_half=part.moment_half[inside],
+        clip_half=0.0,
         points=signal.points,
     )
 
 
 def _near(where: Where, drive: Signal, rep: Rep, usual: Course) -> Callable[[Floats], np.ndarray]:
     low, high = float(usual.places[0]), float(usual.places[-1])
-    rising = rep.lift_end_deg > rep.load_down_deg
+    rising = rep.at_lift_end > rep.at_load_down
     if where == "anywhere":
         return lambda at: np.ones(len(at), dtype=bool)
     if (where == "lift-end") == rising:

@@ -26,7 +26,7 @@ def cut_ends(drive: Signal, reps: RepSet, rising: bool) -> list[str]:
     known = ~np.isnan(drive.values)
     load, time_s = (drive.values if rising else -drive.values)[known], drive.time_s[known]
     sign = 1.0 if rising else -1.0
-    low = sign * float(np.median([rep.load_down_deg for rep in reps.full]))
+    low = sign * float(np.median([rep.at_load_down for rep in reps.full]))
     up = load - low > UNDER_WAY * reps.usual_range
     notes = []
     before, after = up & (time_s < reps.start_s), up & (time_s > reps.end_s)

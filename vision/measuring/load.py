@@ -155,5 +155,5 @@ def height_signal(load: Load, path: MarkPath, track: Track) -> Signal:
     tag = isinstance(path, TagPath)
     unit: Unit = "cm" if tag or track.cm_per_px is not None else "trunk_fraction"
     values = values * _per_cm(unit)
-    noise = (TAG_SCALE_SHARE if tag else SCALE_SHARE) * np.abs(values)
-    return Signal("load_height", unit, time_s=track.time_s, values=values, noise=noise, bias=0.0)
+    half = (TAG_SCALE_SHARE if tag else SCALE_SHARE) * np.abs(values)
+    return Signal("load_height", unit, time_s=track.time_s, values=values, moment_half=half, clip_half=0.0)

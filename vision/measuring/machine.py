@@ -132,9 +132,11 @@ def _handle_signals(path: MarkPath, track: Track, reps: RepSet | None) -> dict[s
     if reps is not None:
         places[(track.time_s < reps.start_s) | (track.time_s > reps.end_s)] = np.nan
     height, off = _height_and_off_line(places)
-    noise = np.full(len(track.time_s), half)
+    halves = np.full(len(track.time_s), half)
     return {
-        name: Signal(name, unit, time_s=track.time_s, values=values * scale, noise=noise, bias=0.0)
+        name: Signal(
+            name, unit, time_s=track.time_s, values=values * scale, moment_half=halves, clip_half=0.0
+        )
         for name, values in (("handle_height", height), ("handle_off_line", off))
     }
 

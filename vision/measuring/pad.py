@@ -8,7 +8,7 @@ from shared.domain import Floats, Signal, Signals, Track, Unit
 from vision.common.geometry import distance, from_vertical
 from vision.measuring.load import cm_per_px
 from vision.measuring.places import half_cm
-from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK, PITCH_BIAS_DEG, in_unit, noise_half_width
+from vision.measuring.uncertainty import LENGTH_HALF_TRUNK, PITCH_HALF_DEG, in_unit, moment_half_width
 from vision.seeing.marks import MarkPath
 
 #: Trunk lengths from the pad to the joint of a hip that sits against it, and how far people differ: about
@@ -32,18 +32,18 @@ def pad_signals(one: MarkPath, other: MarkPath, track: Track) -> Signals:
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     gap = _ahead(hip, lower, upper, track.facing) / track.trunk_px - AGAINST_TRUNK
     placed = half_cm(one, other) / (cm_per_px(track) * track.trunk_px)
-    half = in_unit(float(np.linalg.norm([LENGTH_BIAS_TRUNK, PEOPLE_TRUNK, placed])), track, unit)
+    half = in_unit(float(np.linalg.norm([LENGTH_HALF_TRUNK, PEOPLE_TRUNK, placed])), track, unit)
     values = gap * in_unit(1.0, track, unit)
     return {
-        "pad_lean": _signal("pad_lean", lean, track=track, unit="deg", bias=PITCH_BIAS_DEG),
-        "pad_gap": _signal("pad_gap", values, track=track, unit=unit, bias=half),
+        "pad_lean": _signal("pad_lean", lean, track=track, unit="deg", clip_half=PITCH_HALF_DEG),
+        "pad_gap": _signal("pad_gap", values, track=track, unit=unit, clip_half=half),
     }
 
 
-def _signal(name: str, values: Floats, track: Track, unit: Unit, bias: float) -> Signal:
+def _signal(name: str, values: Floats, track: Track, unit: Unit, clip_half: float) -> Signal:
     points = (f"{track.near}_hip", f"{track.near}_shoulder")
-    noise = noise_half_width(track, points, unit)
-    return Signal(name, unit, track.time_s, values, noise, bias=bias, points=points)
+    moment_half = moment_half_width(track, points, unit)
+    return Signal(name, unit, track.time_s, values, moment_half, clip_half=clip_half, points=points)
 
 
 def _ahead(point: Floats, lower: Floats, upper: Floats, facing: int) -> Floats:

@@ -8,7 +8,7 @@ from shared.domain import Floats, Signal, Track, Unit
 from vision.measuring.camera_yaw import off_deg
 from vision.measuring.load import cm_per_px
 from vision.measuring.places import half_cm
-from vision.measuring.uncertainty import LENGTH_BIAS_TRUNK, in_unit, noise_half_width
+from vision.measuring.uncertainty import LENGTH_HALF_TRUNK, in_unit, moment_half_width
 from vision.seeing.marks import MarkPath
 
 #: Trunk lengths from the line between knee and ankle back to the calf's skin, and how far people differ:
@@ -32,11 +32,11 @@ def seat_signal(edge: MarkPath, track: Track) -> Signal | None:
     unit: Unit = "cm" if track.cm_per_px is not None else "trunk_fraction"
     beside = NEARER_TRUNK * np.sin(np.radians(off_deg(track)))
     placed = half_cm(edge) / (cm_per_px(track) * track.trunk_px)
-    half = float(np.linalg.norm([LENGTH_BIAS_TRUNK, PEOPLE_TRUNK, beside, placed]))
+    half = float(np.linalg.norm([LENGTH_HALF_TRUNK, PEOPLE_TRUNK, beside, placed]))
     values = (behind / track.trunk_px - CALF_TRUNK) * in_unit(1.0, track, unit)
-    noise = noise_half_width(track, points, unit)
+    moment = moment_half_width(track, points, unit)
     return Signal(
-        "seat_gap", unit, track.time_s, values, noise, bias=in_unit(half, track, unit), points=points
+        "seat_gap", unit, track.time_s, values, moment, clip_half=in_unit(half, track, unit), points=points
     )
 
 

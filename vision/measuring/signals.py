@@ -21,7 +21,7 @@ from vision.common.geometry import from_vertical, included_angle, signed_include
 from vision.measuring.camera_yaw import front_off_deg, in_space_off_deg
 from vision.measuring.correction import correct
 from vision.measuring.filters import known_percentile
-from vision.measuring.uncertainty import bias_half_width, noise_half_width
+from vision.measuring.uncertainty import clip_half_width, moment_half_width
 
 #: An angle further than this off its view is not judged: projection alone costs too much.
 MAX_OFF_VIEW_DEG = 30.0
@@ -105,8 +105,8 @@ def compute_signals(
             unit=raw.unit,
             time_s=track.time_s,
             values=values,
-            noise=noise_half_width(track, raw.points, raw.unit),
-            bias=bias_half_width(kind, params, exercise, track, raw.unit, learnt_deg),
+            moment_half=moment_half_width(track, raw.points, raw.unit),
+            clip_half=clip_half_width(kind, params, exercise, track, raw.unit, learnt_deg),
             points=raw.points,
             raw=raw.values,
             unjudgeable=raw.unjudgeable,

@@ -73,4 +73,4 @@ def told_unsteady(reps: RepSet) -> list[str]:
 
 def less_steady(drive: Signal, reps: RepSet) -> Signal:
     """The drive with a wider half-width: angles are less sure by the root of what times are."""
-    return replace(drive, bias=drive.bias * reps.unsteady**0.5)
+    return replace(drive, clip_half=drive.clip_half * reps.unsteady**0.5)

@@ -1,7 +1,7 @@
 """How far a measured value may be off: the half-width of its 90 % interval, in two parts.
 
-bias: shared by the whole clip, from what the landmark model showed per joint on rendered people
-with exact truth; it cancels in a change. noise: moves from moment to moment, from the track's own
+The clip's: shared by the whole of it, from what the landmark model showed per joint on rendered people
+with exact truth; it cancels in a change. The moment's: changes from one to the next, from the track's own
 jitter. Both are in the signal's unit.
 """
 
@@ -23,15 +23,15 @@ from vision.measuring.learnt import UNLEARNT_JOINT_DEG, load_learnt
 Z90 = 1.645
 #: Half-widths in degrees by kind of signal: the flies' arm angle from the hand gap, on tuning clips, and the
 #: elbow from the model's own depth, which is off by this much with the arms ahead, on six of them.
-KIND_BIAS_DEG = {"arm_horizontal": 19.0, "elbow_by_lengths": 25.0}
+KIND_HALF_DEG = {"arm_horizontal": 19.0, "elbow_by_lengths": 25.0}
 #: Absolute trunk and head pitch were not measured, a wide guess; checks use the change only.
-PITCH_BIAS_DEG = 8.0
-#: What is left of the bias in a change within one set: half-width of trunk pitch changes on tuning clips,
-#: about 2 on the arm machines and 4.5 on the leg machines.
+PITCH_HALF_DEG = 8.0
+#: What is left of the clip's part in a change within one set: half-width of trunk pitch changes on tuning
+#: clips, about 2 on the arm machines and 4.5 on the leg machines.
 CHANGE_DEG = 4.0
 #: Half-widths of a length's change between moments of one set and of its place, in trunk lengths.
 CHANGE_TRUNK = 0.03
-LENGTH_BIAS_TRUNK = 0.08
+LENGTH_HALF_TRUNK = 0.08
 #: Beyond this an angle is less sure by so much for each degree: knees were 5.4 degrees off at 30, 2.2 nearer.
 NEAR_VIEW_DEG, PER_DEGREE_OFF = 20.0, 1.0
 #: And a phase's duration by so many seconds: on eight sets filmed from 30 degrees off nine in ten lay within
@@ -44,25 +44,25 @@ SHORT_S, SHORTEST_SHARE = 1.5, 0.6
 SURE_TRUNK_PX = 110.0
 
 
-def bias_half_width(
+def clip_half_width(
     kind: str, params: BaseModel, exercise: Exercise, track: Track, unit: Unit, learnt_deg: float | None
 ) -> float:
-    """The clip-wide part for one signal, in its unit; learnt_deg: that of a learnt correction."""
+    """The clip's part for one signal, in its unit; learnt_deg: that of a learnt correction."""
     learnt = load_learnt(exercise.name)
     if unit == "deg":
         joint = getattr(params, "joint", None)
-        own = learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG) if joint else KIND_BIAS_DEG.get(kind)
-        raw = PITCH_BIAS_DEG if own is None else own
+        own = learnt.joint_deg.get(joint, UNLEARNT_JOINT_DEG) if joint else KIND_HALF_DEG.get(kind)
+        raw = PITCH_HALF_DEG if own is None else own
         if joint is not None and joint == exercise.drive_joint:
             raw = max(raw, learnt.raw_deg(joint))
         half = raw if learnt_deg is None else learnt_deg
         return float(np.hypot(half, PER_DEGREE_OFF * max(0.0, off_deg(track) - NEAR_VIEW_DEG)))
     place = learnt.place(kind, str(getattr(params, "point", "hand")))
-    return in_unit(LENGTH_BIAS_TRUNK if place is None else place, track, unit)
+    return in_unit(LENGTH_HALF_TRUNK if place is None else place, track, unit)
 
 
 def change_half_width(unit: Unit, track: Track) -> float:
-    """What remains of the clip-wide part in a difference between two moments of one set."""
+    """What remains of the clip's part in a difference between two moments of one set."""
     return CHANGE_DEG if unit == "deg" else in_unit(CHANGE_TRUNK, track, unit)
 
 
@@ -92,8 +92,8 @@ def in_unit(trunk_fraction: float, track: Track, unit: Unit) -> float:
     return trunk_fraction
 
 
-def noise_half_width(track: Track, points: tuple[str, ...], unit: Unit) -> Floats:
-    """The moving part (T,): landmark jitter over the shortest segment, in the signal's unit."""
+def moment_half_width(track: Track, points: tuple[str, ...], unit: Unit) -> Floats:
+    """The moment's part (T,): landmark jitter over the shortest segment, in the signal's unit."""
     both = [p.replace("mid_", side) for p in points for side in ("left_", "right_")]
     jitter = np.array([track.jitter_px[INDEX[p]] for p in dict.fromkeys(both)])
     worst = float(np.nanmax(jitter)) if len(jitter) and not np.isnan(jitter).all() else float("nan")

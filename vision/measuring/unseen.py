@@ -55,7 +55,7 @@ def _turn(
 
     edges (2,): the drive beside the gap; slopes: units a second there, 0 where that is not known.
     """
-    ends = np.median([(rep.lift_end_deg, rep.load_down_deg) for rep in reps.full], axis=0)
+    ends = np.median([(rep.at_lift_end, rep.at_load_down) for rep in reps.full], axis=0)
     phase_s = np.median([seconds for rep in reps.full for seconds in (rep.lift_s, rep.lower_s)])
     at_rest = np.abs(slopes) < LEAST_SPEED * reps.usual_range
     if at_rest.all():

@@ -34,10 +34,10 @@ def less_sure(
     if usual is None or drive.unjudgeable or not reps.full:
         return drive, []
     low, high = min(usual[0], own_range or usual[0]), max(usual[1], own_range or usual[1])
-    span = float(np.median([abs(rep.lift_end_deg - rep.load_down_deg) for rep in reps.full]))
+    span = float(np.median([abs(rep.at_lift_end - rep.at_load_down) for rep in reps.full]))
     beyond = max(low - span, span - high, 0.0)
-    surely = replace(drive, bias=float(np.hypot(drive.bias, beyond)))
+    surely = replace(drive, clip_half=float(np.hypot(drive.clip_half, beyond)))
     if beyond < TELL_DEG or exercise.drive_joint is None:
         return surely, []
     how = "less" if span < low else "more"
-    return surely, [UNUSUAL.format(joint=exercise.drive_joint, how=how, deg=round(surely.bias))]
+    return surely, [UNUSUAL.format(joint=exercise.drive_joint, how=how, deg=round(surely.clip_half))]

@@ -163,7 +163,7 @@ class _Frame:
 
 def _thinned(signal: Signal) -> tuple[Floats, Floats, Floats]:
     step = max(1, -(-len(signal.values) // _MAX_POINTS))
-    half = np.hypot(signal.noise, signal.bias)
+    half = np.hypot(signal.moment_half, signal.clip_half)
     return signal.time_s[::step], signal.values[::step], np.nan_to_num(half[::step])
 
 

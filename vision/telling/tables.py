@@ -81,7 +81,7 @@ def signals_csv(analysis: Analysis) -> str:
 
 def _columns(signal: Signal) -> list[tuple[str, Floats]]:
     unit = "percent" if signal.unit == "%" else signal.unit
-    half_width = np.where(np.isnan(signal.values), np.nan, np.hypot(signal.noise, signal.bias))
+    half_width = np.where(np.isnan(signal.values), np.nan, np.hypot(signal.moment_half, signal.clip_half))
     columns = [(f"{signal.name}_{unit}", signal.values), (f"{signal.name}_{unit}_uncertainty", half_width)]
     if signal.raw is not signal.values and not np.array_equal(signal.raw, signal.values, equal_nan=True):
         columns.append((f"{signal.name}_{unit}_raw", signal.raw))

@@ -52,7 +52,7 @@ def usual_value(ctx: Context, signal: Signal, end: End | None = None) -> Answer:
     return Measurement(
         rep=None,
         value=value,
-        uncertainty=signal.bias,
+        uncertainty=signal.clip_half,
         unit=signal.unit,
         time_s=min(seen, key=lambda one: abs(one[1] - value))[2],
         points=signal.points,

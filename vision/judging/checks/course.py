@@ -85,7 +85,7 @@ def _least(parts: list[Signal]) -> Signal:
     for other in rest:
         _, here, there = np.intersect1d(first.time_s, other.time_s, return_indices=True)
         values = np.minimum(first.values[here], other.values[there])
-        first = replace(first, time_s=first.time_s[here], values=values, noise=first.noise[here])
+        first = replace(first, time_s=first.time_s[here], values=values, moment_half=first.moment_half[here])
     return first
 
 

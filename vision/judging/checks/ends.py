@@ -114,8 +114,8 @@ def _value_at_end(ctx: Context, spec: CheckSpec, end: End, which: str, rep: Rep)
     found = [e for p in parts if (e := extreme(p, sign)) is not None]
     if not found:
         return NotMeasured(rep.number, HIDDEN, "limb-hidden")
-    value, at_s, noise = max(found, key=lambda f: sign * f[0])
-    half = float(np.hypot(signal.bias, noise))
+    value, at_s, moment_half = max(found, key=lambda f: sign * f[0])
+    half = float(np.hypot(signal.clip_half, moment_half))
     if why := implausible(_joint(ctx, spec), value, half):
         return NotMeasured(rep.number, why, REASON_CODE)
     return Measurement(
@@ -167,7 +167,7 @@ def _seen(ctx: Context, spec: CheckSpec, params: UsualEndParams, rep: Rep) -> An
     return Measurement(
         rep=rep.number,
         value=float(np.nanmedian(part.values)),
-        uncertainty=float(np.hypot(signal.bias, np.nanmedian(part.noise))),
+        uncertainty=float(np.hypot(signal.clip_half, np.nanmedian(part.moment_half))),
         unit=signal.unit,
         time_s=float(part.time_s[len(part.time_s) // 2]),
         points=signal.points,
@@ -210,7 +210,7 @@ def at_start(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer
     yield Measurement(
         rep=None,
         value=value,
-        uncertainty=signal.bias,
+        uncertainty=signal.clip_half,
         unit=signal.unit,
         time_s=ctx.reps.full[0].start_s,
         points=signal.points,
