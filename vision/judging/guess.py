@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, RepSet, Signal, Track
+from shared.domain import Floats, RepSet, Signal, Track, Unit
 from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
@@ -136,10 +136,7 @@ def _from_the_front(track: Track, stays: Floats) -> Movement | None:
     """
     height = _hand_height(track)
     gap = distance(track.xy("left_wrist"), track.xy("right_wrist")) / track.trunk_px
-    wide_sets, high_sets = (
-        _sets(gap, track, stays=stays, least=TRAVELS),
-        _sets(height, track, stays=stays, least=TRAVELS),
-    )
+    wide_sets, high_sets = (_sets(hands, track, stays, unit="trunk_fraction") for hands in (gap, height))
     wide, high = _best(wide_sets), _best(high_sets)
     if wide is not None and high is None:
         inside = (track.time_s >= wide.start_s) & (track.time_s <= wide.end_s)
@@ -170,13 +167,14 @@ def _hand_height(track: Track) -> Floats:
     return np.asarray((track.xy("mid_shoulder") - track.xy("mid_wrist"))[:, 1] / track.trunk_px)
 
 
-def _sets(values: Floats, track: Track, stays: Floats, least: float = MOVES_DEG) -> Sets:
+def _sets(values: Floats, track: Track, stays: Floats, unit: Unit = "deg") -> Sets:
     """The set that a quantity makes when its load rises with it, and against it; None for none."""
+    least = MOVES_DEG if unit == "deg" else TRAVELS
     known = values[~np.isnan(values)]
     if not len(known) or np.ptp(np.percentile(known, [5, 95])) < 0.5 * least:
         return {"rising": None, "falling": None}
     nothing = np.zeros(len(values))
-    drive = Signal("drive", "deg", time_s=track.time_s, values=values, moment_half=nothing, clip_half=0.0)
+    drive = Signal("drive", unit, time_s=track.time_s, values=values, moment_half=nothing, clip_half=0.0)
     ways: tuple[Lift, Lift] = ("rising", "falling")
     return {way: find_reps(drive, way, min_range=least, stays=stays) for way in ways}
 
