@@ -32,6 +32,7 @@ from vision.measuring.ends import limb_course
 from vision.measuring.features import BY_LENGTHS, family_of, track_features
 from vision.measuring.measure import stays
 from vision.measuring.phases import Bounds
+from vision.measuring.reps import END_MEDIAN_S
 from vision.measuring.signals import view_word
 from vision.measuring.trees import Trees
 from vision.measuring.two_looks import mean_of_looks
@@ -51,8 +52,6 @@ CLEARLY = 0.9
 MOST_GROUPS = 10
 #: Learnt from only while the joint moves slower than this, deg/s: the landmarks lag behind a quick limb.
 SLOW_DEG_S = 60.0
-#: Seconds about the end of a repetition of which the median is held against the truth.
-END_S = 0.12
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,7 @@ class Example:
         """Measured less true angle at both ends of each repetition."""
         out = []
         for moment, true in self.ends:
-            near = angle[np.abs(self.time_s - moment) < END_S]
+            near = angle[np.abs(self.time_s - moment) < END_MEDIAN_S]
             if np.isfinite(near).any():
                 out.append(float(np.nanmedian(near)) - true)
         return np.array(out)

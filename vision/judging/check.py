@@ -28,7 +28,7 @@ MAX_MISSING_SHARE = 0.2
 #: A posture must hold this long to count, so that one bad frame decides nothing.
 HELD_S = 0.17
 #: About an end of the drive this many seconds belong to it.
-END_S = 0.15
+AT_END_S = 0.15
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ class NoParams(Params):
 
 
 CheckFn = Callable[[Context, CheckSpec, Any], Iterable[Answer]]
-Side = Literal["at_most", "at_least"]
+LimitSide = Literal["at_most", "at_least"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +111,7 @@ class Traits:
     which a still shows by the path alone, and which takes as long from wherever it is seen.
     """
 
-    limit: tuple[Side, ...]
+    limit: tuple[LimitSide, ...]
     of_set: bool = False
     counts: bool = False
     by_drive: bool = False
@@ -135,7 +135,7 @@ CHECKS: dict[str, Registered] = {}
 
 
 def check(
-    measure: str, params: type[Params] = NoParams, *, limit: Side | tuple[Side, ...], **traits: Any
+    measure: str, params: type[Params] = NoParams, *, limit: LimitSide | tuple[LimitSide, ...], **traits: Any
 ) -> Callable[[CheckFn], CheckFn]:
     """Register a check under the name definitions use; traits: those of ``Traits``."""
 
@@ -149,7 +149,7 @@ def check(
 
 def set_start(signal: Signal, reps: RepSet) -> float | None:
     """Median of a signal over the load-down ends of the first two full repetitions."""
-    ends = [signal.between(r.start_s - END_S, r.start_s + END_S).values for r in reps.full[:2]]
+    ends = [signal.between(r.start_s - AT_END_S, r.start_s + AT_END_S).values for r in reps.full[:2]]
     values = np.concatenate(ends) if ends else np.empty(0)
     values = values[~np.isnan(values)]
     return float(np.median(values)) if len(values) else None

@@ -27,7 +27,7 @@ LEARNT_HALF = {"knee": 6.0, "elbow": 21.0}
 WATCH_FROM = 0.3
 #: From this probability on the angle is enough by itself.
 SURE = 0.9
-JOINTS = tuple(WEIGHTS)
+LOCKOUT_JOINTS = tuple(WEIGHTS)
 #: How a reason begins that the picture bears out and the angle alone does not.
 LOOK = "check the picture"
 STRAIGHTER = (

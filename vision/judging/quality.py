@@ -64,7 +64,7 @@ class Thresholds:
 #: The person must be seen for most of so long before a repetition and after it, s.
 END_SEEN_S = 0.4
 #: A knee less visible than this is not asked where it lies.
-SEEN = 0.5
+KNEE_SEEN = 0.5
 _KNEES, _HIPS = ([INDEX[f"{side}_{part}"] for side in ("left", "right")] for part in ("knee", "hip"))
 THRESHOLDS = Thresholds()
 #: Code of a clip in which the one who was followed is not on the machine: what they did is no set.
@@ -254,7 +254,7 @@ def _stands(subject: Landmarks, track: Track, reps: RepSet | None) -> bool:
     span = (reps.start_s, reps.end_s) if reps else (0.0, float(track.time_s[-1]))
     inside = within(subject.time_s, *span)
     height = subject.image_px[inside, 0, :, 1]
-    seen = subject.visibility[inside, 0][:, _KNEES] > SEEN
+    seen = subject.visibility[inside, 0][:, _KNEES] > KNEE_SEEN
     seen &= height[:, _KNEES] < track.picture[1]
     trunk_px = float(np.nanmedian(torso(subject.image_px[inside, 0])[1])) if seen.any() else track.trunk_px
     drop = np.where(seen, height[:, _KNEES] - height[:, _HIPS], np.nan) / trunk_px

@@ -27,7 +27,7 @@ RANGE_HALF_DEG = 1.5
 LOST_SHARE = 0.1
 #: The angle at an end is the median over so many seconds to each side: the outermost moments are those that
 #: noise moved furthest, by three degrees in a dim and blurred clip.
-END_S = 0.12
+LEVER_END_S = 0.12
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def range_of(time_s: Floats, angle: Floats, rep: Rep) -> float | None:
 
     whole = between(rep.start_s, rep.end_s)
     spans = ((rep.turn_s, rep.lower_start_s), (rep.start_s, rep.start_s), (rep.end_s, rep.end_s))
-    ends = [between(a - END_S, b + END_S) for a, b in spans]
+    ends = [between(a - LEVER_END_S, b + LEVER_END_S) for a, b in spans]
     if not len(whole) or np.isnan(whole).mean() > LOST_SHARE or any(np.isnan(end).all() for end in ends):
         return None
     lift, first, last = (float(np.nanmedian(end)) for end in ends)

@@ -34,6 +34,8 @@ TILT_HALF_DEG = 6.0
 LEVEL = Tilt(0.0, 0.0)
 #: A marked knee is compared where the knee is bent as in the still, within this many degrees.
 SAME_BEND_DEG = 6.0
+#: The offset at a moment is the median over so many seconds to each side.
+OFFSET_MEDIAN_S = 0.15
 
 
 @dataclass(frozen=True)
@@ -190,6 +192,6 @@ def _change(offset: Floats, track: Track, reps: RepSet) -> float:
 
 
 def _about(offset: Floats, track: Track, at_s: float) -> Floats:
-    near = np.abs(track.time_s - at_s) <= 0.15
+    near = np.abs(track.time_s - at_s) <= OFFSET_MEDIAN_S
     known = offset[near & ~np.isnan(offset[:, 0])]
     return np.median(known, axis=0) if len(known) else np.full(2, np.nan)

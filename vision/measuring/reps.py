@@ -52,7 +52,7 @@ TIGHT_ENDS = 0.12
 #: Nor is one quick that takes at least this share of the time of the quickest inside the set.
 AS_QUICK = 0.7
 #: An end's angle is the median over this many seconds before and after its moment.
-END_S = 0.12
+END_MEDIAN_S = 0.12
 #: The stack lies no further than this share of the range below the set's load-down end.
 REACH_SHARE = 0.08
 
@@ -248,7 +248,7 @@ def _rep_set(
 
 def _at_end(drive: Signal, moment_s: float, extreme: float) -> float:
     """The drive at one end: its median about the moment, the extreme where that is not known."""
-    near = drive.between(moment_s - END_S, moment_s + END_S).values
+    near = drive.between(moment_s - END_MEDIAN_S, moment_s + END_MEDIAN_S).values
     return float(np.nanmedian(near)) if not np.isnan(near).all() else extreme
 
 

@@ -68,7 +68,7 @@ class Raw:
 
 
 SignalFn = Callable[[Track, Any], Raw]
-JOINTS = {
+JOINT_POINTS = {
     "knee": ("hip", "knee", "ankle"),
     "elbow": ("shoulder", "elbow", "wrist"),
     "hip": ("shoulder", "hip", "knee"),
@@ -136,7 +136,7 @@ def facing(track: Track) -> int:
 @signal("joint_angle", JointParams)
 def joint_angle(track: Track, params: JointParams) -> Raw:
     """Included angle of a joint, 180 = straight; signed in side views, of both sides in others."""
-    parts = JOINTS[params.joint]
+    parts = JOINT_POINTS[params.joint]
     if track.view.is_side:
         names = tuple(f"{track.near}_{p}" for p in parts)
         a, vertex, b = (track.xy(n) for n in names)

@@ -11,7 +11,7 @@ from vision.measuring.camera_yaw import camera_turn_deg, front_off_deg, in_space
 from vision.measuring.ends import TRUNK_M
 from vision.measuring.filters import known_percentile
 from vision.measuring.fold import unfolded
-from vision.measuring.signals import JOINTS, Raw, ViaParams, facing, off_view, signal
+from vision.measuring.signals import JOINT_POINTS, Raw, ViaParams, facing, off_view, signal
 
 #: Lifts that end with the arms wide come to about this; what looks narrower than that share of the usual
 #: reach does not end wide.
@@ -87,7 +87,7 @@ def _bent_share(track: Track) -> Floats:
     what is clearly bent counts.
     """
     elbows = [
-        included_angle(*(track.world_m[:, INDEX[f"{side}_{part}"]] for part in JOINTS["elbow"]))
+        included_angle(*(track.world_m[:, INDEX[f"{side}_{part}"]] for part in JOINT_POINTS["elbow"]))
         for side in ("left", "right")
     ]
     half_bend = np.radians(180.0 - np.nan_to_num(np.mean(elbows, axis=0), nan=180.0)) / 2.0

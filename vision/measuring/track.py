@@ -25,7 +25,7 @@ RATE_HZ = 30.0
 #: The low-pass is chosen from this many seconds at most.
 CUTOFF_S = 120.0
 #: Visibility only ranks (hidden joints are invented): under this a point is called unseen.
-SEEN = 0.35
+POINT_SEEN = 0.35
 #: Beyond this many degrees from front, side and rear the view is called oblique.
 OBLIQUE_DEG = 35.0
 STEADIED = "the phone moved: its own motion taken out, by what stands still in the room"
@@ -95,7 +95,7 @@ def _log(moved: bool, swaps: int, slips: np.ndarray, cutoff: float) -> tuple[str
         f"left and right mended in {swaps} frames",
         STEADIED if moved else "",
         f"points read elsewhere for a moment left out of {int(slips.any(axis=1).sum())} frames",
-        f"visibility under {SEEN} and points outside the picture made unknown",
+        f"visibility under {POINT_SEEN} and points outside the picture made unknown",
         f"gaps up to {MAX_BRIDGE_S} s bridged, resampled at {RATE_HZ:g} Hz",
         f"Butterworth, second order, both ways, cut-off {cutoff:g} Hz by residual analysis",
     )
@@ -181,7 +181,7 @@ def _usable(image: Floats, seen: Floats, clip: Clip, may_hide: tuple[str, ...]) 
     """Which points (N, 33) lie in the picture and are seen, or may be guessed."""
     inside = (image >= 0).all(axis=-1) & (image[..., 0] < clip.width) & (image[..., 1] < clip.height)
     guessed = [INDEX[f"{side}_{part}"] for side in ("left", "right") for part in may_hide]
-    usable = seen >= SEEN
+    usable = seen >= POINT_SEEN
     usable[:, guessed] = ~np.isnan(seen[:, guessed])
     return np.asarray(inside & usable)
 

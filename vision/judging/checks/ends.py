@@ -12,7 +12,7 @@ from shared.domain import Rep, RepSet
 from shared.exercise import CheckSpec
 from shared.keypoints import Side
 from vision.judging.check import (
-    END_S,
+    AT_END_S,
     MAX_MISSING_SHARE,
     Context,
     NoParams,
@@ -22,7 +22,7 @@ from vision.judging.check import (
     set_start,
 )
 from vision.judging.evidence import Answer, LimbEnd, Measurement, NotMeasured
-from vision.judging.lockout import JOINTS
+from vision.judging.lockout import LOCKOUT_JOINTS
 from vision.judging.plausible import REASON_CODE, implausible
 from vision.measuring.uncertainty import change_half_width, in_unit
 
@@ -82,7 +82,7 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
         _value_at_end(ctx, spec, end=params.end, which=params.which, rep=rep) for rep in ctx.judged(spec)
     ]
     joint = _joint(ctx, spec)
-    if params.which != "max" or spec.limit.at_most is None or joint not in JOINTS:
+    if params.which != "max" or spec.limit.at_most is None or joint not in LOCKOUT_JOINTS:
         return answers
     usual_share = float(np.median([rep.range_share for rep in ctx.reps.full or ctx.reps.reps]))
     whole = {
@@ -130,10 +130,10 @@ def _joint(ctx: Context, spec: CheckSpec) -> str | None:
 def end_windows(rep: Rep, reps: RepSet, end: End) -> list[tuple[float, float]]:
     """From when to when (s) a repetition is at an end of the drive; the first one starts at one as well."""
     if end == "lift-end":
-        return [(rep.turn_s - END_S, rep.lower_start_s + END_S)]
-    windows = [(rep.end_s - END_S, rep.end_s + max(END_S, rep.rest_s or 0.0))]
+        return [(rep.turn_s - AT_END_S, rep.lower_start_s + AT_END_S)]
+    windows = [(rep.end_s - AT_END_S, rep.end_s + max(AT_END_S, rep.rest_s or 0.0))]
     if rep is reps.reps[0]:
-        windows.append((rep.start_s - END_S, rep.start_s + END_S))
+        windows.append((rep.start_s - AT_END_S, rep.start_s + AT_END_S))
     return windows
 
 

@@ -9,7 +9,7 @@ from scipy.stats import theilslopes
 
 from shared.domain import Rep
 from shared.exercise import CheckSpec
-from vision.judging.check import END_S, Context, NoParams, Params, check
+from vision.judging.check import AT_END_S, Context, NoParams, Params, check
 from vision.judging.evidence import Answer, Measurement, NotMeasured
 from vision.measuring.tempo import FEWEST_REPS, late_over_early
 from vision.measuring.uncertainty import in_unit
@@ -119,7 +119,7 @@ def creep(ctx: Context, spec: CheckSpec, params: NoParams) -> Iterable[Answer]:
     times, values = [], []
     for rep in ctx.reps.full:
         for at_s in (rep.start_s, rep.end_s):
-            part = signal.between(at_s - END_S, at_s + END_S).values
+            part = signal.between(at_s - AT_END_S, at_s + AT_END_S).values
             if len(part) and not np.isnan(part).all():
                 times.append(at_s)
                 values.append(float(np.nanmedian(part)))
