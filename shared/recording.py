@@ -41,7 +41,7 @@ class Likely:
 
 
 @dataclass(frozen=True)
-class Found:
+class LikelySets:
     """duration_s: of the recording; stirred_s: how much of it anything moved in; sets: in time order.
 
     recorded_at: when the file says that it was recorded, its beginning or its end; None where it does not.

@@ -15,7 +15,7 @@ from vision.judging.bind import bind
 from vision.judging.confirm import (
     LOOKED_AGAIN,
     ONE_OF_TWO,
-    Look,
+    LookOutcome,
     confirmed,
     loses_repetitions,
     other_counts,
@@ -143,7 +143,7 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     """
     first = _stages(seen, exercise, options)
     if seen.dense is None or seen.subject is None:
-        return _told(first)
+        return _analysis_of(first)
     judged = first.judged
     missed = (
         lost_share(seen.dense, seen.subject) > LOST_SHARE
@@ -151,7 +151,7 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
         or may_show_in_another_look(judged.problems)
     )
     if not (options.thorough or missed or worth_another_look(judged.findings)):
-        return _told(first)
+        return _analysis_of(first)
     second = again()
     alone = _stages(replace(seen, dense=second), exercise, options)
     one, other = (pick(look, seen.subject) for look in (seen.dense, second))
@@ -166,7 +166,7 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
         findings=confirmed(kept.look, (first.look, alone.look)),
         notes=(*kept.judged.notes, *notes),
     )
-    return _told(replace(kept, judged=judged), step=LOOKED_AGAIN if kept is both else ONE_OF_TWO)
+    return _analysis_of(replace(kept, judged=judged), step=LOOKED_AGAIN if kept is both else ONE_OF_TWO)
 
 
 def _best(both: _Stages, first: _Stages, alone: _Stages) -> _Stages:
@@ -181,7 +181,7 @@ def _best(both: _Stages, first: _Stages, alone: _Stages) -> _Stages:
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
     """From the landmarks of one look to the report. See ``analyse`` for the errors."""
-    return _told(_stages(seen, exercise, options))
+    return _analysis_of(_stages(seen, exercise, options))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,9 +204,11 @@ class _Stages:
         return beside_seat_share(track, parts) if track is not None and self.exercise.seated else 0.0
 
     @property
-    def look(self) -> Look:
+    def look(self) -> LookOutcome:
         """What a second look is held against."""
-        return Look(self.judged.findings, self.measured.reps.reps if self.measured.reps is not None else ())
+        return LookOutcome(
+            self.judged.findings, self.measured.reps.reps if self.measured.reps is not None else ()
+        )
 
 
 def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
@@ -225,7 +227,7 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     )
 
 
-def _told(found: _Stages, step: str | None = None) -> Analysis:
+def _analysis_of(found: _Stages, step: str | None = None) -> Analysis:
     seen, measured = found.seen, found.measured
     report = build_report(
         seen, measured, found.judged, definition=found.definition, exercise=found.exercise,

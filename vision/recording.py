@@ -17,7 +17,7 @@ import numpy as np
 
 from shared.domain import Clip, Frame, Landmarks
 from shared.exercise import exercise_names, find_exercise
-from shared.recording import Found, Likely
+from shared.recording import Likely, LikelySets
 from vision.common.poses import one_after_the_other, torso
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.guess import movement_of
@@ -50,7 +50,9 @@ TAG_SHARES, TAG_SURE = (0.1, 0.3, 0.5, 0.7), 2
 _PARTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
 
 
-def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None, threads: int = 2) -> Found:
+def find_sets(
+    path: Path, pose: PoseEstimator, progress: Progress | None = None, threads: int = 2
+) -> LikelySets:
     """The sets that a recording seems to hold.
 
     Raises
@@ -62,7 +64,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
     stirred_s = sum(end_s - start_s for start_s, end_s in stretches)
     survey = _survey(source, pose, stretches, lambda share: report(0.2 + 0.7 * share), threads)
     if survey is None:
-        return Found(source.clip.duration_s, stirred_s, (), recorded_at(path))
+        return LikelySets(source.clip.duration_s, stirred_s, (), recorded_at(path))
     sittings = find_sittings(survey)
     bouts = find_bouts(survey, sittings)
     likely = cuts(bouts, source.clip.duration_s)
@@ -78,7 +80,7 @@ def find_sets(path: Path, pose: PoseEstimator, progress: Progress | None = None,
         for one in likely
     ]  # fmt: skip
     report(1.0)
-    return Found(source.clip.duration_s, stirred_s, tuple(told), recorded_at(path))
+    return LikelySets(source.clip.duration_s, stirred_s, tuple(told), recorded_at(path))
 
 
 def _survey(

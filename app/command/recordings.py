@@ -14,7 +14,7 @@ from app.jobs.contained import Say, quiet, run_contained
 from app.reading.failures import in_words
 from shared.errors import PlumbsetError, UsageError
 from shared.exercise import Exercise, find_exercise, tagged_exercise
-from shared.recording import FEWEST_REPS, Found, Likely, MachineBy, PassedPart, SetPart, SetsFile
+from shared.recording import FEWEST_REPS, Likely, LikelySets, MachineBy, PassedPart, SetPart, SetsFile
 from vision.common.cautions import three_cautions
 from vision.judging.options import Options
 from vision.seeing.subject import SubjectPoint
@@ -53,7 +53,7 @@ class Machine:
 class Watcher:
     """Who is told of each set, and of what was passed over, as soon as it is known."""
 
-    found: Callable[[Found], None] = lambda found: None
+    found: Callable[[LikelySets], None] = lambda found: None
     one: Callable[[SetPart], None] = lambda one: None
     passed: Callable[[PassedPart], None] = lambda passed: None
 
@@ -68,7 +68,7 @@ def check_recording(recording: Path, asked: Asked, out: Path, say: Say, watcher:
     """
     if out.is_dir() and any(out.iterdir()):
         raise UsageError(f"The folder {out} is not empty; choose a new one with --out.")
-    found: Found = run_contained(search, (recording,), say, Found, LIMITS)
+    found: LikelySets = run_contained(search, (recording,), say, LikelySets, LIMITS)
     watcher.found(found)
     file = SetsFile(
         recording=recording.name, duration_s=found.duration_s, stirred_s=found.stirred_s,
@@ -213,11 +213,11 @@ def _judged(report: SetReport, begun: float) -> dict[str, object]:
     return told
 
 
-def search(recording: Path, say: Say) -> Found:
+def search(recording: Path, say: Say) -> LikelySets:
     """The sets that a recording seems to hold; for a process of its own."""
     from vision.recording import find_sets
 
-    def work() -> Found:
+    def work() -> LikelySets:
         from vision.seeing.pose_mediapipe import MediaPipePose
 
         return find_sets(recording, MediaPipePose(None), lambda share: say("Looking for sets", share))

@@ -18,7 +18,7 @@ from app.store.database import Database
 from app.store.files import Files
 from app.store.found_sets import Taken, keep_found, key_of, refused
 from shared.exercise import Exercise
-from shared.recording import FEWEST_REPS, Found, Likely
+from shared.recording import FEWEST_REPS, Likely, LikelySets
 
 #: In the page's data folder: what became of each recording, by its content.
 FOLDER = "watched"
@@ -57,7 +57,7 @@ def take_recording(studio: Studio, recording: Path, sha256: str, say: Say) -> st
     InputError : it cannot be read. UsageError, InternalError : the store or we failed; it may be tried again.
     """
     written_at = datetime.fromtimestamp(recording.stat().st_mtime, UTC)
-    found: Found = run_contained(search, (recording,), say, Found, LIMITS)
+    found: LikelySets = run_contained(search, (recording,), say, LikelySets, LIMITS)
     begun_at = begun(found, written_at)
     kept = counted = 0
     for one, machine in zip(found.sets, machines(found.sets, studio.exercise), strict=True):
@@ -73,7 +73,7 @@ def take_recording(studio: Studio, recording: Path, sha256: str, say: Say) -> st
     return f"{recording.name}: {kept} kept, {counted} only counted, in {clock(found.duration_s)}."
 
 
-def begun(found: Found, written_at: datetime) -> datetime:
+def begun(found: LikelySets, written_at: datetime) -> datetime:
     """When a recording began: it ended when its file was written, or earlier, where the file says so.
 
     A file that was copied without its time says by itself on which day it was recorded, give or take its

@@ -57,7 +57,7 @@ def check_contained(job: Claimed, files: Files, folder: Path, say: Say) -> Outco
     That process reads and writes in the folder alone; the store's files are touched here.
     """
     clips = prepare(job, files, folder)
-    found: Found = run_contained(check_clip, (job, clips, folder), say, Found)
+    found: CheckedClip = run_contained(check_clip, (job, clips, folder), say, CheckedClip)
     out = folder / OUT
     kept = {name: _keep(files, out, name) for name in (PAGE, ANNOTATED, SIGNALS, MOVING, HANDOUT)}
     pictures = [(finding, _keep(files, out, picture(i))) for i, finding in enumerate(found.pictures)]
@@ -119,7 +119,7 @@ def _pause(seconds: float) -> None:
 
 
 @dataclass(frozen=True)
-class Found:
+class CheckedClip:
     """What a check tells beside its files. pictures: the finding of each, in the order of their files."""
 
     report: SetReport
@@ -145,7 +145,7 @@ def prepare(job: Claimed, files: Files, folder: Path) -> tuple[Path, ...]:
     return tuple(clips)
 
 
-def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) -> Found:
+def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) -> CheckedClip:
     """Judge the clip and write what comes of it. Loads the landmark model: for contained processes only.
 
     Of two clips of one set each check is answered from the better view; all times are the first's.
@@ -175,7 +175,7 @@ def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) ->
     said = leave(
         sources[0], analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p), second
     )  # fmt: skip
-    return Found(report, said)
+    return CheckedClip(report, said)
 
 
 def leave(

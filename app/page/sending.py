@@ -20,7 +20,7 @@ from app.store.files import Files
 from shared.exercise import find_exercise
 
 
-class Told(BaseModel):
+class ToldWithClip(BaseModel):
     """What the page tells with a clip.
 
     agreed: someone ticked the agreement just now. second_of: the set that it is the second clip of; then the
@@ -58,7 +58,7 @@ class _Sender:
 
     def told(self, words: str) -> str:
         """See ``app.page.tus.Taker``."""
-        access, told = self.access, Told.model_validate_json(words)
+        access, told = self.access, ToldWithClip.model_validate_json(words)
         if told.second_of is not None:
             whose = told.model_copy(update={"person": access.may_pair(told.second_of)})
             return whose.model_dump_json()
@@ -72,7 +72,7 @@ class _Sender:
 
         Pain goes before it: nothing is said of the clip of somebody who is to see the trainer first.
         """
-        told = Told.model_validate_json(clip.told)
+        told = ToldWithClip.model_validate_json(clip.told)
         if told.second_of is not None or told.pain_before or self.access.pain(told.person).stops:
             return ()
         share = here / clip.length
@@ -89,7 +89,7 @@ class _Sender:
             clip = clips.clip(name, self.owner)
             if clip.set_id is not None:
                 return clip
-            told = Told.model_validate_json(clip.told)
+            told = ToldWithClip.model_validate_json(clip.told)
             if told.second_of is not None:
                 access.add_second(told.second_of, stream, clip.name)
                 return clips.close(name, clip, told.second_of, known=False)

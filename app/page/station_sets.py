@@ -40,7 +40,7 @@ FORGOTTEN = "What came of this set is not known any more."
 NO_SET = "Three full repetitions make a set."
 
 
-class Told(BaseModel):
+class ToldWithFilm(BaseModel):
     """What a station tells with a film. shown: the word for the card that it was shown, empty without one."""
 
     model_config = ConfigDict(extra="forbid")
@@ -113,7 +113,7 @@ class Filmed:
 
     def told(self, words: str) -> str:
         """The card behind the word that the station was given for it; the station never names one itself."""
-        shown = Told.model_validate_json(words).shown
+        shown = ToldWithFilm.model_validate_json(words).shown
         card = seats(self.studio.files.folder).card(self.station.key, shown) if shown else None
         self.clips.tidy()
         return Kept(card=card, moment=now()).model_dump_json()

@@ -241,7 +241,7 @@ def _send(access: Access, person: Person, exercise: Exercise, pain_told: bool) -
 
 
 def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
-    """Load and day, as ``app.page.sending.Told`` takes them; the side is found from the clip."""
+    """Load and day, as ``app.page.sending.ToldWithClip`` takes them; the side is found from the clip."""
     name, today = exercise.name, parts.today()
     unit, start = _usual(access, person, name)
     row = st.container(horizontal=True, vertical_alignment="bottom")

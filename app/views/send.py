@@ -27,8 +27,8 @@ def outbox(actor: Actor) -> Mapping[str, Any] | None:
 def sender(actor: Actor, data: Mapping[str, Any], key: str) -> None:
     """Film, choose and send a clip.
 
-    data: told (``app.page.sending.Told``), agreed, title, outline, where, and how long a clip is ``kept``;
-    ``filmed``: it was filmed before and is only to be chosen.
+    data: told (``app.page.sending.ToldWithClip``), agreed, title, outline, where, and how long a clip is
+    ``kept``; ``filmed``: it was filmed before and is only to be chosen.
     """
     more = {"camera": f"{OURS}camera.js", "kinds": KINDS, "most_mb": LARGEST_CLIP_MB}
     _SENDER(data={**_where(actor), **more, **data}, key=key)

@@ -24,7 +24,7 @@ from app.store.found_tables import FoundSet, MemberCard
 from app.store.models import Job, TrainingSet, now
 from shared.errors import ClipError, UsageError
 from shared.exercise import exercise_names, find_exercise, tagged_exercise
-from shared.recording import Found, Likely
+from shared.recording import Likely, LikelySets
 from tests.store.conftest import Studio
 
 ILSE, ODO = 1, 2
@@ -63,7 +63,7 @@ class Room:
     def run(self, function: Callable[..., Any], given: tuple[Any, ...], *_: Any) -> Any:
         if function is recordings.search:
             self.searched += 1
-            return Found(LENGTH_S, 200.0, tuple(self.sets), self.recorded_at)
+            return LikelySets(LENGTH_S, 200.0, tuple(self.sets), self.recorded_at)
         path, start_s, _, clip = given
         assert path.exists()
         clip.write_bytes(f"cut at {start_s}".encode())
@@ -250,7 +250,9 @@ def test_the_command_keeps_in_the_data_folder_which_recordings_it_took(
     monkeypatch.setenv("PLUMBSET_DATA", str(data))
     monkeypatch.setattr(time, "sleep", later)
     monkeypatch.setattr(watched_module, "CLOCK", lambda: clock[-1])
-    monkeypatch.setattr(studio_sets, "run_contained", lambda *_: Found(LENGTH_S, 200.0, (likely(100.0),)))
+    monkeypatch.setattr(
+        studio_sets, "run_contained", lambda *_: LikelySets(LENGTH_S, 200.0, (likely(100.0),))
+    )
     command = ["watch", str(phone), "--studio"]
     assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
     said = capsys.readouterr().out
@@ -298,7 +300,7 @@ def test_yesterday_s_recording_goes_by_yesterday_s_answer(room: Room) -> None:
 def test_a_recording_began_its_length_before_it_was_written(says_h: float | None, begun_h: float) -> None:
     midnight = datetime(2026, 3, 2, tzinfo=UTC)
     says = None if says_h is None else midnight + timedelta(hours=says_h)
-    found = Found(3600.0, 0.0, (), says)
+    found = LikelySets(3600.0, 0.0, (), says)
     assert begun(found, midnight + timedelta(hours=10)) == midnight + timedelta(hours=begun_h)
 
 

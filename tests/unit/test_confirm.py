@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NEITHER, NOT_CONFIRMED, OTHER_COUNT, Look, confirmed
+from vision.judging.confirm import LOOKED_AGAIN, NEITHER, NOT_CONFIRMED, OTHER_COUNT, LookOutcome, confirmed
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
@@ -263,7 +263,9 @@ def test_a_flag_of_the_mean_is_one_where_one_look_shows_it_and_none_clears_it(ou
     chest = next(f for f in analysis.report.findings if f.check == "chest-drop" and f.rep == 5)
 
     def look(verdict):
-        return Look([chest.model_copy(update={"verdict": verdict, "reason": None})], analysis.reps.reps)
+        return LookOutcome(
+            [chest.model_copy(update={"verdict": verdict, "reason": None})], analysis.reps.reps
+        )
 
     (found,) = confirmed(look("flag"), [look(ours), look(theirs)])
     assert (found.verdict, found.reason) == told

@@ -16,7 +16,7 @@ from app.command.recordings import SETS, Asked, Watcher, check_recording, guesse
 from app.jobs.contained import quiet
 from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import exercise_names, find_exercise
-from shared.recording import Found, Likely
+from shared.recording import Likely, LikelySets
 from shared.report import SetReport, UnjudgedPart
 from vision.judging.quality import Problem
 from vision.seeing.subject import SubjectPoint
@@ -39,7 +39,7 @@ class Reading:
     """Stands in for the processes that read the recording and check its cuts."""
 
     def __init__(self, *sets: Likely) -> None:
-        self.found = Found(600.0, 200.0, sets)
+        self.found = LikelySets(600.0, 200.0, sets)
         self.reports: list[SetReport | Exception] = []
         self.cuts: list[tuple[float, float]] = []
         self.wanted: list[Any] = []

@@ -32,7 +32,7 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
 
 
 @dataclass(frozen=True)
-class Look:
+class LookOutcome:
     """What one look gave: its findings and its repetitions."""
 
     findings: Sequence[FindingPart]
@@ -44,18 +44,18 @@ class Look:
         return sum(not rep.partial for rep in self.reps)
 
 
-def loses_repetitions(both: Look, alone: Sequence[Look]) -> bool:
+def loses_repetitions(both: LookOutcome, alone: Sequence[LookOutcome]) -> bool:
     """Whether the mean of two looks counts fewer than each of them: they read the limbs apart there."""
     return both.count < min((look.count for look in alone if look.reps), default=0)
 
 
-def other_counts(kept: Look, alone: Sequence[Look]) -> list[str]:
+def other_counts(kept: LookOutcome, alone: Sequence[LookOutcome]) -> list[str]:
     """What to say of a set of which the looks do not count the same."""
     others = sorted({look.count for look in alone if look.reps} - {kept.count})
     return [OTHER_COUNT.format(others=" or ".join(map(str, others)))] if others and kept.reps else []
 
 
-def confirmed(both: Look, alone: Sequence[Look]) -> tuple[FindingPart, ...]:
+def confirmed(both: LookOutcome, alone: Sequence[LookOutcome]) -> tuple[FindingPart, ...]:
     """The findings with those flags on "watch" that a look by itself finds clear at the same repetition.
 
     So are flags of what neither look by itself could judge; where one of them could, a flag stands.
@@ -76,7 +76,7 @@ def confirmed(both: Look, alone: Sequence[Look]) -> tuple[FindingPart, ...]:
     return tuple(f.model_copy(update=on_watch | {"reason": why}) if why else f for f, why in doubts)
 
 
-def _found(both: Look, look: Look, verdicts: Sequence[Verdict]) -> set[tuple[str, int | None]]:
+def _found(both: LookOutcome, look: LookOutcome, verdicts: Sequence[Verdict]) -> set[tuple[str, int | None]]:
     """Check and repetition, as both looks together number them, of what one look finds so."""
     told = {(f.check, f.rep) for f in look.findings if f.verdict in verdicts}
     same = {rep.number: _same(rep, look.reps) for rep in both.reps}

@@ -31,7 +31,7 @@ _TURNS = 4
 _STEP = 1e-4
 
 #: What a pose and its place (6,) give: a pixel, or a line as a vector.
-Told = Callable[[Pose, Floats], Floats]
+FromPose = Callable[[Pose, Floats], Floats]
 
 
 @dataclass(frozen=True)
@@ -117,13 +117,13 @@ def _line(xy: Floats, poses: Sequence[Pose]) -> tuple[list[float], float, float]
     return told.tolist(), _half(spread[:2, :2]), float(direction)
 
 
-def _over(poses: Sequence[Pose], told: Told) -> tuple[Floats, Floats]:
+def _over(poses: Sequence[Pose], of: FromPose) -> tuple[Floats, Floats]:
     """What the poses tell (N,), and its covariance (N, N): by each pose's own spread, and between them."""
-    each = np.array([told(pose, pose.place) for pose in poses])
+    each = np.array([of(pose, pose.place) for pose in poses])
     mean = np.array([pose.weight for pose in poses]) @ each
     spread = np.zeros((len(mean), len(mean)))
     for pose, one in zip(poses, each, strict=True):
-        by_place = _slopes(partial(told, pose), pose.place)
+        by_place = _slopes(partial(of, pose), pose.place)
         spread += pose.weight * (by_place @ pose.spread @ by_place.T + np.outer(one - mean, one - mean))
     return mean, spread
 
