@@ -106,6 +106,10 @@ class CheckSpec(Strict):
             raise ValueError("needs {value} in square brackets with its words, such as [ by {value}]")
         return prompt
 
+    def changed(self, **fields: Any) -> CheckSpec:
+        """The check with these fields in place of its own, held against the same rules."""
+        return CheckSpec(**dict(self) | fields)
+
     def other_signals(self) -> list[tuple[str, str]]:
         """Parameter and name of the signals that the check looks at beside its own."""
         also = self.params.get("also", ())

@@ -138,10 +138,10 @@ def _with_tempo(exercise: Exercise, tempo: Tempo, own: set[str]) -> Exercise:
     def asked(spec: CheckSpec) -> CheckSpec:
         if not spec.with_tempo or spec.id in own:
             return spec
-        fields = {name: getattr(spec, name) for name in CheckSpec.model_fields} | spec.with_tempo
         prompt = spec.with_tempo.get("prompt")
         named = None if prompt is None else prompt.format(**words)
-        return CheckSpec(**{**fields, "prompt": named, "params": tempo.model_dump(), "with_tempo": {}})
+        of_tempo = {"prompt": named, "params": tempo.model_dump(), "with_tempo": {}}
+        return spec.changed(**spec.with_tempo | of_tempo)
 
     return exercise.model_copy(update={"tempo": tempo, "checks": tuple(map(asked, exercise.checks))})
 
@@ -155,8 +155,7 @@ def _for_new(spec: CheckSpec) -> CheckSpec:
 def _with_limit(spec: CheckSpec, limit: Limit) -> CheckSpec:
     sides = {side: getattr(limit, side) for side in ("at_least", "at_most")}
     merged = {side: getattr(spec.limit, side) if value is None else value for side, value in sides.items()}
-    fields = {name: getattr(spec, name) for name in CheckSpec.model_fields}
-    return CheckSpec(**{**fields, "limit": Limit(**merged), "source": SOURCE})
+    return spec.changed(limit=Limit(**merged), source=SOURCE)
 
 
 def _bounds_end(spec: CheckSpec, drive: str, ends: set[str]) -> bool:

@@ -65,10 +65,7 @@ def with_marks(exercise: Exercise, names: Iterable[str]) -> Exercise:
 
 def _with_marks(spec: CheckSpec, names: set[str]) -> CheckSpec:
     changes = {k: v for name, fields in spec.with_mark.items() if name in names for k, v in fields.items()}
-    if not changes:
-        return spec
-    fields = {name: getattr(spec, name) for name in CheckSpec.model_fields}
-    return CheckSpec.model_validate({**fields, **changes})
+    return spec.changed(**changes) if changes else spec
 
 
 def read_machine(
