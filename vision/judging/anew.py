@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, Unit, View, ViewName
+from shared.columns import UNCERTAINTY, signal_of
+from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track, View, ViewName
 from shared.drive import FULL_SHARE
 from shared.exercise import CheckSpec, Exercise
 from shared.keypoints import KEYPOINTS
@@ -25,9 +26,6 @@ from vision.judging.findings import CM_PER_TRUNK, judge_reps
 from vision.measuring.uncertainty import SURE_TRUNK_PX
 
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
-_UNITS: Mapping[str, Unit] = {
-    "deg": "deg", "s": "s", "cm": "cm", "trunk_fraction": "trunk_fraction", "percent": "%",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +61,7 @@ def judge_numbers(numbers: Numbers, exercise: Exercise) -> list[FindingPart]:
 
 def untold(exercise: Exercise, columns: Iterable[str]) -> list[str]:
     """Ids of the checks that cannot be judged from numbers: their mark or their signal is not among them."""
-    known = {named[0] for column in columns if (named := _named(column)) is not None}
+    known = {named[0] for column in columns if (named := signal_of(column)) is not None}
     return [
         bound.spec.id
         for bound in bind(exercise).checks
@@ -77,18 +75,12 @@ def _needs(spec: CheckSpec, exercise: Exercise) -> set[str]:
     return {str(name) for name in own} | {exercise.drive.signal}
 
 
-def _named(column: str) -> tuple[str, Unit] | None:
-    """Name and unit of the signal that a column holds; None for its uncertainty and its raw values."""
-    unit = next((u for u in _UNITS if column.endswith(f"_{u}")), None)
-    return None if unit is None else (column.removesuffix(f"_{unit}"), _UNITS[unit])
-
-
 def _signals(numbers: Numbers) -> Signals:
     found = {}
     for column, trace in numbers.traces.items():
-        if (named := _named(column)) is not None:
+        if (named := signal_of(column)) is not None:
             name, unit = named
-            moment, clip = _parts(numbers.traces.get(f"{column}_uncertainty"), trace.values)
+            moment, clip = _parts(numbers.traces.get(column + UNCERTAINTY), trace.values)
             found[name] = Signal(
                 name, unit, time_s=trace.time_s, values=trace.values, moment_half=moment, clip_half=clip
             )

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shared.columns import column_of
 from shared.domain import Floats, Signal, Signals, Unit, ViewName
 from shared.exercise import Exercise
 from shared.report import DriftPart, ReferencePart, RepPart
@@ -121,7 +122,7 @@ def _posture(then: Reference, now: Sequence[RepPart], signals: Signals, exercise
     """For every other angle: where repetitions start, and how far they lead away from the set's start."""
     out = []
     for name, signal in signals.items():
-        before = then.traces.get(f"{name}_deg")
+        before = then.traces.get(column_of(name, "deg"))
         if name == exercise.drive.signal or signal.unit != "deg" or signal.unjudgeable or before is None:
             continue
         starts_then, moves_then = _starts_and_moves(before, full_reps(then.report))
@@ -178,7 +179,7 @@ def _part(what: str, then: float, now: float, half: float, unit: Unit, text: str
 def _shape(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: Exercise) -> list[DriftPart]:
     """Whether the usual path left the approved one by more than half of that set leaves the other half."""
     drive = signals[exercise.drive.signal]
-    column = then.traces.get(f"{drive.name}_{drive.unit}")
+    column = then.traces.get(column_of(drive.name, drive.unit))
     paths_then = _paths(column, full_reps(then.report)) if column else []
     paths_now = _paths(Trace(drive.time_s, drive.values), now)
     if len(paths_then) < 4 or len(paths_now) < 2:

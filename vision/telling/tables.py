@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from shared.columns import RAW, UNCERTAINTY, column_of
 from shared.domain import Floats, Signal
 from shared.report import FindingPart, RepPart, SetReport
 from vision.telling.analysis import Analysis
@@ -80,9 +81,9 @@ def signals_csv(analysis: Analysis) -> str:
 
 
 def _columns(signal: Signal) -> list[tuple[str, Floats]]:
-    unit = "percent" if signal.unit == "%" else signal.unit
+    name = column_of(signal.name, signal.unit)
     half_width = np.where(np.isnan(signal.values), np.nan, np.hypot(signal.moment_half, signal.clip_half))
-    columns = [(f"{signal.name}_{unit}", signal.values), (f"{signal.name}_{unit}_uncertainty", half_width)]
+    columns = [(name, signal.values), (name + UNCERTAINTY, half_width)]
     if signal.raw is not signal.values and not np.array_equal(signal.raw, signal.values, equal_nan=True):
-        columns.append((f"{signal.name}_{unit}_raw", signal.raw))
+        columns.append((name + RAW, signal.raw))
     return columns
