@@ -24,7 +24,7 @@ from vision.measuring.ends import MOVES
 from vision.measuring.features import family_of
 from vision.measuring.filters import butterworth
 from vision.measuring.phase_correction import PhaseCorrection
-from vision.measuring.phases import SPEED_SHARE, Bounds
+from vision.measuring.phases import SPEED_SHARE, Bounds, in_order
 from vision.seeing.flow import LimbFlow
 
 #: The path is read so often and low-passed at this, the drive that it is held against at this, Hz.
@@ -212,8 +212,7 @@ def refined(
         restless += [float(np.median(stirred))] if stirred else []
     if max(restless) > RESTLESS:
         return list(found)
-    flat = np.maximum.accumulate(moved.ravel()).reshape(-1, 4)
-    return [(float(a), float(b), float(c), float(d)) for a, b, c, d in flat]
+    return in_order(list(moved))
 
 
 def _ways(found: Sequence[Bounds], top: bool) -> list[_Way]:
