@@ -19,6 +19,7 @@ from app.command.json_lines import JsonLines
 from shared.exercise import CheckSpec, Exercise
 from shared.report import FindingPart, RepPart, SetReport
 from vision.common.cautions import SHORT_CAUTION, three_cautions
+from vision.judging.evidence import VIEW
 from vision.telling.cues import another_machine, cues, headline, praise
 from vision.telling.groups import groups, unseen
 from vision.telling.words import (
@@ -152,7 +153,7 @@ def _stands_out(rep: RepPart, findings: Sequence[FindingPart]) -> Text:
         titles = [
             (f.title or f.check).lower()
             for f in findings
-            if f.rep == rep.number and f.verdict == verdict and f.reason_code != "view"
+            if f.rep == rep.number and f.verdict == verdict and f.reason_code != VIEW
         ]
         if titles:
             text.append("; " if text else "")

@@ -19,13 +19,14 @@ from shared.exercise import Exercise
 from shared.limit import Bound
 from shared.report import FindingPart, RepPart, SetReport
 from vision.judging.confirm import DOUBTED
+from vision.judging.evidence import VIEW
 
 Word = Literal["agree", "reword", "no-fault"]
 #: What a trainer's word makes of a finding: told and right, told and wrong, left on watch, not told at all.
 Outcome = Literal["right", "wrong", "watched", "missed"]
 OUTCOMES: tuple[Outcome, ...] = ("right", "wrong", "watched", "missed")
 #: A finding of these reasons was never judged by its numbers.
-BY_PICTURE = ("view", "limb-hidden", "check-failed")
+BY_PICTURE = (VIEW, "limb-hidden", "check-failed")
 
 
 class _Part(BaseModel):

@@ -47,6 +47,8 @@ def test_an_uneven_set_is_shown_by_its_oddest_repetition_from_beginning_to_end()
     assert found is not None and (found.start_s, found.end_s) == (found.rep.start_s, found.rep.end_s)
     assert abs(found.rep.duration_s - usual) == max(abs(r.duration_s - usual) for r in full)
     assert shot_of(_set(), uneven) is not None, "although it has no moment of its own"
+    beside = like(_set(), found)
+    assert beside is not None and (beside.start_s, beside.end_s) == (beside.rep.start_s, beside.rep.end_s)
 
 
 @pytest.mark.parametrize("seconds", [0.5, 1.6])

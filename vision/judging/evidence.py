@@ -6,6 +6,9 @@ from dataclasses import dataclass, replace
 
 from shared.domain import Unit
 
+#: The code of what a clip filmed from there can never answer.
+VIEW = "view"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Stricter:

@@ -25,7 +25,7 @@ from vision.common.prompts import member_prompt
 from vision.common.quantities import quantity
 from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
-from vision.judging.evidence import Answer, Measurement, NotMeasured
+from vision.judging.evidence import VIEW, Answer, Measurement, NotMeasured
 from vision.judging.lockout import WATCH_FROM, lockout_probability, why_below_the_limit
 from vision.measuring.signals import view_word
 from vision.measuring.uncertainty import Z90
@@ -81,7 +81,7 @@ def _answers(ctx: Context, bound: BoundCheck) -> list[Answer]:
     )
     reason = _cannot(ctx, bound)
     if reason is not None:
-        return [NotMeasured(n, reason, "view") for n in reps]
+        return [NotMeasured(n, reason, VIEW) for n in reps]
     try:
         return list(bound.function(ctx, spec, bound.params))
     except Exception:  # noqa: BLE001  one failing check must not lose the others' results
@@ -107,7 +107,7 @@ def _likely(judged: dict[str, list[_Judged]]) -> dict[str, dict[int, float]]:
         check: {
             one.answer.rep or 0: float("nan") if one.probability is None else one.probability
             for one in found
-            if not (isinstance(one.answer, NotMeasured) and one.answer.code == "view")
+            if not (isinstance(one.answer, NotMeasured) and one.answer.code == VIEW)
         }
         for check, found in judged.items()
     }

@@ -72,9 +72,9 @@ class Load:
         inside = (self.time_s >= start_s) & (self.time_s <= end_s)
         return float(np.isnan(self.height_cm[inside]).mean()) if inside.any() else 1.0
 
-    def rest_after(self, rep: Rep, next_start_s: float) -> float:
-        """Seconds of the longest stay within ``REST_CM`` between a repetition and the next."""
-        spans = low_spans(self.time_s, self.height_cm, start_s=rep.lower_start_s, end_s=next_start_s)
+    def rest_after(self, rep: Rep, until_s: float) -> float:
+        """Seconds of the longest stay within ``REST_CM`` from a repetition's lower to a moment."""
+        spans = low_spans(self.time_s, self.height_cm, start_s=rep.lower_start_s, end_s=until_s)
         return max((s.seconds for s in spans), default=0.0)
 
     def landing_speed(self, rep: Rep) -> float | None:

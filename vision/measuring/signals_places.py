@@ -182,9 +182,9 @@ def arm_below_level(track: Track, params: NoParams) -> Raw:
         sides.append(np.degrees(np.arcsin(sine)))
         points.append((f"{side}_shoulder", f"{side}_elbow"))
     both = np.array(sides)
-    seen = not np.isnan(both).all(axis=1).any()
-    usual = np.nanmedian(both, axis=1, keepdims=True) if seen else both[:, :1]
-    values = usual.mean() + np.min(both - usual, axis=0)
+    never_seen = np.isnan(both).all(axis=1).any()
+    usual = np.nan if never_seen else np.nanmedian(both, axis=1, keepdims=True)
+    values = np.mean(usual) + np.min(both - usual, axis=0)
     return Raw(
         values,
         "deg",

@@ -15,6 +15,7 @@ from markupsafe import Markup, escape
 
 from shared.domain import Floats, Signal
 from shared.report import FindingPart, RepPart
+from vision.judging.evidence import VIEW
 
 #: A rest longer than this many times the longest movement is drawn cut, so that bars stay readable.
 REST_CUT = 0.6
@@ -52,7 +53,7 @@ def worst_verdict(findings: Iterable[FindingPart], rep: int) -> str:
 
     What the view can never show is no mark on every repetition.
     """
-    found = {f.verdict for f in findings if f.rep == rep and f.reason_code != "view"}
+    found = {f.verdict for f in findings if f.rep == rep and f.reason_code != VIEW}
     return next((v for v in ("flag", "watch", "cannot-tell") if v in found), "clear")
 
 

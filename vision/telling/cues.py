@@ -10,7 +10,8 @@ from shared.faults import is_fact
 from shared.report import RepPart, SetReport
 from vision.common.notices import LOOKS_LIKE, TREMBLES
 from vision.common.quantities import listed
-from vision.telling.groups import VIEW, Group, groups
+from vision.judging.evidence import VIEW
+from vision.telling.groups import Group, groups
 from vision.telling.words import NOT_CLEARED, count_words, counted_otherwise
 
 #: So many cues a member is told of one set, whatever was flagged. Common practice, no published source.

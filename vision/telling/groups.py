@@ -9,10 +9,9 @@ from shared.domain import Verdict
 from shared.exercise import CheckSpec, Exercise
 from shared.faults import joins, order_of
 from shared.report import FindingPart, SetReport
+from vision.judging.evidence import VIEW
 from vision.telling.words import bound_words, measured_words, reps_words
 
-#: The code of a finding that a clip filmed from there can never answer.
-VIEW = "view"
 #: A fault of the set's end is looked for in so many of its last repetitions.
 LAST_REPS = 3
 

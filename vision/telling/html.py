@@ -14,10 +14,11 @@ from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
 from vision.common.cautions import acting_cautions
 from vision.judging.checks import CHECKS
+from vision.judging.evidence import VIEW
 from vision.telling.analysis import Analysis
 from vision.telling.charts import VERDICT_WORDS, mark, signal_chart, tempo_bars, worst_verdict
 from vision.telling.cues import cues, headline
-from vision.telling.groups import VIEW, Group, groups, unseen
+from vision.telling.groups import Group, groups, unseen
 from vision.telling.handout import Handout, handout
 from vision.telling.setup_questions import setup_questions
 from vision.telling.words import (

@@ -25,11 +25,12 @@ ASIDE = 3.2
 
 @dataclass(frozen=True)
 class Stretch:
-    """Part of a repetition of the clip, in s."""
+    """Part of a repetition of the clip, in s; whole: all of it."""
 
     rep: Rep
     start_s: float
     end_s: float
+    whole: bool = False
 
     @property
     def middle_s(self) -> float:
@@ -55,7 +56,7 @@ def timed(analysis: Analysis, finding: FindingPart) -> Stretch | None:
     if finding.rep is None and full:
         usual = float(np.median([r.duration_s for r in full]))
         odd = max(full, key=lambda r: abs(r.duration_s - usual))
-        return Stretch(odd, odd.start_s, odd.end_s)
+        return _whole(odd)
     rep = next((r for r in analysis.reps.reps if r.number == finding.rep), None)
     if rep is None or finding.time_s is None:
         return None
@@ -69,9 +70,13 @@ def like(analysis: Analysis, stretch: Stretch) -> Stretch | None:
     rep = next((r for r in reps if best is not None and r.number == best.number), None)
     if rep is None or rep.number == stretch.rep.number:
         return None
-    if stretch.end_s - stretch.start_s == stretch.rep.duration_s:
-        return Stretch(rep, rep.start_s, rep.end_s)
+    if stretch.whole:
+        return _whole(rep)
     return _phase(rep, lowering=stretch.start_s >= stretch.rep.lower_start_s)
+
+
+def _whole(rep: Rep) -> Stretch:
+    return Stretch(rep, rep.start_s, rep.end_s, whole=True)
 
 
 def _phase(rep: Rep, lowering: bool) -> Stretch:

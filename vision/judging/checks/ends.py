@@ -21,7 +21,7 @@ from vision.judging.check import (
     extreme,
     set_start,
 )
-from vision.judging.evidence import Answer, LimbEnd, Measurement, NotMeasured
+from vision.judging.evidence import VIEW, Answer, LimbEnd, Measurement, NotMeasured
 from vision.judging.lockout import LOCKOUT_JOINTS
 from vision.judging.plausible import REASON_CODE, implausible
 from vision.measuring.uncertainty import change_half_width, in_unit
@@ -191,9 +191,7 @@ class SideParams(Params):
 @check("other_side", SideParams, limit=("at_most", "at_least"), of_set=True)
 def other_side(ctx: Context, spec: CheckSpec, params: SideParams) -> Iterable[Answer]:
     """Nothing is measured: what holds for this side alone is not seen by itself in this clip."""
-    yield NotMeasured(
-        None, f"this clip does not show that side by itself; film from the {params.side}", "view"
-    )
+    yield NotMeasured(None, f"this clip does not show that side by itself; film from the {params.side}", VIEW)
 
 
 @check("at_start", limit=("at_most", "at_least"), of_set=True, needs_signal=True)
