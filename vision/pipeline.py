@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -13,12 +14,13 @@ from shared.report import SetReport
 from vision.common.seams import FrameSource, LimbSource, PoseEstimator, Progress
 from vision.judging.bind import bind
 from vision.judging.confirm import (
+    BESIDE_SHARE,
     LOOKED_AGAIN,
     ONE_OF_TWO,
     LookOutcome,
     confirmed,
-    loses_repetitions,
     other_counts,
+    which_stands,
     worth_another_look,
 )
 from vision.judging.judge import Judged, judge_set
@@ -41,8 +43,6 @@ from vision.telling.report import build_report
 OTHER_TAGS = "The printed tags in the clip are those of another machine: {title}. Check which one it is."
 #: A clip is looked at once more where more than this share of the first look shows somebody else, or nobody.
 LOST_SHARE = 0.1
-#: So is one that shows hips beside the seat for so long, and a look that does not is better than the mean.
-BESIDE_SHARE = 0.07
 
 
 def analyse(
@@ -157,26 +157,14 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     one, other = (pick(look, seen.subject) for look in (seen.dense, second))
     mean = mean_of_looks(one, other, seated=exercise.seated)
     both = _stages(replace(seen, dense=mean), exercise, options)
-    kept = _best(both, first, alone)
+    looks = (first.outcome, alone.outcome)
+    stands = which_stands(both.outcome, looks)
+    kept = next(one for one in (both, first, alone) if one.outcome is stands)
     # A look that missed something, or is not fit, counts nothing that another one is to be held against.
-    counted = [look.look for look in ((alone,) if missed else (first, alone)) if not look.judged.problems]
-    notes = [] if kept.judged.problems else other_counts(kept.look, counted)
-    judged = replace(
-        kept.judged,
-        findings=confirmed(kept.look, (first.look, alone.look)),
-        notes=(*kept.judged.notes, *notes),
-    )
+    counted = [look for look in (looks[1:] if missed else looks) if look.fit]
+    notes = other_counts(stands, counted) if stands.fit else []
+    judged = replace(kept.judged, findings=confirmed(stands, looks), notes=(*kept.judged.notes, *notes))
     return _analysis_of(replace(kept, judged=judged), step=LOOKED_AGAIN if kept is both else ONE_OF_TWO)
-
-
-def _best(both: _Stages, first: _Stages, alone: _Stages) -> _Stages:
-    """The mean of two looks, or one of them that is fit where the mean lost repetitions or the person."""
-    fit = [look for look in (first, alone) if not look.judged.problems and look.look.count >= both.look.count]
-    if not fit:
-        return both
-    best = min(fit, key=lambda look: look.beside_seat(*TRUNK))
-    lost = both.beside_seat(*TRUNK) - best.beside_seat(*TRUNK) > BESIDE_SHARE
-    return best if lost or loses_repetitions(both.look, (first.look, alone.look)) else both
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:
@@ -203,12 +191,14 @@ class _Stages:
         track = self.measured.track
         return beside_seat_share(track, parts) if track is not None and self.exercise.seated else 0.0
 
-    @property
-    def look(self) -> LookOutcome:
-        """What a second look is held against."""
+    @cached_property
+    def outcome(self) -> LookOutcome:
+        """What another look is held against."""
+        reps = self.measured.reps
         return LookOutcome(
-            self.judged.findings, self.measured.reps.reps if self.measured.reps is not None else ()
-        )
+            self.judged.findings, () if reps is None else reps.reps,
+            fit=not self.judged.problems, beside_seat=self.beside_seat(*TRUNK),
+        )  # fmt: skip
 
 
 def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:

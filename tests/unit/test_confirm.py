@@ -7,12 +7,20 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from shared.domain import Landmarks
+from shared.domain import Landmarks, Rep
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NEITHER, NOT_CONFIRMED, OTHER_COUNT, LookOutcome, confirmed
+from vision.judging.confirm import (
+    LOOKED_AGAIN,
+    NEITHER,
+    NOT_CONFIRMED,
+    OTHER_COUNT,
+    LookOutcome,
+    confirmed,
+    which_stands,
+)
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
@@ -197,6 +205,27 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
     assert LOOKED_AGAIN not in found.report.steps
 
 
+@pytest.mark.parametrize(
+    ("both", "first", "alone", "stands"),
+    [
+        ((8, True, 0.0), (8, True, 0.0), (8, True, 0.0), "both"),
+        ((8, True, 0.3), (8, True, 0.3), (8, True, 0.0), "alone"),
+        ((8, True, 0.3), (8, True, 0.0), (8, True, 0.3), "first"),
+        ((8, True, 0.3), (8, True, 0.3), (8, False, 0.0), "both"),
+        ((8, True, 0.3), (8, True, 0.3), (4, True, 0.0), "both"),
+        ((6, True, 0.0), (7, True, 0.0), (7, True, 0.0), "first"),
+        ((6, True, 0.0), (7, True, 0.0), (6, True, 0.0), "both"),
+    ],
+)
+def test_one_look_stands_where_the_mean_lost_what_it_kept(both, first, alone, stands):
+    rep = Rep(1, 0.0, 1.0, 1.2, 2.2, None, 90.0, 160.0, 160.0, 90.0, 80.0, 70.0, False, 1.0)
+    looks = {
+        name: LookOutcome([], [rep] * count, fit, beside_seat)
+        for name, (count, fit, beside_seat) in (("both", both), ("first", first), ("alone", alone))
+    }
+    assert which_stands(looks["both"], (looks["first"], looks["alone"])) is looks[stands]
+
+
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
     lost = beside(people(), slice(LIFTED[2][0], LIFTED[5][1]))
     report = judged(lost, lost).report
@@ -263,9 +292,8 @@ def test_a_flag_of_the_mean_is_one_where_one_look_shows_it_and_none_clears_it(ou
     chest = next(f for f in analysis.report.findings if f.check == "chest-drop" and f.rep == 5)
 
     def look(verdict):
-        return LookOutcome(
-            [chest.model_copy(update={"verdict": verdict, "reason": None})], analysis.reps.reps
-        )
+        found = [chest.model_copy(update={"verdict": verdict, "reason": None})]
+        return LookOutcome(found, analysis.reps.reps, fit=True, beside_seat=0.0)
 
     (found,) = confirmed(look("flag"), [look(ours), look(theirs)])
     assert (found.verdict, found.reason) == told

@@ -21,6 +21,9 @@ OTHER_COUNT = "Check the count against the clip: another look at it counted {oth
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
 NEITHER = "neither of two looks at the clip could tell it by itself"
 DOUBTED = (NOT_CONFIRMED, NEITHER)
+#: Hips that lie beside the seat for this share of the first look ask for a second one; a look in which the
+#: trunk lies there for so much less of it than in the mean is better than the mean.
+BESIDE_SHARE = 0.07
 
 
 def worth_another_look(findings: Iterable[FindingPart]) -> bool:
@@ -33,10 +36,15 @@ def worth_another_look(findings: Iterable[FindingPart]) -> bool:
 
 @dataclass(frozen=True)
 class LookOutcome:
-    """What one look gave: its findings and its repetitions."""
+    """What one look gave: its findings and its repetitions.
+
+    fit: whether it can be judged; beside_seat: share of the time on a seat in which the trunk lay beside it.
+    """
 
     findings: Sequence[FindingPart]
     reps: Sequence[Rep]
+    fit: bool
+    beside_seat: float
 
     @property
     def count(self) -> int:
@@ -44,7 +52,17 @@ class LookOutcome:
         return sum(not rep.partial for rep in self.reps)
 
 
-def loses_repetitions(both: LookOutcome, alone: Sequence[LookOutcome]) -> bool:
+def which_stands(both: LookOutcome, alone: Sequence[LookOutcome]) -> LookOutcome:
+    """The mean of two looks, or one of them that is fit where the mean lost repetitions or the person."""
+    fit = [look for look in alone if look.fit and look.count >= both.count]
+    if not fit:
+        return both
+    best = min(fit, key=lambda look: look.beside_seat)
+    lost = both.beside_seat - best.beside_seat > BESIDE_SHARE
+    return best if lost or _loses_repetitions(both, alone) else both
+
+
+def _loses_repetitions(both: LookOutcome, alone: Sequence[LookOutcome]) -> bool:
     """Whether the mean of two looks counts fewer than each of them: they read the limbs apart there."""
     return both.count < min((look.count for look in alone if look.reps), default=0)
 
