@@ -179,6 +179,28 @@ def test_a_members_own_range_takes_the_place_of_a_short_end(exercise: str, check
     assert check not in ids and "own-range-min" in ids
 
 
+@pytest.mark.parametrize(
+    ("exercise", "check", "signal", "view"),
+    [
+        ("lat-pulldown", "head-level", "head", "side"),
+        ("chest-fly", "arm-level", "arm_level", "front"),
+        ("chest-press", "chest-drop", "trunk", "side"),
+    ],
+)
+def test_a_repetition_of_which_a_glimpse_was_seen_is_not_judged_by_it(
+    exercise: str, check: str, signal: str, view: str
+) -> None:
+    """Three looks at the end that counts, far off the usual; the rest of the repetition was hidden."""
+    _, drive, reps = set_of(exercise)
+    rep, time_s = reps.reps[FAULTY - 1], drive.time_s
+    end_s = rep.end_s if check == "arm-level" else (rep.turn_s + rep.lower_start_s) / 2
+    values = np.where((time_s > rep.start_s) & (time_s < rep.end_s), np.nan, 0.0)
+    values[np.argsort(np.abs(time_s - end_s))[:3]] = 60.0
+    findings = {f.rep: f for f in found(context(exercise, {signal: values}, view=view), check)}
+    assert (findings[FAULTY].verdict, findings[FAULTY].reason_code) == ("cannot-tell", "limb-hidden")
+    assert {f.verdict for n, f in findings.items() if n != FAULTY} == {"clear"}
+
+
 @pytest.mark.parametrize("name", ["chest-fly", "reverse-fly"])
 @pytest.mark.parametrize("check", ["rep-target", "too-fast", "short-range"])
 def test_what_hands_that_come_together_hide_from_the_side_is_left_to_the_other_view(
