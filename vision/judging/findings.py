@@ -195,10 +195,10 @@ def judge(
 
 
 def _since(found: Measurement, low: float | None, high: float | None) -> str:
-    """``from repetition 9 on``: the first from which all lie beyond the limit; empty where none do."""
+    """``from repetition 9 on``: since when all lie beyond the limit; empty where the last does not."""
     first = None
     for number, value in reversed(found.per_rep):
-        if first is not None and not beyond(value, low, high) > 0:
+        if not beyond(value, low, high) > 0:
             break
         first = number
     return "" if first is None else f"from repetition {first} on"
