@@ -63,7 +63,7 @@ def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
     opening = "Stop just short of locking your knees. Reps 4 and 9 of 13 (12 full, 1 short)."
-    assert text.index(opening) < text.index("Next time, all 12.") < text.index("From your trainer")
+    assert text.index(opening) < text.index("Next time, all 13.") < text.index("From your trainer")
     assert text.index("From your trainer") < text.index("Before the next set") < text.index("everything that")
     opening = text[text.index("everything that was seen and measured") :][:400]
     assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11; Load let fall" in opening
