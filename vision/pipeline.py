@@ -171,13 +171,14 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
 
 
 def _best(both: _Stages, first: _Stages, alone: _Stages) -> _Stages:
-    """The mean of two looks, or one of them that is fit where the mean lost repetitions or the person."""
+    """The mean of two looks, or one that is fit where the mean is not, lost repetitions or the person."""
     fit = [look for look in (first, alone) if not look.judged.problems and look.look.count >= both.look.count]
     if not fit:
         return both
     best = min(fit, key=lambda look: look.beside_seat(*TRUNK))
     lost = both.beside_seat(*TRUNK) - best.beside_seat(*TRUNK) > BESIDE_SHARE
-    return best if lost or loses_repetitions(both.look, (first.look, alone.look)) else both
+    unfit = bool(both.judged.problems)
+    return best if unfit or lost or loses_repetitions(both.look, (first.look, alone.look)) else both
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:

@@ -12,7 +12,15 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.judging.confirm import LOOKED_AGAIN, NEITHER, NOT_CONFIRMED, OTHER_COUNT, Look, confirmed
+from vision.judging.confirm import (
+    LOOKED_AGAIN,
+    NEITHER,
+    NOT_CONFIRMED,
+    ONE_OF_TWO,
+    OTHER_COUNT,
+    Look,
+    confirmed,
+)
 from vision.judging.options import Options
 from vision.measuring.filters import runs
 from vision.measuring.learnt import load_learnt
@@ -195,6 +203,23 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
     found = judged(people((7,)), second)
     assert verdicts(found) == {7: "flag"}
     assert LOOKED_AGAIN not in found.report.steps
+
+
+def lowered(look: Landmarks, ankle_under_edge_px: float) -> Landmarks:
+    """The look with the whole body so low in the picture that the ankle hangs out of it by so much."""
+    image = look.image_px.copy()
+    image[..., 1] += CLIP.height + ankle_under_edge_px - image[..., INDEX["left_ankle"], 1].max()
+    return replace(look, image_px=image)
+
+
+@pytest.mark.parametrize("fit_first", [False, True])
+def test_a_look_that_is_fit_stands_alone_where_the_mean_of_both_is_not(fit_first: bool):
+    """One look has the feet out of the picture, and so has the mean; the other has them in it."""
+    looks = lowered(people(), 25.0), lowered(people(), -15.0)
+    assert judged(looks[0], looks[0], thorough=True).report.quality.problems
+    found = judged(*(looks[::-1] if fit_first else looks), thorough=True).report
+    assert (found.quality.problems, found.count) == ([], 8)
+    assert found.steps[-1] == ONE_OF_TWO
 
 
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
