@@ -8,10 +8,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from shared.domain import Signal
 from shared.exercise import find_exercise
 from shared.limit import beyond
 from shared.member import Member, with_member
 from tests.check_sets import bump, context, found, set_of
+from vision.judging.check import extreme
 from vision.measuring.learnt import load_learnt
 
 FAULTY = 6
@@ -149,6 +151,15 @@ def test_a_view_that_cannot_show_it_says_which_would(
     assert {f.verdict for f in findings} == {"cannot-tell"}
     assert {f.reason_code for f in findings} == {"view"}
     assert all(f.reason is not None and f"film from the {where}" in f.reason for f in findings)
+
+
+def test_one_bad_frame_decides_nothing_where_moments_were_left_out() -> None:
+    """The first sample stands a second before the others, as where only one end of a repetition counts."""
+    time_s = np.r_[0.0, 1.0 + np.arange(30) / 30]
+    values = np.where(np.arange(31) == 15, 30.0, 0.0)
+    part = Signal("trunk", "deg", time_s, values, np.zeros(31), 5.0)
+    held = extreme(part, 1.0)
+    assert held is not None and held[0] == 0.0
 
 
 def test_a_moderate_arch_counts_once_the_hips_slide_as_well() -> None:
