@@ -53,12 +53,12 @@ class CheckSpec(Strict):
     is new to the machines. with_mark: fields that stand instead where a point of the machine was marked;
     with_tempo: where a tempo was asked, which its prompt names (``{lift_s}``, ``{lift}``).
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
-    partial repetitions are judged as well. grave: a joint is taken to its end under load; lockout: a joint
-    pressed straight, which the set's other ends tell beside the angle; fact: no fault, so never flagged;
-    order: which fault to speak of first, the smaller the sooner; joins: faults of which this is another
-    sight; question: at most one for the trainer, never a flag. what: ``{name}`` in it is that parameter of
-    the check's signal. asks: about seat, pad or lever, for the trainer; asks_of_ends: of the first and the
-    last repetition, in which the load is taken up and put down.
+    partial repetitions are judged as well. lockout: a joint pressed straight, which the set's other ends tell
+    beside the angle. Of the catalogue alone: grave: a joint is taken to its end under load; fact: no fault,
+    so never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which
+    this is another sight. question: at most one for the trainer, never a flag. what: ``{name}`` in it is that
+    parameter of the check's signal. asks: about seat, pad or lever, for the trainer; asks_of_ends: of the
+    first and the last repetition, in which the load is taken up and put down.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
     comes with it; None when a member gets no prompt for it. good: what is true of a repetition without the
     fault, ``Knees good``, before "in 10 of 12 reps".
