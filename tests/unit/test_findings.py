@@ -13,8 +13,8 @@ from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
-from vision.judging.evidence import LimbEnd, Measurement, Stricter
-from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, _since, judge, judge_reps, weighed
+from vision.judging.evidence import LimbEnd, Measurement, NotMeasured, Stricter
+from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, _judged, _since, judge, judge_reps, weighed
 from vision.judging.lockout import STRAIGHTER
 from vision.judging.proven import Least
 from vision.measuring import uncertainty
@@ -67,6 +67,14 @@ def test_the_one_sided_bound_decides(value, uncertainty, expected):
     spec = LEG.check("knee-lockout")
     found = Measurement(rep=1, value=value, uncertainty=uncertainty, unit="deg", time_s=1.0)
     assert judge(spec, found, None, spec.max_uncertainty, False) == expected
+
+
+@pytest.mark.parametrize("more", [{}, {"share": 1.0}, {"limb": LimbEnd(joint="knee", change=None)}])
+def test_a_value_that_is_not_known_is_never_clear(more) -> None:
+    found = Measurement(rep=1, value=float("nan"), uncertainty=4.0, unit="deg", time_s=1.0, **more)
+    told = _judged(LEG.check("knee-lockout"), found, in_cm=False)
+    assert told.verdict == "cannot-tell"
+    assert told.answer == NotMeasured(1, "this could not be seen here")
 
 
 def test_the_one_sided_bound_is_that_of_a_normal_error():

@@ -27,6 +27,7 @@ from vision.measuring.uncertainty import SURE_TRUNK_PX
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
 _UNITS: Mapping[str, Unit] = {
     "deg": "deg", "s": "s", "cm": "cm", "trunk_fraction": "trunk_fraction", "percent": "%",
+    "ratio": "ratio",
 }  # fmt: skip
 
 

@@ -117,7 +117,7 @@ def _notes(
 def versions(model: str) -> dict[str, str]:
     """What made the report: our version, the landmark model and the packages that shape a number."""
     out = {"plumbset": metadata.version("plumbset"), "model": model}
-    for package in ("mediapipe", "av", "numpy", "scipy"):
+    for package in ("mediapipe", "av", "opencv-contrib-python", "numpy", "scipy"):
         try:
             out[package] = metadata.version(package)
         except metadata.PackageNotFoundError:
