@@ -10,6 +10,7 @@ from shared.domain import Unit
 UNCERTAINTY, RAW = "_uncertainty", "_raw"
 _WORDS: Mapping[Unit, str] = {
     "deg": "deg", "s": "s", "cm": "cm", "trunk_fraction": "trunk_fraction", "%": "percent",
+    "ratio": "ratio",
 }  # fmt: skip
 
 

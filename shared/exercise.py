@@ -53,9 +53,10 @@ class CheckSpec(Strict):
     is new to the machines. with_mark: fields that stand instead where a point of the machine was marked;
     with_tempo: where a tempo was asked, which its prompt names (``{lift_s}``, ``{lift}``).
     detect_margin: how far beyond the limit a fault must be for the stated recall. partial: whether
-    partial repetitions are judged as well. grave: a joint is taken to its end under load; fact: no fault, so
-    never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which this
-    is another sight; question: at most one for the trainer, never a flag. what: ``{name}`` in it is that
+    partial repetitions are judged as well. lockout: a joint pressed straight, which the set's other ends tell
+    beside the angle. Of the catalogue alone: grave: a joint is taken to its end under load; fact: no fault,
+    so never flagged; order: which fault to speak of first, the smaller the sooner; joins: faults of which
+    this is another sight. question: at most one for the trainer, never a flag. what: ``{name}`` in it is that
     parameter of the check's signal. asks: about seat, pad or lever, for the trainer; asks_of_ends: of the
     first and the last repetition, in which the load is taken up and put down.
     prompt: second person, one cue, and the number, if any, in square brackets (``NUMBERED``), its unit
@@ -78,6 +79,7 @@ class CheckSpec(Strict):
     detect_margin: Annotated[float, Field(ge=0)]
     partial: bool = False
     grave: bool = False
+    lockout: bool = False
     fact: bool = False
     order: int = USUAL_ORDER
     joins: tuple[str, ...] = ()

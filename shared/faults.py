@@ -13,6 +13,8 @@ from shared.errors import DefinitionError
 CATALOGUE = Path(__file__).parent / "faults.toml"
 #: The table of the catalogue that is no fault: rules for all of them.
 RULES = "rules"
+#: What a fault is on all machines: asked of the catalogue by a check's id, so no exercise can say otherwise.
+OF_ALL_MACHINES = ("fact", "grave", "joins", "order")
 #: How worrying a fault is where the catalogue says nothing, as any posture; the smaller, the more.
 USUAL_ORDER = 28
 
@@ -55,7 +57,7 @@ def completed(path: Path, data: Mapping[str, Any], target: tuple[int, int]) -> l
 
     Raises
     ------
-    DefinitionError : a fault that the catalogue does not know.
+    DefinitionError : a fault that the catalogue does not know, or what only the catalogue says of one.
     """
     faults = catalogue()
     merged = []
@@ -66,6 +68,9 @@ def completed(path: Path, data: Mapping[str, Any], target: tuple[int, int]) -> l
         if check["id"] not in faults and "measure" not in check:
             said = f"no such fault in the catalogue{hint(check['id'], faults)}"
             raise DefinitionError(path, [(f"checks.{check['id']}", said)])
+        if wrong := [key for key in OF_ALL_MACHINES if key in check]:
+            said = "is said by the catalogue of faults, for all machines alike: leave it out here"
+            raise DefinitionError(path, [(f"checks.{check['id']}.{key}", said) for key in wrong])
         full = {**faults.get(check["id"], {}), **check}
         if full.get("limit") == "target_reps":
             given = data.get("target_reps")

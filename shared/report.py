@@ -121,11 +121,12 @@ class FindingPart(Part):
 
     @property
     def excess(self) -> float:
-        """How far past its limit the value lies, in its unit; 0 where it keeps it or that is not known.
+        """How far past its limit the value lies, in its unit; 0 where it is clear or that is not known.
 
-        A limit of one number does not say its side: what is beyond is not within, so the distance counts.
+        A limit of one number does not say its side, so the distance counts: what only a probability raises
+        may lie within.
         """
-        if self.measured is None or self.limit is None:
+        if self.verdict == "clear" or self.measured is None or self.limit is None:
             return 0.0
         if isinstance(self.limit, int | float):
             return abs(self.measured - self.limit)
@@ -135,7 +136,7 @@ class FindingPart(Part):
     def clearness(self) -> tuple[float, float]:
         """How clearly it is a fault, larger is clearer: its probability, else how far past its limit it is.
 
-        A value far within its limit is no clear fault, whatever the distance.
+        What lies within its limit has a probability, so that a large distance makes it no clearer.
         """
         return (0.0 if self.probability is None else self.probability, self.excess)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -205,9 +205,9 @@ def _stages(seen: Seen, exercise: Exercise, options: Options) -> _Stages:
     definition = with_marks(exercise, followed(seen.marks))
     measured = measure(
         _subject(seen), seen.clip, exercise=definition, plan=bind(definition).signals, marks=seen.marks,
-        side=options.side, height_cm=options.height_cm, usual_range=options.usual_range(definition.name),
-        pivot_depth_cm=options.pivot_depth_cm, sights=options.sights, raw=options.raw, flow=seen.flow,
-        camera=seen.camera,
+        side=options.side, height_cm=options.height_cm, pivot_depth_cm=options.pivot_depth_cm,
+        usual_range=partial(options.usual_range, definition.name), sights=options.sights, raw=options.raw,
+        flow=seen.flow, camera=seen.camera,
     )  # fmt: skip
     exercise = options.exercise(definition, measured.shown)
     measured = widened(measured, exercise, least_of(options.proof, exercise))

@@ -153,6 +153,12 @@ def test_what_hangs_on_a_mark_or_on_a_signal_that_was_not_kept_is_left_out() -> 
     assert set(untold(exercise, without_hip)) > set(untold(exercise, columns))
 
 
+def test_a_signal_that_is_a_ratio_can_be_judged_anew() -> None:
+    exercise, columns = checked(CLIP)[0].exercise, list(_traces())
+    as_ratio = [column.replace("trunk_deg", "trunk_ratio") for column in columns]
+    assert as_ratio != columns and untold(exercise, as_ratio) == untold(exercise, columns)
+
+
 def test_what_cannot_be_judged_is_counted_aside_and_never_as_lost() -> None:
     case = _case({_flag(DROP): Said("agree")})
     signal = checked(CLIP)[0].exercise.check(DROP).signal  # type: ignore[union-attr]

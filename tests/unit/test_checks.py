@@ -8,10 +8,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from shared.domain import Signal
 from shared.exercise import find_exercise
 from shared.limit import beyond
 from shared.member import Member, with_member
 from tests.check_sets import bump, context, found, set_of
+from vision.judging.check import extreme
 from vision.measuring.learnt import load_learnt
 
 FAULTY = 6
@@ -151,6 +153,15 @@ def test_a_view_that_cannot_show_it_says_which_would(
     assert all(f.reason is not None and f"film from the {where}" in f.reason for f in findings)
 
 
+def test_one_bad_frame_decides_nothing_where_moments_were_left_out() -> None:
+    """The first sample stands a second before the others, as where only one end of a repetition counts."""
+    time_s = np.r_[0.0, 1.0 + np.arange(30) / 30]
+    values = np.where(np.arange(31) == 15, 30.0, 0.0)
+    part = Signal("trunk", "deg", time_s, values, np.zeros(31), 5.0)
+    held = extreme(part, 1.0)
+    assert held is not None and held[0] == 0.0
+
+
 def test_a_moderate_arch_counts_once_the_hips_slide_as_well() -> None:
     _, drive, reps = set_of("shoulder-press")
     sixth = bump(reps, FAULTY, drive.time_s)
@@ -177,6 +188,28 @@ def test_a_members_own_range_takes_the_place_of_a_short_end(exercise: str, check
     own = Member.model_validate({"exercises": {exercise: {"range": {key: 100.0}}}})
     ids = [spec.id for spec in with_member(find_exercise(exercise), own).checks]
     assert check not in ids and "own-range-min" in ids
+
+
+@pytest.mark.parametrize(
+    ("exercise", "check", "signal", "view"),
+    [
+        ("lat-pulldown", "head-level", "head", "side"),
+        ("chest-fly", "arm-level", "arm_level", "front"),
+        ("chest-press", "chest-drop", "trunk", "side"),
+    ],
+)
+def test_a_repetition_of_which_a_glimpse_was_seen_is_not_judged_by_it(
+    exercise: str, check: str, signal: str, view: str
+) -> None:
+    """Three looks at the end that counts, far off the usual; the rest of the repetition was hidden."""
+    _, drive, reps = set_of(exercise)
+    rep, time_s = reps.reps[FAULTY - 1], drive.time_s
+    end_s = rep.end_s if check == "arm-level" else (rep.turn_s + rep.lower_start_s) / 2
+    values = np.where((time_s > rep.start_s) & (time_s < rep.end_s), np.nan, 0.0)
+    values[np.argsort(np.abs(time_s - end_s))[:3]] = 60.0
+    findings = {f.rep: f for f in found(context(exercise, {signal: values}, view=view), check)}
+    assert (findings[FAULTY].verdict, findings[FAULTY].reason_code) == ("cannot-tell", "limb-hidden")
+    assert {f.verdict for n, f in findings.items() if n != FAULTY} == {"clear"}
 
 
 @pytest.mark.parametrize("name", ["chest-fly", "reverse-fly"])

@@ -16,6 +16,7 @@ from vision.judging.confirm import (
     LOOKED_AGAIN,
     NEITHER,
     NOT_CONFIRMED,
+    ONE_OF_TWO,
     OTHER_COUNT,
     LookOutcome,
     confirmed,
@@ -196,10 +197,11 @@ def test_a_look_that_left_the_seat_is_made_good_by_another():
     assert LOOKED_AGAIN in steps
 
 
-def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not():
+@pytest.mark.parametrize("last", [3, 4], ids=["fit all the same", "unfit"])
+def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(last: int):
     """The trunk alone is read beside the seat: most points agree, so that the mean is taken."""
     second = people((7,))
-    second.image_px[LIFTED[2][0] : LIFTED[4][1], :, TRUNK, 0] += 100.0
+    second.image_px[LIFTED[2][0] : LIFTED[last][1], :, TRUNK, 0] += 100.0
     found = judged(people((7,)), second)
     assert verdicts(found) == {7: "flag"}
     assert LOOKED_AGAIN not in found.report.steps
@@ -215,6 +217,7 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
         ((8, True, 0.3), (8, True, 0.3), (4, True, 0.0), "both"),
         ((6, True, 0.0), (7, True, 0.0), (7, True, 0.0), "first"),
         ((6, True, 0.0), (7, True, 0.0), (6, True, 0.0), "both"),
+        ((8, False, 0.0), (8, True, 0.0), (8, False, 0.0), "first"),
     ],
 )
 def test_one_look_stands_where_the_mean_lost_what_it_kept(both, first, alone, stands):
@@ -224,6 +227,23 @@ def test_one_look_stands_where_the_mean_lost_what_it_kept(both, first, alone, st
         for name, (count, fit, beside_seat) in (("both", both), ("first", first), ("alone", alone))
     }
     assert which_stands(looks["both"], (looks["first"], looks["alone"])) is looks[stands]
+
+
+def lowered(look: Landmarks, ankle_under_edge_px: float) -> Landmarks:
+    """The look with the whole body so low in the picture that the ankle hangs out of it by so much."""
+    image = look.image_px.copy()
+    image[..., 1] += CLIP.height + ankle_under_edge_px - image[..., INDEX["left_ankle"], 1].max()
+    return replace(look, image_px=image)
+
+
+@pytest.mark.parametrize("fit_first", [False, True])
+def test_a_look_that_is_fit_stands_alone_where_the_mean_of_both_is_not(fit_first: bool):
+    """One look has the feet out of the picture, and so has the mean; the other has them in it."""
+    looks = lowered(people(), 25.0), lowered(people(), -15.0)
+    assert judged(looks[0], looks[0], thorough=True).report.quality.problems
+    found = judged(*(looks[::-1] if fit_first else looks), thorough=True).report
+    assert (found.quality.problems, found.count) == ([], 8)
+    assert found.steps[-1] == ONE_OF_TWO
 
 
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():

@@ -148,6 +148,18 @@ FAULTS = [
         '"too-fats"',
         r"checks\.too-fats: no such fault.*did you mean 'too-fast'",
     ),
+    (
+        "what the catalogue alone says",
+        '"too-fast"',
+        '"too-fast"\norder = 1\ngrave = true',
+        r"checks\.too-fast\.grave: is said by the catalogue.*checks\.too-fast\.order: .*leave it out here",
+    ),
+    (
+        "a fact made of a fault",
+        '"too-fast"',
+        '"too-fast"\nfact = true',
+        r"checks\.too-fast\.fact: is said by",
+    ),
     ("a check twice", '"too-fast"', '"rep-target"', r"rep-target stands twice"),
     ("a target upside down", "[8, 10]", "[10, 8]", r"target_reps: the first number must not be larger"),
     ("a target in words", "[8, 10]", '"many"', r"target_reps: "),

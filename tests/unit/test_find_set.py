@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 
 from shared.domain import Landmarks
+from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from shared.member import Member, Own
 from tests.people import landmarks, seated
 from tests.stick_sets import judge_landmarks, knee_motion
 from vision.judging.options import Options
 from vision.measuring.filters import runs
+from vision.measuring.find_set import _attempts
 
 KNEE = knee_motion(reps=8)
 LIFTED = runs(KNEE > 130.0)
@@ -146,6 +148,20 @@ def last_one(down_deg: float, sunk_px: float) -> int | None:
     people = pressing(elbow, np.where(inside, down_deg, 0.0))
     people.image_px[inside, ..., 1] += sunk_px
     return judge_landmarks(people, "chest-press").report.count
+
+
+@pytest.mark.parametrize(
+    ("min_range", "usual", "tried"),
+    [
+        (45.0, 80.0, [(45.0, 80.0, 0), (45.0, None, 0), (29.25, None, 5)]),
+        (45.0, None, [(45.0, None, 0), (29.25, None, 5)]),
+        (20.0, 60.0, [(20.0, 60.0, 0), (20.0, None, 0)]),
+    ],
+    ids=["a member's range", "none known", "no smaller repetition than the least"],
+)
+def test_a_set_is_looked_for_by_one_range_after_the_other_and_by_none_twice(min_range, usual, tried):
+    spec = find_exercise("leg-extension").drive.model_copy(update={"min_range": min_range})
+    assert _attempts(spec, usual) == tried
 
 
 def test_a_last_repetition_with_sunken_arms_is_counted():

@@ -13,8 +13,8 @@ from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import CHECKS, Context
-from vision.judging.evidence import LimbEnd, Measurement, Stricter
-from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, judge, judge_reps, weighed
+from vision.judging.evidence import LimbEnd, Measurement, NotMeasured, Stricter
+from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, _judged, _since, judge, judge_reps, weighed
 from vision.judging.lockout import STRAIGHTER
 from vision.judging.proven import Least
 from vision.measuring import uncertainty
@@ -69,6 +69,14 @@ def test_the_one_sided_bound_decides(value, uncertainty, expected):
     assert judge(spec, found, None, spec.max_uncertainty, False) == expected
 
 
+@pytest.mark.parametrize("more", [{}, {"share": 1.0}, {"limb": LimbEnd(joint="knee", change=None)}])
+def test_a_value_that_is_not_known_is_never_clear(more) -> None:
+    found = Measurement(rep=1, value=float("nan"), uncertainty=4.0, unit="deg", time_s=1.0, **more)
+    told = _judged(LEG.check("knee-lockout"), found, in_cm=False)
+    assert told.verdict == "cannot-tell"
+    assert told.answer == NotMeasured(1, "this could not be seen here")
+
+
 def test_the_one_sided_bound_is_that_of_a_normal_error():
     """scipy's normal distribution: a two-sided 90 % half-width against the one-sided bound of a flag."""
     from scipy.stats import norm
@@ -97,6 +105,26 @@ def test_a_lockout_told_within_the_limit_says_why() -> None:
     limb = LimbEnd(joint="elbow", change=9.0)
     assert weighed(replace(found, limb=limb), None, 172.0)[1] == STRAIGHTER.format(degrees=9)
     assert weighed(replace(found, limb=limb, value=175.0), None, 172.0)[1] == ""
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ([5.0, 5.0, 30.0, 30.0, 30.0], "from repetition 3 on"),
+        ([30.0, 5.0, 30.0, 30.0, 30.0], "from repetition 3 on"),
+        ([30.0, 30.0, 30.0, 30.0, 30.0], "from repetition 1 on"),
+        ([30.0, 30.0, 30.0, 5.0, 5.0], ""),
+        ([30.0, 30.0, 30.0, 30.0, 20.0], ""),
+        ([], ""),
+    ],
+)
+def test_a_set_is_told_from_which_repetition_on_it_went_on_so_and_never_from_a_good_one(
+    values: list[float], said: str
+) -> None:
+    found = Measurement(
+        rep=None, value=30.0, uncertainty=1.0, unit="deg", time_s=None, per_rep=tuple(enumerate(values, 1))
+    )
+    assert _since(found, None, 20.0) == said
 
 
 def test_of_a_value_and_the_same_seen_otherwise_the_clearer_answers() -> None:

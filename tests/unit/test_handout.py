@@ -53,16 +53,24 @@ ALL_WRONG = {f"rep{n}": "flag" for n in range(1, 14)}
 @pytest.mark.parametrize(
     ("report", "said"),
     [
-        (_with(rep4="flag", rep9="flag"), "Knees good in 10 of 12 reps. Next time, all 12."),
-        (_with(rep4="flag", rep5="watch"), "Knees good in at least 10 of 12 reps. Next time, all 12."),
-        (_with(**ALL_WRONG | {"rep2": "clear"}), "Knees good in 1 of 12 reps. Next time, 6."),
-        (_with(**ALL_WRONG), "Next time: knees good in 6 of 12 reps."),
+        (_with(rep4="flag", rep9="flag"), "Knees good in 11 of 13 reps. Next time, all 13."),
+        (_with(rep4="flag", rep5="watch"), "Knees good in at least 11 of 13 reps. Next time, all 13."),
+        (_with(**{f"rep{handmade.PARTIAL}": "flag"}), "Knees good in 12 of 13 reps. Next time, all 13."),
+        (_with(**ALL_WRONG | {"rep2": "clear"}), "Knees good in 1 of 13 reps. Next time, 7."),
+        (_with(**ALL_WRONG), "Next time: knees good in 7 of 13 reps."),
         (_with(), ""),
     ],
-    ids=["two wrong", "one not sure", "one good", "all wrong", "none wrong"],
+    ids=["two wrong", "one not sure", "a short one wrong", "one good", "all wrong", "none wrong"],
 )
 def test_the_target_for_next_time_counts_what_was_surely_good(report: SetReport, said: str) -> None:
     assert handout(report, LEG).target == said
+
+
+def test_a_check_that_does_not_judge_short_repetitions_has_a_target_of_the_full_ones() -> None:
+    report = _with(rep4="flag")
+    full = [f for f in report.findings if f.rep != handmade.PARTIAL]
+    page = handout(report.model_copy(update={"findings": full}), LEG)
+    assert page.target == "Knees good in 11 of 12 reps. Next time, all 12."
 
 
 @pytest.mark.parametrize(
@@ -87,7 +95,7 @@ def test_a_check_of_a_users_own_has_a_target_too() -> None:
     own = LEG.model_copy(
         update={"checks": tuple(spec.model_copy(update={"good": None}) for spec in LEG.checks)}
     )
-    assert handout(_with(rep4="flag"), own).target == "Done right in 11 of 12 reps. Next time, all 12."
+    assert handout(_with(rep4="flag"), own).target == "Done right in 12 of 13 reps. Next time, all 13."
 
 
 @pytest.mark.parametrize("name", exercise_names())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import handmade
@@ -12,11 +13,12 @@ import pytest
 
 from shared.domain import Signal
 from shared.exercise import Exercise, find_exercise
+from shared.member import Member, with_member
 from vision.common.cautions import CAUTIONS
 from vision.judging.lockout import STRAIGHTER
 from vision.telling.charts import REST_CUT, signal_chart, tempo_bars
 from vision.telling.cues import headline
-from vision.telling.html import render_html
+from vision.telling.html import plots, render_html
 from vision.telling.words import reps_words
 
 JPEG = b"\xff\xd8\xff\xe0 picture"
@@ -63,7 +65,7 @@ def test_the_page_opens_with_the_verdict_and_the_flags() -> None:
     page = render_html(handmade.analysis(), {})
     text = _text(page)
     opening = "Stop just short of locking your knees. Reps 4 and 9 of 13 (12 full, 1 short)."
-    assert text.index(opening) < text.index("Next time, all 12.") < text.index("From your trainer")
+    assert text.index(opening) < text.index("Next time, all 13.") < text.index("From your trainer")
     assert text.index("From your trainer") < text.index("Before the next set") < text.index("everything that")
     opening = text[text.index("everything that was seen and measured") :][:400]
     assert "Knees locked out: repetitions 4 and 9; Chest dropping: repetition 11; Load let fall" in opening
@@ -196,6 +198,19 @@ def test_tempo_bars_are_to_one_scale_and_cut_a_long_rest() -> None:
     assert widths[1][3] == pytest.approx(100 * REST_CUT / (1 + REST_CUT), abs=0.1)
     assert "t-break" in bars[1].drawing and "t-break" not in bars[0].drawing
     assert "rest 40.0 s" in bars[1].words
+
+
+def test_a_chart_has_a_line_for_each_bound_of_what_is_measured_in_it() -> None:
+    leg = find_exercise("leg-extension")
+    own = Member.model_validate({"exercises": {"leg-extension": {"range": {"at_least": 95, "at_most": 150}}}})
+    made = handmade.analysis()
+    drawings = [
+        plots(replace(made, exercise=exercise))[0].drawing
+        for exercise in (leg.model_copy(update={"checks": ()}), leg, with_member(leg, own, "left"))
+    ]
+    assert [drawing.count('class="s-limit"') for drawing in drawings] == [0, 2, 2]
+    words = "beyond the member&#39;s own range"
+    assert f"{words} below 95" in drawings[2] and f"{words} above 150" in drawings[2]
 
 
 def test_a_gap_in_a_signal_breaks_its_line() -> None:

@@ -14,7 +14,7 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
-from vision.measuring.load import TRUNK_CM, find_load, height_signal
+from vision.measuring.load import TRUNK_CM, find_load, height_signal, low_spans
 from vision.measuring.machine import Machine, followed, read_machine, with_marks
 from vision.measuring.reps import find_reps
 from vision.seeing.marks import MarkPath, MarkPoint
@@ -125,6 +125,26 @@ def test_a_rest_on_the_stack_is_flagged_on_its_repetition_and_a_short_touch_is_n
     truth = a_set(rest_s)
     found = verdicts(context(truth, path_of(heights(truth))), "stack-rest")
     assert found == ({REST_AT: expected} if expected else {})
+
+
+@pytest.mark.parametrize(
+    ("step", "lost", "spans"),
+    [
+        (0.05, [5.0], [(4.0, 6.0)]),
+        (0.05, [4.9, 4.95, 5.0], [(4.0, 4.85), (5.05, 6.0)]),
+        (0.05, [4.0, 6.0], [(4.05, 5.95)]),
+        (0.2, [], [(4.0, 6.0)]),
+    ],
+    ids=["one frame", "too long to bridge", "at both ends", "a slow clip"],
+)
+def test_a_frame_in_which_the_mark_is_lost_does_not_halve_a_rest(
+    step: float, lost: list[float], spans: list[tuple[float, float]]
+) -> None:
+    time_s = np.round(np.arange(0.0, 10.0, step), 2)
+    height = np.where((time_s >= 4.0) & (time_s <= 6.0), 0.0, 20.0)
+    height[np.isin(time_s, lost)] = np.nan
+    found = low_spans(time_s, height)
+    assert [(r.start_s, r.end_s) for r in found] == spans
 
 
 def test_a_pause_above_the_stack_is_no_rest():

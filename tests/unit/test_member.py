@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,9 @@ from app import cli
 from shared.errors import DefinitionError
 from shared.exercise import FOLDER, find_exercise, load_exercise
 from shared.member import Member, read_member, with_member
+from tests.check_sets import context, found
 from tests.stick_sets import judged, knee_motion
+from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.options import Options
 
@@ -95,6 +98,28 @@ def test_an_own_range_takes_the_place_of_the_check_on_that_end(tmp_path: Path) -
     assert "knee-lockout" not in ids and {"own-range-min", "own-range-max"} <= set(ids)
     assert own.check("own-range-min").params["end"] == "load-down-end"
     bind(own)
+
+
+@pytest.mark.parametrize(("exercise", "limit"), [("leg-extension", 120.0), ("chest-press", 120.0)])
+def test_an_own_range_goes_by_the_angle_alone(exercise: str, limit: float) -> None:
+    """Up to 118 throughout, and once to 122, where 120 was agreed: no joint is anywhere near straight."""
+    own = Member.model_validate({"exercises": {exercise: {"range": {"at_most": limit}}}})
+    top = SetTruth((RepTruth(),) * 8, low=limit - 67.0, range=65.0)
+    ctx = context(
+        exercise, truth=replace(top, reps=(*top.reps[:5], RepTruth(share=69.0 / 65.0), *top.reps[6:]))
+    )
+    found_there = found(replace(ctx, exercise=with_member(ctx.exercise, own, "left")), "own-range-max")
+    assert [f.verdict for f in found_there] == [*["clear"] * 5, "watch", "clear", "clear"]
+    assert {(f.probability, f.reason) for f in found_there} == {(None, None)}
+
+
+def test_a_lockout_is_weighed_by_the_other_ends_whatever_the_members_own_limit() -> None:
+    own = Member.model_validate(
+        {"exercises": {"chest-press": {"limits": {"elbow-lockout": {"at_most": 165.0}}}}}
+    )
+    for exercise in (find_exercise("chest-press"), with_member(find_exercise("chest-press"), own)):
+        ctx = replace(context("chest-press", truth=SetTruth((RepTruth(),) * 8)), exercise=exercise)
+        assert all(f.probability is not None for f in found(ctx, "elbow-lockout"))
 
 
 def test_other_exercises_are_left_as_they_are(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from app.reading.yardstick_option import yardsticks
 from shared.errors import DefinitionError
 from shared.exercise import find_exercise
+from shared.member import Member, Own
 from shared.report import SetReport
 from tests.stick_sets import judged, knee_motion
 from vision.judging.approved import Reference, load_reference
@@ -105,6 +106,17 @@ def test_the_approved_range_decides_what_is_full(approved: Reference) -> None:
     long, short = knee_motion(4), knee_motion(4, range_deg=40.0)
     report = _against(approved, np.concatenate([long[:-60], short[60:]]))
     assert report.count == 4 and len(report.reps) == 8
+
+
+def test_a_range_that_was_approved_from_another_view_makes_no_repetition_short(approved: Reference) -> None:
+    quality = approved.report.quality.model_copy(update={"view": "front"})
+    front = Reference(approved.report.model_copy(update={"quality": quality}), approved.traces)
+    knee, own = knee_motion(range_deg=50.0), Member(exercises={"leg-extension": Own(usual_range=65.0)})
+    assert {f.verdict for f in _against(approved, knee).findings if f.check == "short-range"} == {"flag"}
+    assert {f.verdict for f in _against(front, knee).findings if f.check == "short-range"} == {"clear"}
+    assert Options(reference=front, member=own).usual_range("leg-extension", "side-left") == 65.0
+    assert Options(reference=approved).usual_range("leg-extension", "side-right") == approved.usual_range
+    assert Options(reference=approved).usual_range("leg-extension", None) is None
 
 
 def test_without_signals_the_rest_is_compared_and_said(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import handmade
 import pytest
 
 from shared.exercise import find_exercise
@@ -35,6 +36,29 @@ def test_what_is_not_fit_to_judge_is_neither_counted_nor_judged() -> None:
     assert unfit.count is None and unfit.tempo is None
     assert (unfit.reps, unfit.findings) == ([], [])
     assert unfit.unjudged is not None and unfit.unjudged.count == 8
+
+
+def test_a_report_names_the_versions_of_all_that_shapes_a_number() -> None:
+    named = judged(120.0).versions
+    assert set(named) == {"plumbset", "model", "mediapipe", "av", "opencv-contrib-python", "numpy", "scipy"}
+    assert "absent" not in named.values()
+
+
+@pytest.mark.parametrize(
+    ("verdict", "measured", "limit", "excess"),
+    [
+        ("flag", 181.0, 172.0, 9.0),
+        ("watch", 168.0, 172.0, 4.0),
+        ("clear", 120.0, 172.0, 0.0),
+        ("flag", 8.0, (12.0, 15.0), 4.0),
+        ("clear", 13.0, (12.0, 15.0), 0.0),
+        ("cannot-tell", None, 172.0, 0.0),
+    ],
+)
+def test_what_is_clear_lies_nowhere_past_its_limit(verdict, measured, limit, excess) -> None:
+    finding = handmade.findings(find_exercise("leg-extension"))[1]
+    changes = {"verdict": verdict, "measured": measured, "limit": limit}
+    assert finding.model_copy(update=changes).excess == excess
 
 
 def test_what_somebody_did_who_stands_there_is_told_of_no_one(

@@ -53,6 +53,14 @@ def test_signals_carry_unit_uncertainty_and_gaps() -> None:
     assert gap["time_s"] and gap["knee_deg"] == gap["knee_deg_uncertainty"] == ""
 
 
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [(-0.00001, "0"), (-0.0, "0"), (-0.0001, "-0.0001"), (10.0, "10"), (-10.5, "-10.5")],
+)
+def test_a_number_that_rounds_to_nothing_has_no_sign(value: float, written: str) -> None:
+    assert cell(value) == written
+
+
 def test_a_corrected_signal_keeps_its_raw_values() -> None:
     analysis = handmade.analysis()
     knee = dataclasses.replace(analysis.signals["knee"], raw=analysis.signals["knee"].values + 2)

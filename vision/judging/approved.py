@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from shared.definition import faults_of, read_bounded
-from shared.domain import Floats
+from shared.domain import Floats, ViewName
 from shared.errors import DefinitionError
 from shared.exercise import Exercise
 from shared.report import RepPart, SetReport
@@ -44,6 +44,14 @@ class Reference:
     def usual_range(self) -> float:
         """Median range of its counted repetitions, in the drive's unit."""
         return float(np.median(ranges(full_reps(self.report))))
+
+    def filmed_like(self, view: ViewName | None) -> bool:
+        """Whether it shows the body as a clip of that view does, from either side: an angle differs else."""
+        return _kind(self.report.quality.view) == _kind(view)
+
+
+def _kind(view: ViewName | None) -> str:
+    return str(view).split("-")[0]
 
 
 def load_reference(path: Path, exercise: Exercise) -> Reference:

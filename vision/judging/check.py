@@ -166,10 +166,10 @@ def extreme(part: Signal, sign: float) -> tuple[float, float, float] | None:
 
 
 def _held(part: Signal) -> Floats:
-    """Running median over HELD_S, unknown samples bridged."""
+    """Running median over HELD_S, unknown samples bridged; a part may lack moments anywhere."""
     known = ~np.isnan(part.values)
     values = np.interp(part.time_s, part.time_s[known], part.values[known])
     if len(values) < 2:
         return values
-    width = 2 * round(HELD_S / float(part.time_s[1] - part.time_s[0]) / 2) + 1
+    width = 2 * round(HELD_S / float(np.median(np.diff(part.time_s))) / 2) + 1
     return np.asarray(median_filter(values, size=min(width, len(values)), mode="nearest"))

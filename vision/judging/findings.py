@@ -14,6 +14,7 @@ import logging
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import isnan
 from statistics import NormalDist
 
 from shared.domain import Unit, Verdict
@@ -131,14 +132,18 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
         in_cm=in_cm,
     )
     if verdict == "cannot-tell":
-        unsure = f"this could be measured to within {quantity(found.uncertainty, unit)} only"
-        return _Judged(
-            answer=NotMeasured(found.rep, unsure, "too-uncertain"), verdict=verdict, probability=probability
-        )
+        return _Judged(answer=_too_unsure(found, unit), verdict=verdict, probability=probability)
     fact = A_FACT if spec.fact else ""
     doubts = [] if verdict == "clear" else [why, found.doubt, fact, _since(found, low, high)]
     reason = next((said for said in [found.note, *doubts] if said), None)
     return _Judged(answer=found, verdict=verdict, probability=probability, reason=reason)
+
+
+def _too_unsure(found: Measurement, unit: Unit) -> NotMeasured:
+    if isnan(found.value):
+        return NotMeasured(found.rep, "this could not be seen here")
+    unsure = f"this could be measured to within {quantity(found.uncertainty, unit)} only"
+    return NotMeasured(found.rep, unsure, "too-uncertain")
 
 
 def _clearer(found: Measurement, low: float | None, high: float | None) -> Measurement:
@@ -183,7 +188,7 @@ def judge(
     at_most_watch = found.question or spec.fact
     flagged = p is not None and p >= FLAG_PROBABILITY and not at_most_watch
     decided = p is not None and (p <= 1 - FLAG_PROBABILITY or flagged)
-    if not found.uncertainty <= max_uncertainty and not decided:
+    if isnan(found.value) or (not found.uncertainty <= max_uncertainty and not decided):
         return "cannot-tell"
     if p is not None:
         watch_from = WATCH_FROM if found.limb and found.limb.change is not None else WATCH_PROBABILITY
@@ -195,10 +200,10 @@ def judge(
 
 
 def _since(found: Measurement, low: float | None, high: float | None) -> str:
-    """``from repetition 9 on``: the first from which all lie beyond the limit; empty where none do."""
+    """``from repetition 9 on``: since when all lie beyond the limit; empty where the last does not."""
     first = None
     for number, value in reversed(found.per_rep):
-        if first is not None and not beyond(value, low, high) > 0:
+        if not beyond(value, low, high) > 0:
             break
         first = number
     return "" if first is None else f"from repetition {first} on"

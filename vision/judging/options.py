@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shared.domain import ViewName
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.member import Member, with_member
@@ -48,7 +49,12 @@ class Options:
         """
         return with_member(definition, self.member or Member(), shown)
 
-    def usual_range(self, exercise: str) -> float | None:
-        """The member's range of a full repetition: their file's, else the approved set's, else None."""
+    def usual_range(self, exercise: str, view: ViewName | None) -> float | None:
+        """The member's range of a full repetition: their file's, else the approved set's, else None.
+
+        view: of this clip, None where it is not known; a range approved from another one says nothing here.
+        """
         own = self.member.own(exercise).usual_range if self.member is not None else None
-        return self.reference.usual_range if own is None and self.reference is not None else own
+        if own is not None or self.reference is None or not self.reference.filmed_like(view):
+            return own
+        return self.reference.usual_range

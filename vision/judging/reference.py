@@ -60,7 +60,7 @@ def compare(
     """
     notes = []
     then = full_reps(reference.report)
-    same_view = _kind(reference.report.quality.view) == _kind(view)
+    same_view = reference.filmed_like(view)
     quantities = _tempo(then, reps, 2.0**0.5 * phase_half_s)
     if same_view:
         quantities += _drive(then, reps, drive=signals[exercise.drive.signal], exercise=exercise)
@@ -75,10 +75,6 @@ def compare(
     if reference.report.versions.get("model") != model:
         notes.append("The approved set was measured with another landmark model; angles may differ for that.")
     return ReferencePart(clip=reference.report.clip.file, drifts=drifts, notes=notes)
-
-
-def _kind(view: str | None) -> str:
-    return str(view).split("-")[0]
 
 
 def _tempo(a: Sequence[RepPart], b: Sequence[RepPart], half: float) -> list[Quantity]:

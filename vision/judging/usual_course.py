@@ -63,7 +63,8 @@ def departure(
 ) -> Signal:
     """What a repetition does beyond the usual course, from ``from_s`` on; NaN where either is unknown.
 
-    where: only the places of the drive near that end. Moments beyond the usual range are left out.
+    where: only the places of the drive near that end. Moments elsewhere, or beyond the usual range, are left
+    out; those at which the part was hidden stay, so that what was hardly seen is not taken for measured.
     """
     (start, middle), (_, end) = _halves(rep)
     part, places = signal.between(max(start, from_s), end), _bridged(drive.between(max(start, from_s), end))
@@ -73,15 +74,12 @@ def departure(
         np.interp(places, usual.places, usual.lift),
         np.interp(places, usual.places, usual.lower),
     )
-    within = _within(usual, places)
-    here = _near(where, drive, rep=rep, usual=usual)(places) & within
-    values = np.where(here, part.values - course, np.nan)
-    inside = ~np.isnan(values) | ((where == "anywhere") & within)
+    inside = _near(where, drive, rep=rep, usual=usual)(places) & _within(usual, places)
     return Signal(
         signal.name,
         signal.unit,
         time_s=part.time_s[inside],
-        values=values[inside],
+        values=(part.values - course)[inside],
         moment_half=part.moment_half[inside],
         clip_half=0.0,
         points=signal.points,

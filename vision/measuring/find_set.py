@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,6 +26,25 @@ HIDDEN_SHARE = 0.3
 SMALL, MANY_REPS = 0.65, 5
 #: Nothing smaller is a repetition, in degrees.
 LEAST_DEG = 20.0
+
+
+class _Attempt(NamedTuple):
+    """What is taken for a set: repetitions of at least ``least``, at least ``fewest`` of them full.
+
+    usual: the range of a full one; None: the set's own.
+    """
+
+    least: float
+    usual: float | None
+    fewest: int = 0
+
+
+def _attempts(spec: Drive, usual: float | None) -> list[_Attempt]:
+    """One after the other until one finds a set: by the member's range, by its own, many small ones alike."""
+    by_member = [] if usual is None else [_Attempt(spec.min_range, usual)]
+    small = max(SMALL * spec.min_range, LEAST_DEG)
+    many_small = [_Attempt(small, None, MANY_REPS)] if small < spec.min_range else []
+    return [*by_member, _Attempt(spec.min_range, None), *many_small]
 
 
 def find_set(
@@ -49,19 +69,18 @@ def find_set(
     places = (end, end - track.still_xy(f"{track.near}_shoulder")) if seen else ()
 
     def found(part: Signal, moved: PhaseCorrection) -> RepSet | None:
-        usually = [(spec.min_range, 0, size) for size in dict.fromkeys((usual, None))]
-        for least, fewest, size in (*usually, (max(SMALL * spec.min_range, LEAST_DEG), MANY_REPS, None)):
+        for attempt in _attempts(spec, usual):
             reps = find_reps(
                 part,
                 spec.lift,
-                min_range=least,
+                min_range=attempt.least,
                 stays=stays,
-                usual_range=size,
+                usual_range=attempt.usual,
                 min_reps=spec.min_reps,
                 correct=moved,
                 places=places,
             )
-            if reps is not None and len(reps.full) >= fewest:
+            if reps is not None and len(reps.full) >= attempt.fewest:
                 return reps
         return None
 

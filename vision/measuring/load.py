@@ -15,7 +15,7 @@ from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
 from vision.measuring.load_moments import by_height
 from vision.measuring.phase_correction import uncorrected
 from vision.measuring.reps import find_reps
-from vision.seeing.marks import REST_S, MarkPath
+from vision.seeing.marks import BRIDGE_S, REST_S, MarkPath
 from vision.seeing.tags import TagPath
 
 #: The load rests where it lies within this of its lowest place.
@@ -136,13 +136,13 @@ def _height_px(steady: Floats) -> Floats:
 def low_spans(
     time_s: Floats, height_cm: Floats, start_s: float = -np.inf, end_s: float = np.inf
 ) -> list[Rest]:
-    """Spans of known heights under ``REST_CM`` between two moments, in time order."""
-    low = (height_cm < REST_CM) & (time_s >= start_s) & (time_s <= end_s)
-    edges = np.flatnonzero(np.diff(np.r_[False, low, False].astype(int)))
-    return [
-        Rest(float(time_s[first]), float(time_s[after - 1]))
-        for first, after in zip(edges[::2], edges[1::2], strict=True)
-    ]
+    """Spans of heights under ``REST_CM`` between two moments, in time order; short gaps are bridged."""
+    at = np.flatnonzero(~np.isnan(height_cm) & (time_s >= start_s) & (time_s <= end_s))
+    times, low = time_s[at], height_cm[at] < REST_CM
+    apart = (np.diff(at) > 1) & (np.diff(times) > BRIDGE_S)
+    begins = low & np.r_[True, apart | ~low[:-1]]
+    ends = low & np.r_[apart | ~low[1:], True]
+    return [Rest(first, last) for first, last in zip(times[begins], times[ends], strict=True)]
 
 
 def height_signal(load: Load, path: MarkPath, track: Track) -> Signal:

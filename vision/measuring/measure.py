@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Track
+from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Track, ViewName
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
@@ -62,6 +62,11 @@ class Measured:
     notes: tuple[str, ...] = ()
 
     @property
+    def view(self) -> ViewName | None:
+        """From where it was filmed; None where nobody could be followed."""
+        return self.track.view.name if self.track is not None else None
+
+    @property
     def shown(self) -> Side | None:
         """The side that the clip shows; None from the front or the back, where both count as one."""
         return self.track.near if self.track is not None and self.track.view.is_side else None
@@ -76,7 +81,7 @@ def measure(
     marks: Marks,
     side: Side | None = None,
     height_cm: float | None = None,
-    usual_range: float | None = None,
+    usual_range: Callable[[ViewName], float | None] = lambda view: None,
     pivot_depth_cm: float = DEPTH_CM,
     sights: Sequence[Sight] = (),
     raw: bool = False,
@@ -85,9 +90,9 @@ def measure(
 ) -> Measured:
     """Everything measured of the person whose landmarks these are.
 
-    plan: the signals of the definition, bound. usual_range: the member's own (drive units). sights: where
-    parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the limbs moved
-    from picture to picture, for when phases begin and end. camera: how it moved, None where it
+    plan: the signals of the definition, bound. usual_range: the member's own (drive units), for a view.
+    sights: where parts of the machine lie against its board. raw: leave out learnt corrections. flow: how the
+    limbs moved from picture to picture, for when phases begin and end. camera: how it moved, None where it
     stood or nobody knows.
     """
 
@@ -102,7 +107,7 @@ def measure(
         return Measured(subject=subject)
     tracks = _tracks(track, exercise)
     signals = _signals(tracks, plan, exercise=exercise, raw=raw)
-    still, name = stays(track), exercise.drive.signal
+    still, name, usual = stays(track), exercise.drive.signal, usual_range(track.view.name)
 
     def guessed() -> Floats | None:
         everything = tracked(exercise.limbs)
@@ -113,13 +118,13 @@ def measure(
     path = limb_path(flow, track, exercise)
     track, correct = _with_moments(track, exercise, drive=signals[name].values, path=path, raw=raw)
     drive, reps = find_set(
-        track, still, drive=signals[name], spec=exercise.drive, usual=usual_range, correct=correct,
+        track, still, drive=signals[name], spec=exercise.drive, usual=usual, correct=correct,
         guessed=guessed, by_joint=exercise.drive_joint is not None,
     )  # fmt: skip
     notes: list[str] = []
     if reps is not None:
         reps, signals[name], notes = _as_surely(
-            signals[name], drive, reps, path, track=track, exercise=exercise, usual=usual_range, raw=raw,
+            signals[name], drive, reps, path, track=track, exercise=exercise, usual=usual, raw=raw,
         )  # fmt: skip
     ends = _followed_ends(drive, exercise)
     strayed = strayed_share(subject, flow, camera, track=track, reps=reps, ends=ends)

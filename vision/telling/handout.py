@@ -106,22 +106,23 @@ def _seen(prompt: str) -> str:
 def target(report: SetReport, main: Group, exercise: Exercise) -> str:
     """One target for next time, of the main cue.
 
-    ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good. Without numbers where a
-    trainer counted otherwise than the repetitions that were judged.
+    ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good. Short ones count where
+    the check judges them: a cue may be about one of them. Without numbers where a trainer counted otherwise
+    than the repetitions that were judged.
     """
     if all(f.rep is None for f in main.every):
         return "Next time: keep it up from the first rep to the last."
     spec = next((spec for spec in exercise.checks if spec.id == main.check), None)
     done = spec.good if spec is not None and spec.good else DONE_RIGHT
-    full = {rep.number for rep in report.reps if not rep.partial}
-    found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep in full}
+    found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep is not None}
+    every = sum(not rep.partial or rep.number in found for rep in report.reps)
     good, wrong = (sum(v == verdict for v in found.values()) for verdict in ("clear", "flag"))
     if counted_otherwise(report):
-        wanted = "every rep" if good > HALF * len(full) else "more of your reps"
+        wanted = "every rep" if good > HALF * every else "more of your reps"
         return f"Next time: {done[:1].lower()}{done[1:]} in {wanted}."
-    more = len(full) if good > HALF * len(full) else max(good + 1, math.ceil(HALF * len(full)))
+    more = every if good > HALF * every else max(good + 1, math.ceil(HALF * every))
     if not good:
-        return f"Next time: {done[:1].lower()}{done[1:]} in {more} of {len(full)} reps."
-    sure = "" if good + wrong == len(full) else "at least "
-    wanted = f"all {more}" if more == len(full) else f"{more}"
-    return f"{done} in {sure}{good} of {len(full)} reps. Next time, {wanted}."
+        return f"Next time: {done[:1].lower()}{done[1:]} in {more} of {every} reps."
+    sure = "" if good + wrong == every else "at least "
+    wanted = f"all {more}" if more == every else f"{more}"
+    return f"{done} in {sure}{good} of {every} reps. Next time, {wanted}."

@@ -10,6 +10,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from shared.exercise import CheckSpec
 from shared.faults import FLAG_CERTAINTY
 from shared.report import FindingPart
 from vision.common.cautions import acting_cautions
@@ -122,16 +123,21 @@ def plots(analysis: Analysis) -> list[Plot]:
     for name in names:
         specs = {c.id: c for c in exercise.checks if c.signal == name}
         moments = [f for f in found if f.check in specs and f.verdict in ("flag", "watch")]
-        limits = [
-            (f"{spec.title.lower()} above {spec.limit.at_most:g}", float(spec.limit.at_most))
-            for spec in specs.values()
-            if CHECKS[spec.measure].traits.in_signal and isinstance(spec.limit.at_most, float)
-        ]
         signal = analysis.signals[name]
+        limits = [line for spec in specs.values() for line in _limit_lines(spec, signal.unit == "cm")]
         drawing = signal_chart(signal, reps, moments=moments, limits=limits)
         title = name.replace("_", " ").capitalize() + (" (counts the repetitions)" if not made else "")
         made.append(Plot(title, UNIT_WORDS[signal.unit], drawing))
     return made
+
+
+def _limit_lines(spec: CheckSpec, in_cm: bool) -> list[tuple[str, float]]:
+    """Words and height of each bound of a check that measures its signal's own value."""
+    if not CHECKS[spec.measure].traits.in_signal:
+        return []
+    low, high = spec.limit.resolved(in_cm)
+    sides = (("below", low), ("above", high))
+    return [(f"{spec.title.lower()} {side} {bound:g}", bound) for side, bound in sides if bound is not None]
 
 
 def render_html(

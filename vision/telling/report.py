@@ -50,7 +50,7 @@ def build_report(
     listed = [RepPart.of(r) for r in reps.reps] if reps else []
     tempo = against_asked(measure_tempo(reps, exercise.motion), reps, exercise) if reps and usable else None
     full = len(reps.full) if reps else 0
-    member = member_part(definition, exercise, options)
+    member = member_part(definition, exercise, options, measured.view)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
     steps = list(track.log) if track else []
     followed = reps is not None and all(problem.code not in NOT_THEIRS for problem in judged.problems)
@@ -59,7 +59,7 @@ def build_report(
         clip=_clip_part(seen.clip),
         quality=QualityPart(
             usable=usable,
-            view=track.view.name if track else None,
+            view=measured.view,
             view_deg=round(off_view_deg(track, exercise), 1) if track else None,
             problems=[ProblemPart(code=p.code, text=p.text) for p in judged.problems],
             notes=notes,
@@ -98,7 +98,7 @@ def _notes(
         *(seen.subject.notes if seen.subject else ()),
         *(measured.notes if usable else ()),
         *judged.notes,
-        *range_note(options.usual_range(exercise.name), measured.reps),
+        *range_note(options.usual_range(exercise.name, measured.view), measured.reps),
         *member_notes(member, exercise),
         *reference_notes(judged.reference),
         *machine_notes(measured.machine, exercise, usable),
@@ -117,7 +117,7 @@ def _notes(
 def versions(model: str) -> dict[str, str]:
     """What made the report: our version, the landmark model and the packages that shape a number."""
     out = {"plumbset": metadata.version("plumbset"), "model": model}
-    for package in ("mediapipe", "av", "numpy", "scipy"):
+    for package in ("mediapipe", "av", "opencv-contrib-python", "numpy", "scipy"):
         try:
             out[package] = metadata.version(package)
         except metadata.PackageNotFoundError:

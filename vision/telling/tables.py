@@ -26,7 +26,8 @@ def cell(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return f"{value:.4f}".rstrip("0").rstrip(".")
+        bare = f"{value:.4f}".rstrip("0").rstrip(".")
+        return "0" if bare == "-0" else bare
     text = str(value)
     return "'" + text if isinstance(value, str) and text.lstrip(" ").startswith(_FORMULA_START) else text
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shared.domain import RepSet
+from shared.domain import RepSet, ViewName
 from shared.exercise import CheckSpec, Exercise
 from shared.report import MemberPart, OwnLimitPart, ReferencePart
 from vision.common.quantities import limit_words, quantity
@@ -36,15 +36,17 @@ def reference_notes(reference: ReferencePart | None) -> list[str]:
     return [*reference.notes, *([] if reference.drifts else [NO_DRIFT])]
 
 
-def member_part(definition: Exercise, exercise: Exercise, options: Options) -> MemberPart | None:
-    """The member's yardstick; definition: the exercise before their limits, exercise: with them."""
+def member_part(
+    definition: Exercise, exercise: Exercise, options: Options, view: ViewName | None
+) -> MemberPart | None:
+    """The member's yardstick in a clip of that view; definition: before their limits, exercise: with them."""
     if options.member is None:
         return None
     before = {spec.id: spec for spec in definition.checks}
     own = [spec for spec in exercise.checks if before.get(spec.id) != spec]
     changed = [s for s in own if s.id not in before or s.with_tempo == before[s.id].with_tempo]
     limits = [_own_limit(spec, before.get(spec.id)) for spec in changed]
-    usual = options.usual_range(exercise.name)
+    usual = options.usual_range(exercise.name, view)
     return MemberPart(new=options.member.new, limits=limits, usual_range=usual)
 
 

@@ -80,7 +80,7 @@ def departures(
 
 
 def _least(parts: list[Signal]) -> Signal:
-    """The smallest of several departures at each moment that all of them know of."""
+    """The smallest of several departures at each moment that all of them have; NaN where one was hidden."""
     first, *rest = parts
     for other in rest:
         _, here, there = np.intersect1d(first.time_s, other.time_s, return_indices=True)

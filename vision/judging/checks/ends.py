@@ -76,13 +76,15 @@ def angle_at_end(ctx: Context, spec: CheckSpec, params: EndParams) -> Iterable[A
     """Largest or smallest value of a signal at one end of each repetition.
 
     A load-down end belongs to the repetition that reaches it; the first repetition answers for the
-    end it starts from as well. The largest angle of a knee or elbow is to be weighed as a lockout.
+    end it starts from as well. A lockout of a knee or elbow is to be weighed by the other ends; an
+    angle that was agreed with a member is not, wherever it lies.
     """
     answers = [
         _value_at_end(ctx, spec, end=params.end, which=params.which, rep=rep) for rep in ctx.judged(spec)
     ]
     joint = _joint(ctx, spec)
-    if params.which != "max" or spec.limit.at_most is None or joint not in LOCKOUT_JOINTS:
+    weighed = spec.lockout and params.which == "max" and spec.limit.at_most is not None
+    if not weighed or joint is None or joint not in LOCKOUT_JOINTS:
         return answers
     usual_share = float(np.median([rep.range_share for rep in ctx.reps.full or ctx.reps.reps]))
     whole = {
