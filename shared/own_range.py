@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from shared.definition import Strict
 from shared.exercise import CheckSpec, Exercise, Source
+from shared.faults import OWN_RANGE
 from shared.keypoints import Side
 from shared.limit import Limit
 
@@ -17,7 +18,6 @@ ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
 SOURCE = Source(
     kind="common practice", cite="no published source; set for this member by trainer or clinician"
 )
-OWN_RANGE = "own-range-"
 OWN_RANGE_TITLE = "Beyond the member's own range"
 SIDES: tuple[Side, ...] = get_args(Side)
 Degrees = Annotated[float, Field(ge=-60, le=230)]
@@ -36,11 +36,6 @@ class Range(Strict):
         if self.at_least is not None and self.at_most is not None and self.at_least >= self.at_most:
             raise ValueError("at_least must be smaller than at_most")
         return self
-
-
-def is_own_range(check: str) -> bool:
-    """Whether a check holds a member to their own range."""
-    return check.startswith(OWN_RANGE)
 
 
 def limb(exercise: Exercise) -> str:
