@@ -8,11 +8,14 @@ from typing import Any
 
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
-from app.rules.words import FEELINGS, day_words, title_of
+from app.rules.inside_limit import inside
+from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.base import today
+from app.store.cards import limit_of
 from app.store.models import Person
 from shared.exercise import exercise_names
+from shared.faults import is_own_range
 from vision.common.cautions import CAUTIONS
 from vision.telling.words import reps_words
 
@@ -89,7 +92,10 @@ def _prompts(access: Access, person_id: int) -> list[tuple[str, str]]:
         told = access.told(row.id)
         if told.note:
             out.append((title_of(row.exercise), told.note))
-        for prompt in told.prompts:
+        limit, exercise = limit_of(access.card(person_id, row.exercise)), exercise_of(row.exercise)
+        for prompt in sorted(
+            (inside(p, limit, exercise) for p in told.prompts), key=lambda p: not is_own_range(p.check)
+        ):
             which = f", {reps_words(list(prompt.reps))}" if prompt.reps else ""
             out.append((f"{title_of(row.exercise)}{which}", prompt.words))
     return out[:LAST_PROMPTS]

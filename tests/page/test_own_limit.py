@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 
+from app.page.sheet import sheet_content
 from app.rules import told
+from app.rules.card_limit import CardLimit
 from app.rules.handed import handed
-from app.rules.told import Said, released
+from app.rules.inside_limit import inside
+from app.rules.told import Prompt, Said, released
 from app.rules.worry import PAIN, worry_of
 from app.views import parts
 from shared.exercise import find_exercise
+from shared.own_range import Range
 from shared.report import FindingPart, SetReport
 from tests.page.screens import Open, read
 from tests.store.conftest import Studio
-from tests.store.made import check, new_set, report
+from tests.store.made import DAY, check, new_set, report
 from vision.telling.cues import headline, main_cue
 
 LEG = find_exercise("leg-extension")
@@ -91,3 +96,42 @@ def test_waiting_and_today_begin_with_the_limit(
     studio.trainer.release(set_id)
     today = read(open_page(studio.ilse, "today"))
     assert today.index(CUE) < today.index("hands-behind.")
+
+
+LIMIT = "Stay inside your limit: left knee no straighter than 150 degrees."
+LOCKED = next(p for p in told.tool_prompts(MADE) if p.check == "knee-lockout")
+KNEE = CardLimit(left=Range(at_most=150.0))
+
+
+@pytest.mark.parametrize(
+    ("prompt", "limit", "words"),
+    [
+        (LOCKED, KNEE, LIMIT),
+        (LOCKED, CardLimit(), LOCKED.words),
+        (LOCKED, CardLimit(left=Range(at_least=80.0)), LOCKED.words),
+        (replace(LOCKED, origin="reworded", words="Soft knees."), KNEE, f"Soft knees. {LIMIT}"),
+        (replace(LOCKED, check="chest-drop"), KNEE, LOCKED.words),
+        (replace(LOCKED, check=OWN, words="Past 150 degrees."), KNEE, "Past 150 degrees."),
+        (replace(LOCKED, check=OWN, words="Past 160 degrees."), KNEE, LIMIT),
+    ],
+    ids=["no straighter", "no limit", "the other end", "reworded", "another fault", "now", "before"],
+)
+def test_no_older_cue_breaks_a_limit_that_the_card_has_now(
+    prompt: Prompt, limit: CardLimit, words: str
+) -> None:
+    assert inside(prompt, limit, LEG).words == words
+
+
+@pytest.mark.parametrize("where", ["today", "sheet"])
+def test_a_set_from_before_the_limit_tells_the_limit_once_and_first(studio: Studio, where: str) -> None:
+    ilse = studio.ilse.actor.id
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, _set(_flag("lean-back"), *MADE.flags()))
+    studio.trainer.release(set_id)
+    assert LOCKED.words in str(studio.ilse.told(set_id).prompts)
+    studio.trainer.save_card(ilse, LEG.name, left_at_most_deg=150.0)
+    if where == "today":
+        said = [line.words for line in studio.ilse.next_work(ilse, DAY)]
+    else:
+        said = [words for _, words in sheet_content(studio.trainer, studio.ilse.me())["prompts"]]
+    assert said == [LIMIT, "lean-back."]
