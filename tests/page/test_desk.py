@@ -129,6 +129,22 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
 
 
 @pytest.mark.browser
+def test_words_are_of_the_prompt_that_they_were_begun_for(opened: Opened) -> None:
+    """The chip of another one is touched before they are saved, to look at it."""
+    studio, page = opened([TWO], "review?set=1")
+    _at_desk(page, "Ilse")
+    page.locator(".chips button", has_text="Chest dropping").click()
+    page.keyboard.press("e")
+    words = page.get_by_label("The prompt in your words: Chest dropping")
+    words.fill("Grow tall.")
+    page.locator(".chips button", has_text="Knees locked out").click()
+    page.get_by_role("button", name="Save these words").click()
+    said = _said_soon(page, studio, "chest-drop:11")
+    assert (said.kind, said.words) == ("reword", "Grow tall.")
+    assert set(studio.trainer.said(1)) == {"chest-drop:11"} and page.wrong == []
+
+
+@pytest.mark.browser
 def test_five_sets_are_cleared_by_keys_alone(opened: Opened) -> None:
     studio, page = opened([TWO] * 5, "")
     expect(page.get_by_role("heading", name="5 sets to review").first).to_be_visible(timeout=SOON)
