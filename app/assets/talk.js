@@ -314,7 +314,8 @@ class Talk {
     if (!this.box.hidden) return this.words.focus();
     const count = this.undecided;
     if (!count) return this.over();
-    this.ask.querySelector("p").textContent = `${count} prompt${count > 1 ? "s" : ""} not decided: hand over the rest?`;
+    const [many, them] = count > 1 ? ["prompts", "them as they stand"] : ["prompt", "it as it stands"];
+    this.ask.querySelector("p").textContent = `${count} ${many} not decided: ${this.data.member} may read ${them}. Hand over?`;
     this.ask.hidden = false;
     this.ask.focus();
     this.ask.scrollIntoView({ block: "nearest" });

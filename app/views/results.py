@@ -22,6 +22,7 @@ from shared.report import RepPart
 from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
+FROM_CHECK = "From the check of your clip"
 STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 
@@ -140,6 +141,8 @@ def prompt_html(prompt: Prompt, picture: bytes | None, result: Told) -> str:
         whose = told.NOT_LOOKED_AT
     elif prompt.origin in ("reworded", "added"):
         whose = f"In {result.by}'s words"
+    elif prompt.origin == "tool":
+        whose = FROM_CHECK
     else:
         whose = f"{result.by} has looked at this"
     return (

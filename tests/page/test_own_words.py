@@ -7,6 +7,7 @@ import pytest
 from app.rules import told
 from app.rules.handed import handed
 from app.rules.told import NOTE, Said
+from app.views.results import FROM_CHECK
 from shared.exercise import find_exercise
 from tests.page.screens import Open, labels, read
 from tests.store.conftest import Studio
@@ -53,6 +54,23 @@ def test_the_trainers_words_stand_alone(studio: Studio, open_page: Open, kind: s
     assert praise(CLEAR) not in text and NOTHING not in text
     review = open_page(studio.trainer, "review", set=str(set_id))
     assert OFFERED not in labels(review) and "with words from a trainer is not offered" in read(review)
+
+
+@pytest.mark.parametrize(("kind", "whose"), [("", FROM_CHECK), ("agree", "Runa has looked at this")])
+def test_a_prompt_that_nobody_decided_is_said_to_be_looked_at_by_nobody(
+    studio: Studio, open_page: Open, kind: str, whose: str
+) -> None:
+    set_id = new_set(studio.ilse)
+    knees = report().model_copy(
+        update={"findings": [f for f in report().flags() if f.check == "knee-lockout"]}
+    )
+    check(studio.database, studio.files, knees)
+    if kind:
+        studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], kind)
+    studio.trainer.release(set_id)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert whose in text and (FROM_CHECK in text) is not bool(kind)
+    assert ("Runa has looked at this" in text) is bool(kind)
 
 
 def test_a_note_that_says_nothing_any_more_takes_nothing_away(studio: Studio, open_page: Open) -> None:
