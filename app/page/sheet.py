@@ -19,6 +19,7 @@ from shared.faults import is_own_range
 from vision.common.cautions import CAUTIONS
 from vision.telling.words import reps_words
 
+STOP = "Pain was told and is not cleared: no training until your trainer has talked to you."
 #: So many fit one page in large type.
 LAST_SETS, LAST_PROMPTS = 5, 4
 #: Sizes of the type in points, largest first; the first one with which one page holds it all is taken.
@@ -54,6 +55,7 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
     return {
         "name": person.name,
         "today": day_words(day, date.min),
+        "stop": STOP if access.pain(person.id).stops else "",
         "cards": _cards(access, person.id),
         "prompts": _prompts(access, person.id),
         "sets": [

@@ -193,6 +193,7 @@ def _sheet(report: SetReport) -> str:
     content = {
         "name": "Ilse",
         "today": "today",
+        "stop": "",
         "cards": [],
         "prompts": said,
         "sets": [],
