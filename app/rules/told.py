@@ -18,7 +18,7 @@ from vision.telling.handout import NOTHING, nothing
 from vision.telling.words import count_words
 
 NOTE = "set"
-STOP = "Stop for today. Your trainer knows you have pain. Talk to them before you train again."
+STOP = "Stop for today. Your trainer may not have seen this yet: go and tell them before you train again."
 STOP_HEADLINE = "Stop, and talk to your trainer"
 PAIN_FIRST = "You had pain with this set. Your trainer checks it first"
 WITH_PAIN = "You had pain with this set. Talk to your trainer before you do it again."
