@@ -65,7 +65,7 @@ class Told:
     """A result as the member reads it. prompts: the main one first; praise: of the best repetition.
 
     notice: what stands before everything else, such as that this may be another machine; nothing: what they
-    read where nothing stood out, empty where the trainer said something.
+    read where nothing stood out, empty where the trainer said something; glanced: one rep was looked at.
     """
 
     state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
@@ -80,6 +80,7 @@ class Told:
     praise: str = ""
     notice: str = ""
     nothing: str = NOTHING
+    glanced: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """Plain data, for keeping what was handed over."""

@@ -23,6 +23,7 @@ from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
 FROM_CHECK = "From the check of your clip"
+GLANCED = '<span class="pl-tag done">&#10003; Your trainer looked at one rep</span>'
 STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 
@@ -101,7 +102,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.notice:
         parts.html(f'<div class="pl-ask" role="alert">{escape(result.notice)}</div>')
-    parts.html(f"<p>{tag(row)}</p>")
+    parts.html(f"<p>{GLANCED if result.glanced else tag(row)}</p>")
     note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
     if result.stop:
         parts.html(f"{note}<p>No cues until your trainer clears this.</p>")
