@@ -11,6 +11,7 @@ from markupsafe import escape
 from app.page import still
 from app.page.drawings import film_drawing, posture_drawing
 from app.page.load_words import FIRST_TIME, next_load
+from app.page.namesakes import told_apart
 from app.rules.load_answer import Said
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
@@ -69,7 +70,7 @@ def _for_whom(access: Access) -> Person | None:
         with st.container(horizontal=True, key="first"):
             st.page_link(st.session_state["pages"]["members"], label="**Add a member**")
         return None
-    names = {m.id: m.name for m in members}
+    names = told_apart(members, parts.today())
     asked = parts.number_in_address("person")
     start = list(names).index(asked) if asked in names else None
     chosen = st.selectbox(
