@@ -254,6 +254,8 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
         step=WITH_ADD_ON if in_unit in IN_PINS else 2.5, format="%g", placeholder="As on the pin",
         key=f"load-{person.id}-{name}",
     )  # fmt: skip
+    if last := _last_load(access, person, name):
+        parts.html(f'<p class="pl-quiet">Last time {escape(access.room().load_words(*last))}.</p>')
     return {
         "person": person.id, "exercise": name, "done_on": day.isoformat(), "load": kilos, "unit": in_unit,
     }  # fmt: skip
@@ -264,10 +266,15 @@ def _usual(access: Access, person: Person, exercise: str) -> tuple[str, float | 
     said = _said_load(access, person, exercise)
     if said is not None:
         return said.unit, said.load
-    last = next((row for row in access.sets(person.id, exercise, most=5) if row.load is not None), None)
     card = access.card(person.id, exercise)
-    unit, load = (card.unit, card.usual_load) if last is None else (last.unit, last.load)
+    load, unit = _last_load(access, person, exercise) or (card.usual_load, card.unit)
     return unit if unit in UNITS else UNITS[0], load
+
+
+def _last_load(access: Access, person: Person, exercise: str) -> tuple[float, str] | None:
+    """Load and unit of the last set that told a load."""
+    rows = access.sets(person.id, exercise, most=5)
+    return next(((row.load, row.unit) for row in rows if row.load is not None), None)
 
 
 def arrived(access: Access, sent: Mapping[str, Any]) -> None:

@@ -89,3 +89,16 @@ def test_the_list_of_whose_set_it_is_tells_namesakes_apart(studio: Studio, open_
         session.get_one(Person, studio.odo.actor.id).name = "Ilse"
     shown = open_page(studio.trainer, "film").selectbox(key="whose").options
     assert len(shown) == len(set(shown)) and "Ilse (2 of 2, no set yet)" in shown
+
+
+def test_beside_another_usual_load_stands_where_the_field_begins(studio: Studio, open_page: Open) -> None:
+    def film() -> str:
+        page = open_page(studio.ilse, "film")
+        page.button_group[0].set_value("No").run()
+        return read(click(page, "Leg extension"))
+
+    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", usual_load=20.0)
+    assert "Last time" not in film()
+    new_set(studio.ilse)
+    said = film()
+    assert "Usual load" in said and "Last time 30 kg." in said
