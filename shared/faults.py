@@ -17,6 +17,9 @@ RULES = "rules"
 OF_ALL_MACHINES = ("fact", "grave", "joins", "order")
 #: How worrying a fault is where the catalogue says nothing, as any posture; the smaller, the more.
 USUAL_ORDER = 28
+#: What the checks that hold a member to a limit of their own begin with; only pain worries more.
+OWN_RANGE = "own-range-"
+OWN_LIMIT_ORDER = 11
 
 
 @cache
@@ -39,8 +42,15 @@ def is_fact(check: str) -> bool:
     return bool(catalogue().get(check, {}).get("fact", False))
 
 
+def is_own_range(check: str) -> bool:
+    """Whether a check holds a member to their own range."""
+    return check.startswith(OWN_RANGE)
+
+
 def order_of(check: str) -> int:
     """Which fault to speak of first: the smaller, the sooner."""
+    if is_own_range(check):
+        return OWN_LIMIT_ORDER
     return int(catalogue().get(check, {}).get("order", USUAL_ORDER))
 
 

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from shared.definition import Strict
 from shared.exercise import CheckSpec, Exercise, Source
+from shared.faults import OWN_RANGE
 from shared.keypoints import Side
 from shared.limit import Limit
 
@@ -17,8 +18,15 @@ ANGLES = ("joint_angle", "arm_horizontal", "trunk_pitch", "upper_arm_elevation")
 SOURCE = Source(
     kind="common practice", cite="no published source; set for this member by trainer or clinician"
 )
-OWN_RANGE = "own-range-"
-OWN_RANGE_TITLE = "Beyond the member's own range"
+#: What a check of a limit is called behind the limb, and where that is not known.
+PAST_ITS, PAST_THEIR = " past its own limit", " past their own limit"
+OWN_RANGE_TITLE = "Past the member's own limit"
+#: What going past a bound is called, by the kind of the counted signal.
+_WENT = {
+    ("joint_angle", "max"): "straightened past", ("joint_angle", "min"): "bent past",
+    ("arm_horizontal", "max"): "opened past", ("arm_horizontal", "min"): "came in past",
+}  # fmt: skip
+TALK_FIRST = "Talk to your trainer before the next set."
 SIDES: tuple[Side, ...] = get_args(Side)
 Degrees = Annotated[float, Field(ge=-60, le=230)]
 
@@ -36,11 +44,6 @@ class Range(Strict):
         if self.at_least is not None and self.at_most is not None and self.at_least >= self.at_most:
             raise ValueError("at_least must be smaller than at_most")
         return self
-
-
-def is_own_range(check: str) -> bool:
-    """Whether a check holds a member to their own range."""
-    return check.startswith(OWN_RANGE)
 
 
 def limb(exercise: Exercise) -> str:
@@ -80,10 +83,10 @@ def _bounds(exercise: Exercise, bounds: Range, of: Side | None) -> Iterator[Chec
 
 def _bound(exercise: Exercise, limit: Limit, which: str, end: str, of: Side | None) -> CheckSpec:
     name = exercise.drive.signal
-    whose = "" if of is None else f" for your {of} {limb(exercise)}"
+    title, prompt = _told(exercise, limit, which, of)
     return CheckSpec(
         id=f"{OWN_RANGE}{which}",
-        title=OWN_RANGE_TITLE if of is None else f"{OWN_RANGE_TITLE}, {of} {limb(exercise)}",
+        title=title,
         measure="angle_at_end",
         signal=name,
         views=tuple(view.name for view in exercise.views),
@@ -96,16 +99,28 @@ def _bound(exercise: Exercise, limit: Limit, which: str, end: str, of: Side | No
         what=f"{'Largest' if which == 'max' else 'Smallest'} {name} angle at that end of each repetition.",
         why="This range was agreed for this member; beyond it trainer or clinician wanted no load.",
         cannot_tell="Needs the whole limb in the picture, from the exercise's own view.",
-        prompt=f"Stay inside the range agreed with you{whose}: you went past it[, to {{value}}].",
+        prompt=prompt,
         source=SOURCE,
     )
+
+
+def _told(exercise: Exercise, limit: Limit, which: str, of: Side | None) -> tuple[str, str]:
+    """Title and prompt: ``Left knee past its own limit``, ``Stop sooner with your left knee: ...``."""
+    bound = limit.at_most if which == "max" else limit.at_least
+    stop = f"your limit of {bound:g} degrees. {TALK_FIRST}"
+    went = _WENT.get((exercise.signals[exercise.drive.signal].kind, which))
+    if went is None:
+        return OWN_RANGE_TITLE, f"Stop sooner: you went past {stop}"
+    part, it = (f"{of} {limb(exercise)}", "it") if of else (f"{limb(exercise)}s", "they")
+    title = f"{part}{PAST_ITS if of else PAST_THEIR}"
+    return f"{title[:1].upper()}{title[1:]}", f"Stop sooner with your {part}: {it} {went} {stop}"
 
 
 def _not_shown(exercise: Exercise, bounds: Range | None, side: Side) -> CheckSpec:
     assert bounds is not None
     return CheckSpec(
         id=f"{OWN_RANGE}{side}",
-        title=f"The {side} {limb(exercise)}'s own range",
+        title=f"The {side} {limb(exercise)}'s own limit",
         measure="other_side",
         params={"side": side},
         limit=Limit(at_least=bounds.at_least, at_most=bounds.at_most),

@@ -239,14 +239,13 @@ class Talk {
     }
   }
 
-  decide(kind, words = "") {
-    const card = this.current;
+  decide(kind, words = "", card = this.current) {
     if (!card || (kind === "agree" && card.verdict !== "flag")) return;
     const chosen = this.chosen(card);
     if (!chosen.length) return;
     this.say({ do: kind, keys: chosen.map((one) => one.key), words });
     this.out.delete(card.id);
-    if (card.findings.every((one) => one.said)) this.at = this.next();
+    if (card.id === this.at && card.findings.every((one) => one.said)) this.at = this.next();
     this.draw();
   }
 
@@ -261,6 +260,7 @@ class Talk {
     if (kind === "reword" && !card) return;
     if (!this.box.hidden) return this.words.focus();
     this.kind = kind;
+    this.of = this.at;
     this.time = Math.round(100 * this.player.video.currentTime) / 100;
     this.player.video.pause();
     this.player.point(null);
@@ -268,7 +268,7 @@ class Talk {
     const before = card && card.findings.find((one) => one.said && one.said.words);
     this.words.value = { reword: (before && before.said.words) || (card && card.cue) || "", note: this.data.note, moment: "" }[kind];
     this.box.querySelector("label").textContent = {
-      reword: "The prompt in your words", note: `Note to ${this.data.member}, above the prompts`,
+      reword: `The prompt in your words: ${card ? card.title : ""}`, note: `Note to ${this.data.member}, above the prompts`,
       moment: `What ${this.data.member} should read about ${this.time.toFixed(1)} s`,
     }[kind];
     this.box.querySelector(".hint").textContent = kind === "moment" ? "Touch the picture to point at a place. Ctrl and Enter saves the words." : "Ctrl and Enter saves the words.";
@@ -289,10 +289,15 @@ class Talk {
     event.preventDefault();
     const words = this.words.value.trim();
     if (!words && this.kind !== "note") return this.words.focus();
+    const of = this.data.cards.find((card) => card.id === this.of);
+    if (this.kind === "reword" && !of) {
+      this.box.querySelector(".hint").textContent = "That prompt is no longer there. Copy your words before you leave this box.";
+      return;
+    }
     if (this.kind === "moment") this.say({ do: "moment", time: this.time, words, place: this.player.pointed || null, check: this.check.value });
     const { kind } = this;
     this.leave();
-    if (kind === "reword") this.decide("reword", words);
+    if (kind === "reword") this.decide("reword", words, of);
     if (kind === "note") this.say({ do: "note", words });
     this.draw();
   }
@@ -309,7 +314,8 @@ class Talk {
     if (!this.box.hidden) return this.words.focus();
     const count = this.undecided;
     if (!count) return this.over();
-    this.ask.querySelector("p").textContent = `${count} prompt${count > 1 ? "s" : ""} not decided: hand over the rest?`;
+    const [many, them] = count > 1 ? ["prompts", "them as they stand"] : ["prompt", "it as it stands"];
+    this.ask.querySelector("p").textContent = `${count} ${many} not decided: ${this.data.member} may read ${them}. Hand over?`;
     this.ask.hidden = false;
     this.ask.focus();
     this.ask.scrollIntoView({ block: "nearest" });

@@ -6,7 +6,6 @@ import re
 from datetime import date
 
 from app.rules.load_answer import Choice, Said
-from app.rules.load_settings import Settings
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
 from app.store.base import day_of
@@ -17,16 +16,12 @@ BEFORE_MORE = (
     "Never go up with pain: ask first. Stop on sharp or joint pain. This is no medical advice; a clinician's "
     "limits and local rules come first."
 )
+#: What a member reads of a machine that they have not done yet.
+FIRST_TIME = (
+    "First time? Ask your trainer for the weight. Start with one of the two lightest plates, and add a plate "
+    "only when your trainer says so."
+)
 ALWAYS_ASK = "Change the load only with your trainer. Pain comes first: tell them before any set."
-
-
-def first_for_member(settings: Settings) -> str:
-    """What a member reads of a machine that they have not done yet."""
-    low, high = settings.target_reps
-    return (
-        "First time? Ask your trainer for the weight. Start with one of the two lightest plates, and stay "
-        f"there until {low} to {high} reps are hard at the end."
-    )
 
 
 def for_trainer(advice: Advice) -> str:

@@ -8,14 +8,18 @@ from typing import Any
 
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
-from app.rules.words import FEELINGS, day_words, title_of
+from app.rules.inside_limit import inside
+from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.base import today
+from app.store.cards import limit_of
 from app.store.models import Person
 from shared.exercise import exercise_names
+from shared.faults import is_own_range
 from vision.common.cautions import CAUTIONS
 from vision.telling.words import reps_words
 
+STOP = "Pain was told and is not cleared: no training until your trainer has talked to you."
 #: So many fit one page in large type.
 LAST_SETS, LAST_PROMPTS = 5, 4
 #: Sizes of the type in points, largest first; the first one with which one page holds it all is taken.
@@ -51,6 +55,7 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
     return {
         "name": person.name,
         "today": day_words(day, date.min),
+        "stop": STOP if access.pain(person.id).stops else "",
         "cards": _cards(access, person.id),
         "prompts": _prompts(access, person.id),
         "sets": [
@@ -89,7 +94,10 @@ def _prompts(access: Access, person_id: int) -> list[tuple[str, str]]:
         told = access.told(row.id)
         if told.note:
             out.append((title_of(row.exercise), told.note))
-        for prompt in told.prompts:
+        limit, exercise = limit_of(access.card(person_id, row.exercise)), exercise_of(row.exercise)
+        for prompt in sorted(
+            (inside(p, limit, exercise) for p in told.prompts), key=lambda p: not is_own_range(p.check)
+        ):
             which = f", {reps_words(list(prompt.reps))}" if prompt.reps else ""
             out.append((f"{title_of(row.exercise)}{which}", prompt.words))
     return out[:LAST_PROMPTS]

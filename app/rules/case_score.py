@@ -10,9 +10,10 @@ from typing import Literal
 from app.rules.cases import BY_PICTURE, Case, CaseFinding, CaseMissed
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, Exercise, Tempo
+from shared.faults import OWN_RANGE, is_own_range
 from shared.limit import Bound, Limit
 from shared.member import Member, Own, with_member
-from shared.own_range import OWN_RANGE, Range, is_own_range
+from shared.own_range import Range
 from vision.judging.anew import Numbers, judge_numbers, untold
 from vision.judging.approved import Trace
 from vision.measuring.machine import with_marks

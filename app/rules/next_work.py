@@ -7,13 +7,16 @@ handed over, settles nothing and tells nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from types import MappingProxyType
 from typing import Literal
 
+from app.rules.card_limit import CardLimit
+from app.rules.inside_limit import inside
 from app.rules.told import Prompt, Told
-from app.rules.words import day_words, title_of
+from app.rules.words import day_words, exercise_of, title_of
 from shared.faults import is_grave, order_of
 from vision.telling.words import reps_words
 
@@ -46,18 +49,26 @@ class Line:
     why: tuple[str, ...]
 
 
-def next_lines(sets: Sequence[Looked], today: date) -> list[Line]:
-    """The lines. sets: newest first; nothing while any of them asks the member to stop."""
+def next_lines(
+    sets: Sequence[Looked], today: date, limits: Mapping[str, CardLimit] = MappingProxyType({})
+) -> list[Line]:
+    """The lines. sets: newest first; nothing while any of them asks the member to stop.
+
+    limits: by machine, as the settings cards give them now.
+    """
     fresh = [s for s in sets if today - s.day <= FRESH]
     if any(s.told.stop for s in fresh):
         return []
-    ranked = []
+    ranked: list[tuple[tuple[int, bool, bool, int, int], Line]] = []
     for name in dict.fromkeys(s.exercise for s in fresh):
         judged = [s for s in fresh if s.exercise == name]
         last, *before = [s for s in judged if s.told.state == "released"] or judged
         for prompt in last.told.prompts:
             again = next((s for s in before[:1] if _has(s, prompt)), None)
-            ranked.append((_rank(prompt, again, last), _line(prompt, last, again=again, today=today)))
+            said = inside(prompt, limits.get(name, CardLimit()), exercise_of(name))
+            line = _line(said, last, again=again, today=today)
+            if all((name, line.words) != (one.exercise, one.words) for _, one in ranked):
+                ranked.append((_rank(said, again, last), line))
     ranked.sort(key=lambda pair: pair[0])
     return [line for _, line in ranked[:MOST]]
 

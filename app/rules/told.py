@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from app.rules.other_machine import doubt_of, member_words
-from shared.faults import order_of
+from shared.faults import is_own_range, order_of
 from shared.report import FindingPart, SetReport
 from vision.telling.cues import MOST_CUES, one_thing, praise
 from vision.telling.groups import last_reps, leads
@@ -18,14 +18,12 @@ from vision.telling.handout import NOTHING, nothing
 from vision.telling.words import count_words
 
 NOTE = "set"
-STOP = "Stop for today. Your trainer knows you have pain. Talk to them before you train again."
+STOP = "Stop for today. Your trainer may not have seen this yet: go and tell them before you train again."
 STOP_HEADLINE = "Stop, and talk to your trainer"
 PAIN_FIRST = "You had pain with this set. Your trainer checks it first"
 WITH_PAIN = "You had pain with this set. Talk to your trainer before you do it again."
 HELD = "Your trainer checks this first. Their notes will appear here."
 NOT_LOOKED_AT = "Not yet looked at by your trainer"
-
-
 #: A place in a picture, as shares of its width and height.
 Place = tuple[float, float]
 
@@ -67,7 +65,7 @@ class Told:
     """A result as the member reads it. prompts: the main one first; praise: of the best repetition.
 
     notice: what stands before everything else, such as that this may be another machine; nothing: what they
-    read where nothing stood out, empty where the trainer said something.
+    read where nothing stood out, empty where the trainer said something; glanced: one rep was looked at.
     """
 
     state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
@@ -82,6 +80,7 @@ class Told:
     praise: str = ""
     notice: str = ""
     nothing: str = NOTHING
+    glanced: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """Plain data, for keeping what was handed over."""
@@ -113,8 +112,8 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
 
     A flag stands unless it was called no fault; whatever was reworded is told in the trainer's
     words, a moment to watch too; added moments come in the order of the clip. With the trainer's own words
-    there are at most ``MOST_CUES``, but the main cue of the tool's is always among them, and every word of
-    the trainer's.
+    there are at most ``MOST_CUES``, but the main cue of the tool's is always among them, and so are the
+    member's own limit and every word of the trainer's.
     """
     added = sorted(
         ((k, s) for k, s in said.items() if k.startswith("added:") and s.kind == "added"),
@@ -131,11 +130,12 @@ def decided_prompts(report: SetReport | None, said: Mapping[str, Said]) -> list[
 
 
 def _prompts(report: SetReport, said: Mapping[str, Said], room: int) -> list[Prompt]:
-    """Prompts in the order of worry. room: for so many; the trainer's words first, then what was agreed."""
+    """By worry. room: for so many; the trainer's words and the member's own limit first, then the agreed."""
     every = _worded(report, said)
-    own = [p for p in every if p.origin == "reworded"]
-    others = sorted((p for p in every if p.origin != "reworded"), key=lambda p: p.origin != "agreed")
-    kept = [*own, *others[: max(1, room - len(own))]]
+    own = [p for p in every if p.origin == "reworded" or is_own_range(p.check)]
+    others = sorted((p for p in every if p not in own), key=lambda p: p.origin != "agreed")
+    least = 0 if any(is_own_range(p.check) for p in own) else 1
+    kept = [*own, *others[: max(least, room - len(own))]]
     return sorted(kept, key=lambda p: order_of(p.check))
 
 

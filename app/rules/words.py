@@ -51,6 +51,11 @@ def title_of(name: str) -> str:
     return known.title if known else name
 
 
+def name_key(name: str) -> str:
+    """A person's name as it is compared: ``wenna b`` for ``Wenna  B``."""
+    return " ".join(name.split()).casefold()
+
+
 def side_words(view: str | None) -> str:
     """Which side of the person a clip shows, in a sentence; empty where it is filmed from no side."""
     side = {"side-left": "left", "side-right": "right"}.get(view or "")

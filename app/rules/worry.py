@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.rules.other_machine import doubt_of
-from shared.faults import is_fact, order_of
+from shared.faults import is_fact, is_own_range, order_of
 from shared.report import SetReport
 from vision.telling.groups import groups
 from vision.telling.words import counted, reps_words
@@ -50,6 +50,7 @@ def _judged(report: SetReport) -> Worry:
         more = f", and {counted(others, 'more fault')}" if others else ""
         return Worry(min(order_of(first.check), FLAGGED), f"{first.title}: {where}{more}")
     beyond = [f for f in report.findings if f.verdict == "watch" and not is_fact(f.check)]
+    beyond.sort(key=lambda f: not is_own_range(f.check))
     watch = list(dict.fromkeys(f.title or f.check for f in beyond))
     if watch:
         return Worry(TO_WATCH, f"To watch: {', '.join(w.lower() for w in watch)}")

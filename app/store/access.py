@@ -7,6 +7,7 @@ report, other members and all decisions are the trainers'. ``app.store.signin`` 
 from __future__ import annotations
 
 from app.rules import told
+from app.rules.words import name_key
 from app.store import queries, signin, told_sets
 from app.store.archive import Archive
 from app.store.bin import Bin
@@ -63,7 +64,12 @@ class Access(
         beginner: bool = False,
         email: str = "",
     ) -> int:
-        """Add a member, or change one; for trainers. Returns the id."""
+        """Add a member, or change one; for trainers. Returns the id.
+
+        Raises
+        ------
+        UsageError : a new name that another member has; namesakes of before keep theirs.
+        """
         trainer_only(self.actor)
         name = clean(name, "The name", 80, needed=True)
         height = sound(height_cm, "The height in cm", low=100, high=230)
@@ -71,6 +77,8 @@ class Access(
             person = Person(role="member") if person_id is None else member(session, person_id)
             if person_id is not None and beginner and not person.beginner:
                 person.asked_at_sets = queries.sent(session, person_id)
+            if person_id is None or name_key(name) != name_key(person.name):
+                queries.no_namesake(session, name)
             person.name, person.height_cm, person.beginner = name, height, beginner
             session.add(person)
             queries.set_email(session, person, email)

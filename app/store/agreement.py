@@ -16,7 +16,7 @@ from app.rules.told import key_of
 from app.store import queries
 from app.store.models import Decision, TrainingSet
 from shared.exercise import CheckSpec
-from shared.own_range import is_own_range
+from shared.faults import is_own_range
 from shared.report import FindingPart
 from vision.common.quantities import quantity
 from vision.telling.words import definition_limit

@@ -24,7 +24,8 @@ from app.store.rules import (
 )
 from shared.errors import UsageError
 from shared.exercise import Exercise, find_exercise
-from shared.own_range import SIDES, Range, is_own_range
+from shared.faults import is_own_range
+from shared.own_range import SIDES, Range
 
 TEXTS = ("seat", "back_pad", "lever_pin", "start_position", "thigh_pad", "grip", "foot_support")
 #: The numbers of a card by side: ``left_at_most_deg`` and the like.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 
 from sqlalchemy import delete
@@ -42,15 +43,15 @@ class Handing(Acting):
                 queries.rate(session, row)
             clear = all(row.worry == CLEAR for row in rows)
             for row in rows if clear else ():
-                self._release(session, row.id)
+                self._release(session, row.id, glanced=True)
         if not clear:
             raise UsageError("One of these sets is not clear any more; look at it by itself.")
 
-    def _release(self, session: Session, set_id: int) -> None:
+    def _release(self, session: Session, set_id: int, glanced: bool = False) -> None:
         row = self._set(session, set_id)
         if row.status == "checking":
             raise UsageError("This set is still being checked; hand it over when that is done.")
-        content = told_sets.to_release(session, row, self.actor.name)
+        content = replace(told_sets.to_release(session, row, self.actor.name), glanced=glanced)
         session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
         row.reviewed_at = now()
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from app.rules import told
 from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
+from app.rules.words import name_key
 from app.rules.worry import worry_of
 from app.store.models import (
     Card,
@@ -140,6 +141,14 @@ def tempo_of(kept: Card | Studio | None) -> Tempo | None:
 def asked_tempo(session: Session, person_id: int, exercise: str) -> Tempo | None:
     """The tempo that is asked of a member on a machine: their card's, else the studio's."""
     return tempo_of(card(session, person_id, exercise)) or tempo_of(studio(session))
+
+
+def no_namesake(session: Session, name: str) -> None:
+    """UsageError where a member has that name already: nobody could tell whose set is sent."""
+    names = session.scalars(select(Person.name).where(Person.role == "member", Person.active))
+    taken = next((one for one in names if name_key(one) == name_key(name)), None)
+    if taken is not None:
+        raise UsageError(f"There is a member called {taken} already. Add a letter or a surname.")
 
 
 def set_email(session: Session, person: Person, email: str) -> None:

@@ -16,6 +16,7 @@ from app.rules.pain import STOPPED
 from app.rules.progress import Advice, advise
 from app.rules.week import Digest, digest
 from app.store import queries, tellings, told_sets
+from app.store.cards import limit_of
 from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
 from app.store.models import Card, Done, Person, Release, TrainingSet
@@ -68,10 +69,12 @@ class Today(Acting):
                 return []
             rows = _last_judged(session, person_id, today)
             contents = told_sets.told_of_all(session, rows)
+            cards = session.scalars(select(Card).where(Card.person_id == person_id))
+            limits = {card.exercise: limit_of(card) for card in cards}
         sets = [
             Looked(r.id, r.exercise, day=r.done_on, told=said) for r, said in zip(rows, contents, strict=True)
         ]
-        return next_lines(sets, today)
+        return next_lines(sets, today, limits)
 
     def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:
         """A member's sets as the question about the load needs them; for trainers."""

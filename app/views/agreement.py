@@ -14,7 +14,8 @@ from app.store.models import Person
 from app.views import parts
 from shared.errors import PlumbsetError
 from shared.exercise import CheckSpec
-from shared.own_range import OWN_RANGE_TITLE, is_own_range
+from shared.faults import is_own_range
+from shared.own_range import OWN_RANGE_TITLE
 from vision.common.quantities import quantity
 
 NONE_YET = "Nothing has been decided yet: agree, reword, or call it no fault, and it is counted here."

@@ -22,7 +22,8 @@ STATES = {
     "ask": "Needs your trainer's word first", "stopped": "Not until the pain is cleared",
 }  # fmt: skip
 NOTHING_OPEN = (
-    "Nothing to work on just now. Keep your rhythm, and stop just short of locking your knees or elbows."
+    "Nothing to work on just now. Keep your rhythm, and stop just short of locking your knees or elbows, or "
+    "sooner where your card has a limit."
 )
 #: What is open of a machine's newest set, what matters most first, for the member and for the trainer.
 OPEN: dict[Open, tuple[str, str]] = {

@@ -10,7 +10,8 @@ from markupsafe import escape
 
 from app.page import still
 from app.page.drawings import film_drawing, posture_drawing
-from app.page.load_words import first_for_member, next_load
+from app.page.load_words import FIRST_TIME, next_load
+from app.page.namesakes import told_apart
 from app.rules.load_answer import Said
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
@@ -69,7 +70,7 @@ def _for_whom(access: Access) -> Person | None:
         with st.container(horizontal=True, key="first"):
             st.page_link(st.session_state["pages"]["members"], label="**Add a member**")
         return None
-    names = {m.id: m.name for m in members}
+    names = told_apart(members, parts.today())
     asked = parts.number_in_address("person")
     start = list(names).index(asked) if asked in names else None
     chosen = st.selectbox(
@@ -204,10 +205,7 @@ def _next_load(access: Access, person: Person, card: Card) -> str:
         return f'<p class="pl-note">{escape(next_load(said, parts.today()))}</p>'
     if card.usual_load is not None or access.sets(person.id, card.exercise, most=1):
         return ""
-    try:
-        return f'<p class="pl-note">{escape(first_for_member(access.load_settings()))}</p>'
-    except PlumbsetError:
-        return ""  # the trainer reads what is wrong with the studio's file where the load is asked
+    return f'<p class="pl-note">{escape(FIRST_TIME)}</p>'
 
 
 def _said_load(access: Access, person: Person, exercise: str) -> Said | None:
@@ -256,6 +254,8 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
         step=WITH_ADD_ON if in_unit in IN_PINS else 2.5, format="%g", placeholder="As on the pin",
         key=f"load-{person.id}-{name}",
     )  # fmt: skip
+    if last := _last_load(access, person, name):
+        parts.html(f'<p class="pl-quiet">Last time {escape(access.room().load_words(*last))}.</p>')
     return {
         "person": person.id, "exercise": name, "done_on": day.isoformat(), "load": kilos, "unit": in_unit,
     }  # fmt: skip
@@ -266,10 +266,15 @@ def _usual(access: Access, person: Person, exercise: str) -> tuple[str, float | 
     said = _said_load(access, person, exercise)
     if said is not None:
         return said.unit, said.load
-    last = next((row for row in access.sets(person.id, exercise, most=5) if row.load is not None), None)
     card = access.card(person.id, exercise)
-    unit, load = (card.unit, card.usual_load) if last is None else (last.unit, last.load)
+    load, unit = _last_load(access, person, exercise) or (card.usual_load, card.unit)
     return unit if unit in UNITS else UNITS[0], load
+
+
+def _last_load(access: Access, person: Person, exercise: str) -> tuple[float, str] | None:
+    """Load and unit of the last set that told a load."""
+    rows = access.sets(person.id, exercise, most=5)
+    return next(((row.load, row.unit) for row in rows if row.load is not None), None)
 
 
 def arrived(access: Access, sent: Mapping[str, Any]) -> None:

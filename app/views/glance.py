@@ -11,6 +11,7 @@ from app.page.timeline import loop
 from app.rules.words import title_of
 from app.store.access import Access
 from app.views import clip, parts
+from app.views.desk import BEFORE
 from shared.errors import PlumbsetError
 from vision.telling.cues import best_rep
 from vision.telling.words import counted
@@ -29,6 +30,7 @@ def show(access: Access) -> None:
     """The next set's repetition, and at the end handing over."""
     left: list[int] = st.session_state[STARTED]
     parts.heading("One repetition each", "Sets in which nothing was flagged. Hand over what looks right.")
+    parts.html(f'<p class="pl-note" role="note">{escape(BEFORE)}</p>')
     try:
         _one(access, left[0], len(left)) if left else _over(access)
     except PlumbsetError as error:

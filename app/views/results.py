@@ -22,6 +22,8 @@ from shared.report import RepPart
 from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
+FROM_CHECK = "From the check of your clip"
+GLANCED = '<span class="pl-tag done">&#10003; Your trainer looked at one rep</span>'
 STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 
@@ -100,7 +102,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.notice:
         parts.html(f'<div class="pl-ask" role="alert">{escape(result.notice)}</div>')
-    parts.html(f"<p>{tag(row)}</p>")
+    parts.html(f"<p>{GLANCED if result.glanced else tag(row)}</p>")
     note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
     if result.stop:
         parts.html(f"{note}<p>No cues until your trainer clears this.</p>")
@@ -140,6 +142,8 @@ def prompt_html(prompt: Prompt, picture: bytes | None, result: Told) -> str:
         whose = told.NOT_LOOKED_AT
     elif prompt.origin in ("reworded", "added"):
         whose = f"In {result.by}'s words"
+    elif prompt.origin == "tool":
+        whose = FROM_CHECK
     else:
         whose = f"{result.by} has looked at this"
     return (

@@ -9,6 +9,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import ALWAYS_ASK, BEFORE_MORE, for_member, for_trainer, said_words
+from app.page.namesakes import told_apart
 from app.page.tempo import SetTempo, against_usual, band, in_order, over_weeks, phase_rows, set_tempo
 from app.page.timeline import loop
 from app.page.weeks import weeks_drawing
@@ -63,7 +64,9 @@ def show() -> None:
 def _whose(access: Access) -> int | None:
     if not access.actor.is_trainer:
         return access.actor.id
-    names = {m.id: m.name for m in access.members() if m.sets}
+    members = access.members()
+    apart = told_apart(members, parts.today())
+    names = {m.id: apart[m.id] for m in members if m.sets}
     asked = parts.number_in_address("person")
     start = list(names).index(asked) if asked in names else None
     return st.selectbox(

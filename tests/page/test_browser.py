@@ -407,7 +407,7 @@ def test_a_set_goes_from_the_phone_to_the_trainer_and_back(
     member.get_by_role("radio", name="Hard").click()
     _settled(member)
     member.get_by_role("radio", name="Yes", exact=True).click()
-    expect(member.get_by_role("alert").get_by_text("Your trainer knows you have pain")).to_be_visible()
+    expect(member.get_by_role("alert").get_by_text("Your trainer may not have seen this yet")).to_be_visible()
     _settled(member)
     member.get_by_label("Where?").fill("left knee")
     member.get_by_label("Where?").press("Tab")

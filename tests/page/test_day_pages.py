@@ -221,7 +221,9 @@ def test_who_is_new_to_a_machine_reads_how_light_to_begin(studio: Studio, open_p
         return read(page)
 
     new_set(studio.ilse)
-    assert "one of the two lightest plates, and stay there until 12 to 15 reps" in film("leg-curl")
+    said = film("leg-curl")
+    assert "one of the two lightest plates, and add a plate only when your trainer says so" in said
+    assert "hard" not in said
     assert "lightest" not in film("leg-extension")
 
 

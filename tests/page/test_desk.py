@@ -113,12 +113,12 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     box.press("Escape")
     expect(question).to_be_hidden()
     page.keyboard.type("hands behind you, y")
-    expect(question).to_contain_text("2 prompts not decided: hand over the rest?")
+    expect(question).to_contain_text("2 prompts not decided: Ilse may read them as they stand")
     assert _waits(studio) and set(studio.trainer.said(1)) == {"added:1"}
     page.keyboard.press("Escape")
     expect(question).to_be_hidden()
     page.keyboard.type("xh")
-    expect(question).to_contain_text("1 prompt not decided")
+    expect(question).to_contain_text("1 prompt not decided: Ilse may read it as it stands")
     expect(page.locator(".rep.flag")).to_have_count(1, timeout=SOON)
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="Nothing to review").first).to_be_visible(timeout=SOON)
@@ -126,6 +126,22 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
     page.get_by_role("button", name="Take it back").click()
     _at_desk(page, "Ilse")
     assert _waits(studio) and page.wrong == []
+
+
+@pytest.mark.browser
+def test_words_are_of_the_prompt_that_they_were_begun_for(opened: Opened) -> None:
+    """The chip of another one is touched before they are saved, to look at it."""
+    studio, page = opened([TWO], "review?set=1")
+    _at_desk(page, "Ilse")
+    page.locator(".chips button", has_text="Chest dropping").click()
+    page.keyboard.press("e")
+    words = page.get_by_label("The prompt in your words: Chest dropping")
+    words.fill("Grow tall.")
+    page.locator(".chips button", has_text="Knees locked out").click()
+    page.get_by_role("button", name="Save these words").click()
+    said = _said_soon(page, studio, "chest-drop:11")
+    assert (said.kind, said.words) == ("reword", "Grow tall.")
+    assert set(studio.trainer.said(1)) == {"chest-drop:11"} and page.wrong == []
 
 
 @pytest.mark.browser

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.rules.words import side_words
+from app.store.models import Person
 from tests.page.screens import Open, click, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
@@ -81,3 +82,23 @@ def test_who_sends_a_clip_again_reads_which_load_is_kept(studio: Studio, open_pa
     page.session_state["known"] = set_id
     text = read(page.run())
     assert "You sent this video before" in text and "Its load is saved as 30 kg." in text
+
+
+def test_the_list_of_whose_set_it_is_tells_namesakes_apart(studio: Studio, open_page: Open) -> None:
+    with studio.database.write() as session:
+        session.get_one(Person, studio.odo.actor.id).name = "Ilse"
+    shown = open_page(studio.trainer, "film").selectbox(key="whose").options
+    assert len(shown) == len(set(shown)) and "Ilse (2 of 2, no set yet)" in shown
+
+
+def test_beside_another_usual_load_stands_where_the_field_begins(studio: Studio, open_page: Open) -> None:
+    def film() -> str:
+        page = open_page(studio.ilse, "film")
+        page.button_group[0].set_value("No").run()
+        return read(click(page, "Leg extension"))
+
+    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", usual_load=20.0)
+    assert "Last time" not in film()
+    new_set(studio.ilse)
+    said = film()
+    assert "Usual load" in said and "Last time 30 kg." in said

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import pytest
+from markupsafe import escape
 
 from app.rules import told
 from app.rules.handed import handed
 from app.rules.told import NOTE, Said
+from app.views.desk import BEFORE
+from app.views.results import FROM_CHECK
 from shared.exercise import find_exercise
-from tests.page.screens import Open, labels, read
+from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from vision.common.notices import LOOKS_LIKE
 from vision.telling.cues import praise
 from vision.telling.handout import NOTHING
 
+ONE_REP = "Your trainer looked at one rep"
 OFFERED = "Approve it: compare Ilse's later sets with this one"
 LEG = find_exercise("leg-extension")
 WORDS = "Sit further back, and take less load."
@@ -53,6 +57,41 @@ def test_the_trainers_words_stand_alone(studio: Studio, open_page: Open, kind: s
     assert praise(CLEAR) not in text and NOTHING not in text
     review = open_page(studio.trainer, "review", set=str(set_id))
     assert OFFERED not in labels(review) and "with words from a trainer is not offered" in read(review)
+
+
+def test_one_rep_each_asks_for_pain_first_and_says_what_was_looked_at(
+    studio: Studio, open_page: Open
+) -> None:
+    for clip in (b"1", b"2"):
+        set_id = new_set(studio.ilse, clip=clip)
+        check(studio.database, studio.files, CLEAR)
+    page = click(open_page(studio.trainer, "waiting"), "Nothing flagged in 2: look at one repetition each")
+    for _ in range(2):
+        assert str(escape(BEFORE)) in read(page)
+        page = click(page, "Looks right")
+    assert str(escape(BEFORE)) in read(page)
+    click(page, "Hand over 2 sets")
+    assert ONE_REP in read(open_page(studio.ilse, "results", set=str(set_id)))
+    studio.trainer.release(set_id)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert ONE_REP not in text and "Looked at by your trainer" in text
+
+
+@pytest.mark.parametrize(("kind", "whose"), [("", FROM_CHECK), ("agree", "Runa has looked at this")])
+def test_a_prompt_that_nobody_decided_is_said_to_be_looked_at_by_nobody(
+    studio: Studio, open_page: Open, kind: str, whose: str
+) -> None:
+    set_id = new_set(studio.ilse)
+    knees = report().model_copy(
+        update={"findings": [f for f in report().flags() if f.check == "knee-lockout"]}
+    )
+    check(studio.database, studio.files, knees)
+    if kind:
+        studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], kind)
+    studio.trainer.release(set_id)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert whose in text and (FROM_CHECK in text) is not bool(kind)
+    assert ("Runa has looked at this" in text) is bool(kind)
 
 
 def test_a_note_that_says_nothing_any_more_takes_nothing_away(studio: Studio, open_page: Open) -> None:

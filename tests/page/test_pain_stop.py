@@ -54,6 +54,12 @@ def test_no_after_yes_leaves_its_trace_and_opens_nothing(studio: Studio, open_pa
     assert studio.trainer.waiting()[0].reason == "Pain reported"
 
 
+def test_nobody_is_said_to_know_of_a_pain_that_was_told_this_moment(studio: Studio, open_page: Open) -> None:
+    studio.ilse.tell_pain(studio.ilse.actor.id, "left knee")
+    text = read(open_page(studio.ilse, "today"))
+    assert "may not have seen this yet: go and tell them" in text and "Your trainer knows" not in text
+
+
 def test_where_it_hurts_can_be_said_right_after_yes(studio: Studio, open_page: Open) -> None:
     set_id = new_set(studio.ilse)
     check(studio.database, studio.files)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.page import sheet
-from app.page.sheet import SIZES, fitted, sheet_content, sheet_html, sheet_pdf
+from app.page.sheet import SIZES, STOP, fitted, sheet_content, sheet_html, sheet_pdf
 from shared.exercise import exercise_names
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
@@ -71,3 +71,14 @@ def test_nothing_is_fetched_for_a_sheet() -> None:
 
     with pytest.raises(ValueError, match="protocol"):
         URLFetcher(allowed_protocols=()).fetch("file:///etc/hostname")
+
+
+def test_the_sheet_says_first_that_pain_stops_its_member_until_it_is_cleared(studio: Studio) -> None:
+    _filled(studio)
+    ilse = studio.ilse.actor.id
+    assert STOP not in sheet_html(sheet_content(studio.trainer, studio.ilse.me()), 12.0)
+    studio.ilse.tell_pain(ilse, "left knee")
+    page = sheet_html(sheet_content(studio.trainer, studio.ilse.me()), 12.0)
+    assert page.index(STOP) < page.index("<h2>")
+    studio.trainer.clear_pain(ilse, studio.trainer.pain(ilse).last)
+    assert STOP not in sheet_html(sheet_content(studio.trainer, studio.ilse.me()), 12.0)

@@ -9,13 +9,15 @@ from app.jobs.worker import own_limits
 from app.rules.card_limit import CardLimit, as_for, limit_words, number_in_words, phrases
 from app.store.agreement import Agreement, proposed, suggestion
 from shared.exercise import exercise_names, find_exercise
+from shared.faults import is_own_range
 from shared.keypoints import Side
 from shared.member import Member, Own, with_member
-from shared.own_range import Range
+from shared.own_range import TALK_FIRST, Range
 from shared.report import SetReport
 from tests.stick_sets import judged, knee_motion
 from tests.unit.test_worker import a_job
 from vision.judging.options import Options
+from vision.telling.cues import headline
 from vision.telling.groups import unseen
 
 BENT, LONG = "no more bent than", "no straighter than"
@@ -63,19 +65,41 @@ def test_a_card_of_a_hundred_and_fifty_is_judged_by_it(
     assert {(f.verdict, f.limit) for f in found} == {(verdict, 150.0)} and len(found) == report.count
     assert not [f for f in report.findings if f.check == "knee-lockout"]
     if verdict == "flag":
-        of = " for your right knee" if limit is SHOWN else ""
-        assert {f.prompt for f in found} == {
-            f"Stay inside the range agreed with you{of}: you went past it, to 165 degrees."
-        }
+        one = limit is SHOWN
+        who, it = ("right knee", "it") if one else ("knees", "they")
+        said = f"Stop sooner with your {who}: {it} straightened past your limit of 150 degrees. {TALK_FIRST}"
+        assert {f.prompt for f in found} == {said}
+        title = "Right knee past its own limit" if one else "Knees past their own limit"
+        assert {f.title for f in found} == {title}
+        noted = f"This member's own limit: {who}, at most 150 degrees."
+        assert noted in report.quality.notes
+        assert headline(report) == f"Stop sooner with your {who}. {report.count} of {report.count} reps"
 
 
 def test_the_other_sides_limit_judges_nothing_and_is_told_to_be_unseen() -> None:
     report = _judged(165.0, KNEE)
     (one,) = [f for f in report.findings if f.check.startswith("own-range")]
     assert (one.check, one.verdict, one.rep) == ("own-range-left", "cannot-tell", None)
-    said = "The left knee's own range: this clip does not show that side by itself; film from the left."
+    said = "The left knee's own limit: this clip does not show that side by itself; film from the left."
     assert said in unseen(report)
     assert [f for f in report.findings if f.check == "knee-lockout"], "the right knee has the usual limit"
+
+
+@pytest.mark.parametrize(
+    ("exercise", "limit", "words"),
+    [
+        ("leg-curl", both(at_least=100.0), "knees: they bent past your limit of 100"),
+        ("chest-press", CardLimit(left=Range(at_least=80.0)), "left elbow: it bent past your limit of 80"),
+        ("chest-fly", both(at_most=60.0), "arms: they opened past your limit of 60"),
+    ],
+)
+def test_whoever_went_past_reads_which_way_and_how_far_is_theirs(
+    exercise: str, limit: CardLimit, words: str
+) -> None:
+    member = own_limits(a_job(exercise=exercise, bounds=limit.bounds()))
+    assert member is not None
+    (spec,) = [s for s in with_member(find_exercise(exercise), member, "left").checks if is_own_range(s.id)]
+    assert spec.prompt == f"Stop sooner with your {words} degrees. {TALK_FIRST}"
 
 
 def test_each_side_is_judged_by_its_own() -> None:

@@ -14,6 +14,7 @@ from app import cli
 from shared.errors import DefinitionError
 from shared.exercise import FOLDER, find_exercise, load_exercise
 from shared.member import Member, read_member, with_member
+from shared.own_range import TALK_FIRST
 from tests.check_sets import context, found
 from tests.stick_sets import judged, knee_motion
 from tests.synthetic import RepTruth, SetTruth
@@ -78,7 +79,8 @@ def test_a_knee_that_must_stay_above_a_hundred_degrees(
     assert {f.verdict for f in found} == {verdict} and len(found) == report.count == 8
     prompts = {f.prompt for f in found}
     if verdict == "flag":
-        assert prompts == {"Stay inside the range agreed with you: you went past it, to 80 degrees."}
+        said = f"Stop sooner with your knees: they bent past your limit of 100 degrees. {TALK_FIRST}"
+        assert prompts == {said}
     else:
         assert prompts == {None}
 

@@ -21,6 +21,7 @@ from app.views import day, results
 from shared.domain import Unit
 from shared.exercise import CheckSpec, Exercise, Motion, exercise_names, find_exercise
 from shared.member import Member, with_member
+from shared.own_range import TALK_FIRST
 from shared.report import SetReport
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from tests.unit import handmade
@@ -72,7 +73,7 @@ def _broken(words: str) -> list[str]:
     cue = re.split(r"[:.]", words)[0]
     return [
         *(f"holds {never!r}" for never in NEVER if never in words),
-        *([] if len(words) <= MOST_LETTERS else [f"has {len(words)} letters"]),
+        *([] if len(words.removesuffix(TALK_FIRST)) <= MOST_LETTERS else [f"has {len(words)} letters"]),
         *([] if words.split()[0].strip(":,") in DO else ["begins with nothing to do"]),
         *(["has a number in its cue"] if re.search(r"\d", cue) else []),
         *([] if re.search(r"\byou", words) else ["does not speak to the member"]),
@@ -192,6 +193,7 @@ def _sheet(report: SetReport) -> str:
     content = {
         "name": "Ilse",
         "today": "today",
+        "stop": "",
         "cards": [],
         "prompts": said,
         "sets": [],

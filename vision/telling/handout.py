@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shared.exercise import Exercise
+from shared.faults import is_own_range
 from shared.report import SetReport
 from vision.common.cautions import acting_cautions
 from vision.common.notices import ASK_MACHINE, TREMBLES
@@ -26,6 +27,7 @@ GOOD, CHANGE = "Like this", "Change this"
 DONE_RIGHT = "Done right"
 #: Where no more than half of the repetitions were good, half of them are the next target.
 HALF = 0.5
+OWN_TARGET = "Next time: inside your own limit in every rep."
 
 Facts = Sequence[tuple[str, str]]
 
@@ -108,8 +110,10 @@ def target(report: SetReport, main: Group, exercise: Exercise) -> str:
 
     ``Knees good in 10 of 12 reps. Next time, all 12.``; what is unsure is not good. Short ones count where
     the check judges them: a cue may be about one of them. Without numbers where a trainer counted otherwise
-    than the repetitions that were judged.
+    than the repetitions that were judged; the member's own limit holds for all.
     """
+    if is_own_range(main.check):
+        return OWN_TARGET
     if all(f.rep is None for f in main.every):
         return "Next time: keep it up from the first rep to the last."
     spec = next((spec for spec in exercise.checks if spec.id == main.check), None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shared.domain import RepSet, ViewName
 from shared.exercise import CheckSpec, Exercise
+from shared.own_range import PAST_ITS, PAST_THEIR
 from shared.report import MemberPart, OwnLimitPart, ReferencePart
 from vision.common.quantities import limit_words, quantity
 from vision.judging.options import Options
@@ -66,4 +67,5 @@ def _own_words(own: OwnLimitPart, spec: CheckSpec) -> str:
         f"{side} {quantity(value, spec.unit)}" for side, value in sides if value is not None
     )
     instead = "" if own.usual is None else f" (usually {limit_words(own.usual, own.unit)})"
-    return f"This member's own limit: {own.title.lower()}, {bounds}{instead}."
+    what = own.title.lower().removesuffix(PAST_ITS).removesuffix(PAST_THEIR)
+    return f"This member's own limit: {what}, {bounds}{instead}."
