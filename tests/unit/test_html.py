@@ -209,7 +209,7 @@ def test_a_chart_has_a_line_for_each_bound_of_what_is_measured_in_it() -> None:
         for exercise in (leg.model_copy(update={"checks": ()}), leg, with_member(leg, own, "left"))
     ]
     assert [drawing.count('class="s-limit"') for drawing in drawings] == [0, 2, 2]
-    words = "beyond the member&#39;s own range"
+    words = "knees past their own limit"
     assert f"{words} below 95" in drawings[2] and f"{words} above 150" in drawings[2]
 
 
