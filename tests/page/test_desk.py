@@ -129,6 +129,17 @@ def test_typing_hands_nothing_over(opened: Opened) -> None:
 
 
 @pytest.mark.browser
+def test_two_taps_on_no_fault_decide_one_card(opened: Opened) -> None:
+    studio, page = opened([TWO], "review?set=1")
+    _at_desk(page, "Ilse")
+    page.locator('.talk > .bar button[title^="No fault"]').dblclick()
+    _said_soon(page, studio, "knee-lockout:9")
+    page.keyboard.press("h")  # what a second tap decided would be kept by now, and nothing be asked
+    expect(page.get_by_role("alertdialog")).to_contain_text("1 prompt")
+    assert set(studio.trainer.said(1)) == {"knee-lockout:4", "knee-lockout:9"}
+
+
+@pytest.mark.browser
 def test_five_sets_are_cleared_by_keys_alone(opened: Opened) -> None:
     studio, page = opened([TWO] * 5, "")
     expect(page.get_by_role("heading", name="5 sets to review").first).to_be_visible(timeout=SOON)
