@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -217,6 +218,16 @@ def test_everything_to_decide_is_in_sight_on_a_laptop_and_on_a_phone(opened: Ope
         assert abs(shape) < 0.02, "nothing black beside the clip"
         main = page.get_by_test_id("stMain")
         assert main.evaluate("e => e.scrollWidth - e.clientWidth") == 0
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [1000, 1280])
+def test_in_a_tall_window_the_strip_lies_over_no_words(opened: Opened, width: int) -> None:
+    _, page = opened([TWO], "review?set=1", {"width": width, "height": 1600})
+    _at_desk(page, "Ilse")
+    boxes = [page.locator(what).first.bounding_box() for what in (".stage", ".strip", ".talk")]
+    for left, right in pairwise(boxes):
+        assert left["x"] + left["width"] <= right["x"]
 
 
 @pytest.mark.browser
