@@ -10,7 +10,7 @@ from markupsafe import escape
 
 from app.page.qr import qr_svg
 from app.rules.room import Length, Room, in_cm, in_feet
-from app.rules.words import day_words, title_of
+from app.rules.words import PAIN_ALONE, day_words, set_title
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet
@@ -111,8 +111,9 @@ def _one(access: Access, person: Person) -> None:
         archive.show(access, person)
         return
     sets = access.sets(person.id)
+    clips = sum(row.status != PAIN_ALONE for row in sets)
     under = agreed_words(person, parts.today())
-    parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
+    parts.heading(person.name, " · ".join([under, counted(clips, "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
@@ -155,10 +156,12 @@ def _sets(sets: list[TrainingSet], room: Room) -> None:
     for row in sets:
         with st.container(border=True, key=f"set-{row.id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            said = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+            load = [] if row.status == PAIN_ALONE else [room.load_words(row.load, row.unit)]
+            called = escape(set_title(row.exercise, row.status))
+            said = " · ".join([*load, day_words(row.done_on, today)])
             said += "" if row.status == "checking" else f" · {row.worry_words}"
             parts.html(
-                f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
+                f'<div class="pl-row plain"><span class="who">{called}</span>'
                 f'<span class="when">{_state(row)}</span><span class="what">{escape(said)}</span></div>',
                 words,
             )

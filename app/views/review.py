@@ -16,7 +16,7 @@ from app.rules import told
 from app.rules.handed import in_one_line
 from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.unread import failed_words
-from app.rules.words import FEELINGS, day_words, exercise_of, title_of
+from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
@@ -66,11 +66,9 @@ def show() -> None:
 
 
 def _top(access: Access, row: TrainingSet, member: Person) -> None:
-    what = [
-        title_of(row.exercise),
-        access.room().load_words(row.load, row.unit),
-        day_words(row.done_on, parts.today()),
-    ]
+    what = [set_title(row.exercise, row.status)]
+    what += [] if row.status == PAIN_ALONE else [access.room().load_words(row.load, row.unit)]
+    what += [day_words(row.done_on, parts.today())]
     if row.feeling:
         what.append(f"felt: {FEELINGS[row.feeling].lower()}")
     if row.side:
@@ -131,8 +129,9 @@ def _below(access: Access, row: TrainingSet, report: SetReport, said: Mapping[st
     if questions := setup_questions(report, exercise):
         st.markdown("**Set-up, to ask first**")
         st.markdown("\n".join(f"- {parts.plain(question)}" for question in questions))
+    tempo = report.tempo.sentence if report.tempo else ""
     parts.html(
-        f"<p><b>{escape(in_one_line(report, said))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
+        f"<p><b>{escape(in_one_line(report, said))}.</b> {escape(tempo)}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
     counting.show(access, row)
