@@ -3,6 +3,9 @@
 
 const KEYS = { k: "play", " ": "play", j: "back", l: "on", f: "flag", s: "slow", o: "lines", w: "full", m: "moment", y: "agree", e: "reword", x: "no-fault", u: "undo", n: "note", h: "hand-over" };
 
+// two taps on one button within so many ms are one: the second would meet the card that came up since
+const TWICE_MS = 500;
+
 const typing = (event) => {
   const at = event.composedPath()[0];
   const field = ["TEXTAREA", "SELECT"].includes(at.tagName) || (at.tagName === "INPUT" && at.type !== "range");
@@ -21,7 +24,7 @@ class Desk {
     document.addEventListener("click", this.click);
     root.addEventListener("click", (event) => {
       const button = event.target.closest("[data-do]");
-      if (button && !button.disabled) this.act(button.dataset.do);
+      if (button && !button.disabled && !this.twice(button, event)) this.act(button.dataset.do);
     });
   }
 
@@ -72,6 +75,13 @@ class Desk {
     else if (what === "leave") talk.leave();
     else if (what === "close") talk.large.close();
     else if (this.data.src) player.act(what);
+  }
+
+  twice(button, { timeStamp }) {
+    const decides = ["agree", "no-fault"].includes(button.dataset.do);
+    const again = decides && this.tapped?.button === button && timeStamp - this.tapped.at < TWICE_MS;
+    this.tapped = { button, at: timeStamp };
+    return again;
   }
 
   press(event) {

@@ -24,6 +24,7 @@ class Player {
     this.root = root;
     for (const name of ["video", "canvas"]) this[name] = root.querySelector(`.look ${name}`);
     for (const name of ["stage", "film", "strip", "clock", "track", "ring", "scrub"]) this[name] = root.querySelector(`.look .${name}`);
+    this.look = root.querySelector(".look");
     this.range = this.scrub.querySelector("input");
     this.moving = new Moving(this.canvas, this.video);
     this.data = { reps: [], marks: [], flags: [] };
@@ -78,7 +79,7 @@ class Player {
     const { videoWidth: wide, videoHeight: high } = this.video;
     if (!wide) return;
     this.film.style.aspectRatio = `${wide} / ${high}`;
-    this.stage.style.setProperty("--shape", String(wide / high));
+    this.look.style.setProperty("--shape", String(wide / high));
     this.follow();
   }
 

@@ -31,6 +31,12 @@ CLIP, MOVING, TOLD, MEMBER = "/kept/clip", "/kept/moving", "/kept/told", "/kept/
 FORM_BYTES = 32_768
 TOO_LONG = "This is longer than any form here."
 OTHER_PAGE = "This form came from another page; open Plumbset itself."
+#: What waits behind the door for the owner, and for any other trainer, who has no login.
+NO_LOGIN = {
+    True: "You have no login yet. Once you are signed out, only the link that stands in the window in which "
+    "Plumbset was started lets you in; if none stands there, it has to be started anew to print one.",
+    False: "You have no login yet. Once you are signed out, the owner has to let you in anew.",
+}
 _ASSETS = Path(__file__).parents[1] / "assets"
 HEADERS = {
     "Cache-Control": "no-store",
@@ -127,12 +133,13 @@ def link(request: Request) -> Response:
 
 def leave(request: Request) -> Response:
     """End the session; an address alone, which any page can have a browser ask for, only shows the button."""
-    if request.method != "POST":
-        return show_page("leave")
-    if not same_origin(request.headers):
+    if request.method == "POST" and not same_origin(request.headers):
         return PlainTextResponse(OTHER_PAGE, 403)
     secret = request.cookies.get(COOKIE)
     try:
+        if request.method != "POST":
+            actor = acting(this_studio(), request.cookies, request.headers)
+            return show_page("leave", warning=no_way_back(this_studio().access(actor)) if actor else "")
         if secret:
             signin.sign_out(this_studio().database, secret)
     except StoreTrouble as trouble:
@@ -144,6 +151,14 @@ def leave(request: Request) -> Response:
     )
     answer.delete_cookie(COOKIE)
     return answer
+
+
+def no_way_back(access: Access) -> str:
+    """What a trainer without a login should know before they sign out; empty for whoever comes in again."""
+    me, studio = access.me(), this_studio()
+    if not access.actor.is_trainer or me.login or studio.door == "open" or (me.email and studio.provider):
+        return ""
+    return NO_LOGIN[access.is_owner()]
 
 
 def _onward(request: Request, session: str | None) -> Response:

@@ -9,7 +9,7 @@ from typing import Any
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
 from app.rules.inside_limit import inside
-from app.rules.words import FEELINGS, day_words, exercise_of, title_of
+from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.base import today
 from app.store.cards import limit_of
@@ -51,7 +51,7 @@ def sheet_html(content: Mapping[str, Any], size: float) -> str:
 def sheet_content(access: Access, person: Person) -> dict[str, Any]:
     """What stands on the sheet."""
     day, room = today(), access.room()
-    sets = access.sets(person.id, most=LAST_SETS)
+    sets = [s for s in access.sets(person.id) if s.status != PAIN_ALONE][:LAST_SETS]
     return {
         "name": person.name,
         "today": day_words(day, date.min),

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from app.rules.other_machine import MACHINE
-from app.rules.told import Prompt, Said, Told, cleared, key_of, own_words
+from app.rules.told import Prompt, Said, Told, cleared, decided_prompts, key_of, own_words
 from shared.exercise import Exercise
 from shared.faults import order_of
 from shared.report import FindingPart, SetReport
-from vision.telling.cues import main_cue
+from vision.telling.cues import another_machine, headline, main_cue, which
 from vision.telling.handout import Facts, Handout, handout
 from vision.telling.words import count_words
 
@@ -61,3 +61,16 @@ def handed(
         return page
     page = replace(page, praise="")
     return page if page.cue else replace(page, seen="", which=f"{count_words(report)}.")
+
+
+def in_one_line(report: SetReport, said: Mapping[str, Said]) -> str:
+    """The verdict in one line for the trainer, after what they decided: a flag called no fault is gone."""
+    left = cleared(report, said)
+    if not report.quality.usable or another_machine(report):
+        return headline(report)
+    main = next(iter(decided_prompts(report, said)), None)
+    if main is not None and main.origin == "reworded":
+        return f"{main.words.rstrip('. ')}. {which(left, main.reps)}"
+    if report.flags() and not left.flags():
+        return f"{count_words(report)}. All that was flagged was called no fault"
+    return headline(left)

@@ -56,6 +56,17 @@ def name_key(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
+#: A telling of pain without a clip: it lies among the sets and is none.
+PAIN_ALONE = "no-clip"
+
+
+def set_title(exercise: str, status: str) -> str:
+    """What a set is called; ``Pain told, leg extension`` where pain alone was told."""
+    if status != PAIN_ALONE:
+        return title_of(exercise)
+    return f"Pain told, {title_of(exercise).lower()}" if exercise else "Pain told"
+
+
 def side_words(view: str | None) -> str:
     """Which side of the person a clip shows, in a sentence; empty where it is filmed from no side."""
     side = {"side-left": "left", "side-right": "right"}.get(view or "")

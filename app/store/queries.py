@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.rules import told
 from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
-from app.rules.words import name_key
+from app.rules.words import PAIN_ALONE, name_key
 from app.rules.worry import worry_of
 from app.store.models import (
     Card,
@@ -73,11 +73,12 @@ class LinkLine:
 
 def members(session: Session) -> list[MemberLine]:
     """Members by name."""
+    a_set = TrainingSet.status != PAIN_ALONE
     of = (
         select(
             TrainingSet.person_id,
-            func.count().label("sets"),
-            func.max(TrainingSet.done_on).label("last"),
+            func.count().filter(a_set).label("sets"),
+            func.max(TrainingSet.done_on).filter(a_set).label("last"),
             func.count().filter(TrainingSet.reviewed_at.is_(None)).label("waiting"),
         )
         .group_by(TrainingSet.person_id)

@@ -53,6 +53,12 @@ def first_code() -> str:
     return "-".join(letters[i : i + 4] for i in range(0, 12, 4))
 
 
+def _as_shown(code: str) -> str:
+    """A typed code in threes, as the window shows it: only its letters and digits count."""
+    typed = "".join(one for one in code.upper() if one.isalnum())
+    return "-".join(typed[i : i + 4] for i in range(0, len(typed), 4))
+
+
 def hashed(secret: str) -> str:
     """What is kept of a secret."""
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
@@ -99,7 +105,7 @@ def become_first_trainer(database: Database, code: str, name: str, login: str, p
     """
     name = clean(name, "Your name", 80, needed=True)
     with database.write() as session:
-        row = session.get(Pass, hashed(code.strip().upper()))
+        row = session.get(Pass, hashed(_as_shown(code)))
         if row is None or row.kind != "first" or row.revoked_at or row.expires_at <= now():
             raise NotLetIn("That code didn't match. Check for typos; if it has been used, restart Plumbset.")
         person = Person(name=name, role="trainer")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from app.page.entry import no_way_back
 from app.page.studio import COOKIE, this_studio
 from app.store import signin
 from app.store.access import Access
@@ -33,7 +34,7 @@ def show() -> None:
 def _sign_in(access: Access) -> None:
     if asking.has_provider():
         _email(access)
-    _account(access.me().login or "", COOKIE in st.context.cookies)
+    _account(access, COOKIE in st.context.cookies)
     parts.sign_out()
 
 
@@ -54,14 +55,15 @@ def _email(access: Access) -> None:
     st.success("Saved. You may sign in with the studio's accounts from now on.")
 
 
-def _account(login: str, signed_in: bool) -> None:
+def _account(access: Access, signed_in: bool) -> None:
+    login = access.me().login or ""
     came = (
-        "You came in by the link that this start has printed; the next start prints a new one."
+        no_way_back(access)
         if signed_in
         else "This page was started without sign-in: whoever uses this machine is the trainer."
     )
     others = "To open it from other devices, choose a login and a password here."
-    st.caption(f"You sign in as {login}." if login and signed_in else f"{came} {others}")
+    st.caption(f"You sign in as {login}." if login and signed_in else f"{came} {others}".strip())
     with st.form("account"):
         name = st.text_input("Login", login, max_chars=80, autocomplete="username")
         password = st.text_input(

@@ -64,7 +64,7 @@ def show(access: Access, person: Person) -> None:
                     "application/pdf",
                     on_click="ignore",
                 )
-    not_checked(card)
+    above = st.empty()
     with st.form(f"card-{person.id}-{name}"):
         given = _settings(card, exercise)
         with st.expander("Limits and tempo", expanded=_limited(card)):
@@ -74,6 +74,9 @@ def show(access: Access, person: Person) -> None:
         keep = st.form_submit_button("Save the card", type="primary")
     if keep:
         _keep(access, person.id, name, given)
+    else:
+        with above:
+            not_checked(card)
     st.download_button(
         "Sheet as PDF", lambda: sheet_pdf(access, person), f"sheet-{person.id}.pdf", "application/pdf",
         on_click="ignore",

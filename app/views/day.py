@@ -113,13 +113,17 @@ def _lead_on(access: Access, person_id: int, station: Station, action: str) -> N
 
 
 def _mark(access: Access, person_id: int, station: Station, action: str, today: date) -> None:
-    """Tell that the machine was done without a clip, or take that back."""
-    undo = action == "Undo"
-    name = f"{title_of(station.exercise)}: {'not done after all' if undo else 'done without a clip'}"
-    key = f"done-{person_id}-{station.exercise}"
-    if st.button(
-        action, key=key, help=parts.plain(name), type="tertiary" if undo else "secondary", width="stretch"
-    ):
+    """Tell that the machine was done without a clip, or take that back: asked first, so that a double tap
+    on Done, whose second one falls on what took its place, does not.
+    """
+    undo, title = action == "Undo", parts.plain(title_of(station.exercise))
+    key = f"{'undo' if undo else 'done'}-{person_id}-{station.exercise}"
+    if undo:
+        with st.popover(action, type="tertiary", help=f"{title}: take the tick back", width="stretch"):
+            tapped = st.button("Not done after all", key=key)
+    else:
+        tapped = st.button(action, key=key, help=f"{title}: done without a clip", width="stretch")
+    if tapped:
         try:
             access.mark_done(person_id, station.exercise, today, not undo)
         except PlumbsetError as error:

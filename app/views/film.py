@@ -95,13 +95,19 @@ def _asked_for_pain(access: Access, person: Person) -> bool:
 
 def _more_of_pain(access: Access, person: Person) -> bool:
     """Where it hurts; True where a set that was already filmed is to be sent with the pain."""
-    where = st.text_input("Where does it hurt? (optional)", max_chars=300, key=f"{ANSWERS[1]}{person.id}")
+    told = access.pain(person.id).last  # with each telling the fields are new, and empty
+    where = st.text_input(
+        "Where does it hurt? (optional)", max_chars=300, key=f"{ANSWERS[1]}{person.id}-{told}"
+    )
     machine = st.selectbox(
         "On which machine? (optional)", access.room().machines, index=None, format_func=title_of,
-        placeholder="Choose a machine", key=f"{ANSWERS[2]}{person.id}",
+        placeholder="Choose a machine", key=f"{ANSWERS[2]}{person.id}-{told}",
     )  # fmt: skip
     if st.button("Add this", type="primary", width="stretch"):
-        _tell(access, person, where, machine or "")
+        if where.strip() or machine:
+            _tell(access, person, where, machine or "")
+        else:
+            st.info("Your pain is told already. Say where it hurts, or on which machine, to add that.")
     return st.toggle("I have already filmed a set today", key=f"{ANSWERS[3]}{person.id}")
 
 

@@ -10,7 +10,7 @@ from markupsafe import escape
 
 from app.page.qr import qr_svg
 from app.rules.room import Length, Room, in_cm, in_feet
-from app.rules.words import day_words, title_of
+from app.rules.words import PAIN_ALONE, day_words, set_title
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet
@@ -20,6 +20,8 @@ from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
 MOST = 40
+#: Number of the member that was added last in this window.
+ADDED = "member-added"
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 ONLY_HERE = (
     "Only this computer can open this link. To let phones in: choose a login under Studio, Sign-in; have "
@@ -74,7 +76,9 @@ def _list(access: Access, members: list[MemberLine]) -> None:
 
 
 def _person_form(access: Access, person: Person | None) -> None:
-    with st.form(f"person-{person.id if person else 'new'}", border=False):
+    # each new member has a form of its own: the second tap of a double one on Add meets none that it fits
+    added = st.session_state.get(ADDED, 0)
+    with st.form(f"person-{person.id if person else f'new-{added}'}", border=False):
         name = st.text_input("Name", person.name if person else "", max_chars=80)
         height = _height(person.height_cm if person else None, access.room().length)
         email = person.email if person and person.email else ""
@@ -88,6 +92,8 @@ def _person_form(access: Access, person: Person | None) -> None:
         except PlumbsetError as error:
             parts.said_wrong(error)
             return
+        if person is None:
+            st.session_state[ADDED] = person_id
         st.query_params["person"] = str(person_id)
         st.rerun()
 
@@ -111,8 +117,9 @@ def _one(access: Access, person: Person) -> None:
         archive.show(access, person)
         return
     sets = access.sets(person.id)
+    clips = sum(row.status != PAIN_ALONE for row in sets)
     under = agreed_words(person, parts.today())
-    parts.heading(person.name, " · ".join([under, counted(len(sets), "set")]))
+    parts.heading(person.name, " · ".join([under, counted(clips, "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
@@ -155,10 +162,12 @@ def _sets(sets: list[TrainingSet], room: Room) -> None:
     for row in sets:
         with st.container(border=True, key=f"set-{row.id}"):
             words, button = st.columns([5, 1], vertical_alignment="center")
-            said = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+            load = [] if row.status == PAIN_ALONE else [room.load_words(row.load, row.unit)]
+            called = escape(set_title(row.exercise, row.status))
+            said = " · ".join([*load, day_words(row.done_on, today)])
             said += "" if row.status == "checking" else f" · {row.worry_words}"
             parts.html(
-                f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
+                f'<div class="pl-row plain"><span class="who">{called}</span>'
                 f'<span class="when">{_state(row)}</span><span class="what">{escape(said)}</span></div>',
                 words,
             )

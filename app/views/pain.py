@@ -6,7 +6,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.rules.pain import PainTold, Stop
-from app.rules.words import FEELINGS, title_of
+from app.rules.words import FEELINGS, PAIN_ALONE, title_of
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet
@@ -64,12 +64,11 @@ def of_set(access: Access, row: TrainingSet) -> None:
     """
     if not row.pain:
         return
-    when = " and ".join(w for w, told in (("before", row.pain_before), ("after", row.pain_after)) if told)
+    when = " and ".join(w for w, told in (("with", row.pain_before), ("after", row.pain_after)) if told)
+    when = "" if row.status == PAIN_ALONE else f" {when} the set"
     place = f": {row.pain_where}" if row.pain_where else ""
     lines = "".join(f"<li>{escape(line)}</li>" for line in _lines(access, row.id))
-    parts.html(
-        f'<div class="pl-note">Pain reported {escape(f"{when} the set{place}")}.<ul>{lines}</ul></div>'
-    )
+    parts.html(f'<div class="pl-note">Pain reported{escape(f"{when}{place}")}.<ul>{lines}</ul></div>')
 
 
 def list_stopped(access: Access) -> None:

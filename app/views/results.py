@@ -11,8 +11,9 @@ from app.page.drawings import film_drawing
 from app.page.entry import TOLD
 from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
+from app.rules.room import Room
 from app.rules.told import Prompt, Told
-from app.rules.words import FEELINGS, day_words, exercise_of, side_words, title_of
+from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title, side_words
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, first, kept, pain, parts, second, send
@@ -48,19 +49,25 @@ def _all(access: Access) -> None:
     parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
     if not pain.stops(access, access.me()):
         first.offer(access)
-    today, room = parts.today(), access.room()
+    room = access.room()
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
-            words = f"{room.load_words(row.load, row.unit)} · {day_words(row.done_on, today)}"
+            called, words = escape(set_title(row.exercise, row.status)), _under(row, room)
             title, button = st.columns([3, 1], vertical_alignment="center")
             parts.html(
-                f'<div class="pl-row plain"><span class="who">{escape(title_of(row.exercise))}</span>'
+                f'<div class="pl-row plain"><span class="who">{called}</span>'
                 f'<span class="when">{escape(words)}</span></div><p>{tag(row, brief=True)}</p>', title,
             )  # fmt: skip
             page = st.session_state["pages"]["results"]
             button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
     st.caption(asking.kept_words())
     parts.sign_out()
+
+
+def _under(row: TrainingSet, room: Room) -> str:
+    """Load and day; where pain alone was told there is no load."""
+    day = day_words(row.done_on, parts.today())
+    return day if row.status == PAIN_ALONE else f"{room.load_words(row.load, row.unit)} · {day}"
 
 
 def tag(row: TrainingSet, brief: bool = False) -> str:
@@ -75,11 +82,7 @@ def tag(row: TrainingSet, brief: bool = False) -> str:
 
 
 def _one(access: Access, row: TrainingSet, result: Told) -> None:
-    today = parts.today()
-    parts.heading(
-        title_of(row.exercise),
-        f"{access.room().load_words(row.load, row.unit)} · {day_words(row.done_on, today)}",
-    )
+    parts.heading(set_title(row.exercise, row.status), _under(row, access.room()))
     kept.sent_before(access, row)
     pain.stops(access, access.person(row.person_id))
     if st.session_state.pop("pain-told", None) == row.id:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import streamlit as st
@@ -12,9 +13,10 @@ from app.page.cards import cannot_tell
 from app.page.typeface import with_typeface
 from app.page.whole_report import as_decided
 from app.rules import told
+from app.rules.handed import in_one_line
 from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.unread import failed_words
-from app.rules.words import FEELINGS, day_words, exercise_of, title_of
+from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title
 from app.store.access import Access
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
@@ -23,7 +25,6 @@ from app.views.desk import BEFORE, desk_data, take
 from app.views.kept import decided, offer, sent_before
 from shared.errors import PlumbsetError
 from shared.report import SetReport
-from vision.telling.cues import headline
 from vision.telling.first_look import BEGIN
 from vision.telling.groups import unseen
 from vision.telling.setup_questions import setup_questions
@@ -65,11 +66,9 @@ def show() -> None:
 
 
 def _top(access: Access, row: TrainingSet, member: Person) -> None:
-    what = [
-        title_of(row.exercise),
-        access.room().load_words(row.load, row.unit),
-        day_words(row.done_on, parts.today()),
-    ]
+    what = [set_title(row.exercise, row.status)]
+    what += [] if row.status == PAIN_ALONE else [access.room().load_words(row.load, row.unit)]
+    what += [day_words(row.done_on, parts.today())]
     if row.feeling:
         what.append(f"felt: {FEELINGS[row.feeling].lower()}")
     if row.side:
@@ -118,20 +117,21 @@ def _with_report(access: Access, row: TrainingSet, member: Person, report: SetRe
         st.error(parts.plain(wrong))
     data = desk_data(access, row, member.name, report=report, said=said, asked=doubt is not None)
     take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"))
-    _below(access, row, report)
+    _below(access, row, report, said)
     machine.other(access, row, report.quality.view)
     mending.show(access, row)
     if row.reviewed_at is not None and row.status == "checked":
         _reference(access, row, member, clean=not told.standing(report, said))
 
 
-def _below(access: Access, row: TrainingSet, report: SetReport) -> None:
+def _below(access: Access, row: TrainingSet, report: SetReport, said: Mapping[str, told.Said]) -> None:
     exercise = exercise_of(row.exercise)
     if questions := setup_questions(report, exercise):
         st.markdown("**Set-up, to ask first**")
         st.markdown("\n".join(f"- {parts.plain(question)}" for question in questions))
+    tempo = report.tempo.sentence if report.tempo else ""
     parts.html(
-        f"<p><b>{escape(headline(report))}.</b> {escape(report.tempo.sentence if report.tempo else '')}</p>"
+        f"<p><b>{escape(in_one_line(report, said))}.</b> {escape(tempo)}</p>"
         + "".join(f'<p class="pl-quiet">{escape(n)}</p>' for n in _notes(report))
     )
     counting.show(access, row)

@@ -9,7 +9,16 @@ from markupsafe import escape
 
 from app.page.drawings import posture_drawing
 from app.page.studio import COOKIE
-from app.rules.words import FEELINGS, ago, day_words, exercise_of, load_words, title_of, worry_kind
+from app.rules.words import (
+    FEELINGS,
+    PAIN_ALONE,
+    ago,
+    day_words,
+    exercise_of,
+    load_words,
+    set_title,
+    worry_kind,
+)
 from app.rules.worry import CLEAR, NOT_JUDGED, PAIN
 from app.store.access import Access
 from app.store.queries import WaitingLine
@@ -73,7 +82,7 @@ def _chosen(lines: list[WaitingLine]) -> list[WaitingLine]:
 
 
 def _searched(line: WaitingLine) -> str:
-    return f"{line.member} {title_of(line.exercise)} {line.reason}".casefold()
+    return f"{line.member} {set_title(line.exercise, line.status)} {line.reason}".casefold()
 
 
 def fits(line: WaitingLine, kind: str) -> bool:
@@ -110,12 +119,13 @@ def _list(access: Access, lines: list[WaitingLine]) -> None:
                 page = st.session_state["pages"]["review"]
                 st.page_link(
                     page, label="Look", query_params={"set": str(line.set_id)}, width="stretch",
-                    help=parts.plain(f"{line.member}, {title_of(line.exercise)}"),
+                    help=parts.plain(f"{line.member}, {set_title(line.exercise, line.status)}"),
                 )  # fmt: skip
 
 
 def _short(line: WaitingLine) -> str:
-    return f"{line.member}, {title_of(line.exercise)}, sent {ago(line.uploaded_at, parts.today_utc())}"
+    called, sent = set_title(line.exercise, line.status), ago(line.uploaded_at, parts.today_utc())
+    return f"{line.member}, {called}, sent {sent}"
 
 
 def _pictured(line: WaitingLine, pictures: Mapping[int, bytes]) -> str:
@@ -132,7 +142,8 @@ def row_html(line: WaitingLine) -> str:
     """One set in three lines: who and when, why, what."""
     now = parts.today_utc()
     kind = worry_kind(line.worry)
-    what = [title_of(line.exercise), load_words(line.load, line.unit)]
+    what = [set_title(line.exercise, line.status)]
+    what += [] if line.status == PAIN_ALONE else [load_words(line.load, line.unit)]
     what += [counted(line.count, "rep")] if line.count is not None else []
     what += [FEELINGS[line.feeling].lower()] if line.feeling else []
     what += [f"done {day_words(line.done_on, parts.today())}"]

@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -145,6 +146,17 @@ def test_words_are_of_the_prompt_that_they_were_begun_for(opened: Opened) -> Non
 
 
 @pytest.mark.browser
+def test_two_taps_on_no_fault_decide_one_card(opened: Opened) -> None:
+    studio, page = opened([TWO], "review?set=1")
+    _at_desk(page, "Ilse")
+    page.locator('.talk > .bar button[title^="No fault"]').dblclick()
+    _said_soon(page, studio, "knee-lockout:9")
+    page.keyboard.press("h")  # what a second tap decided would be kept by now, and nothing be asked
+    expect(page.get_by_role("alertdialog")).to_contain_text("1 prompt")
+    assert set(studio.trainer.said(1)) == {"knee-lockout:4", "knee-lockout:9"}
+
+
+@pytest.mark.browser
 def test_five_sets_are_cleared_by_keys_alone(opened: Opened) -> None:
     studio, page = opened([TWO] * 5, "")
     expect(page.get_by_role("heading", name="5 sets to review").first).to_be_visible(timeout=SOON)
@@ -222,6 +234,16 @@ def test_everything_to_decide_is_in_sight_on_a_laptop_and_on_a_phone(opened: Ope
         assert abs(shape) < 0.02, "nothing black beside the clip"
         main = page.get_by_test_id("stMain")
         assert main.evaluate("e => e.scrollWidth - e.clientWidth") == 0
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [1000, 1280])
+def test_in_a_tall_window_the_strip_lies_over_no_words(opened: Opened, width: int) -> None:
+    _, page = opened([TWO], "review?set=1", {"width": width, "height": 1600})
+    _at_desk(page, "Ilse")
+    boxes = [page.locator(what).first.bounding_box() for what in (".stage", ".strip", ".talk")]
+    for left, right in pairwise(boxes):
+        assert left["x"] + left["width"] <= right["x"]
 
 
 @pytest.mark.browser

@@ -159,6 +159,20 @@ def test_signing_in_and_out(ask: Ask, people: Studio) -> None:
     assert ask("/", cookie=session)[0] == 303
 
 
+def test_who_has_no_login_reads_so_before_they_sign_out(ask: Ask, people: Studio) -> None:
+    secret = signin.session_for(people.database, people.trainer.actor)
+    said = ask("/leave", cookie=secret)[2]
+    assert "You have no login yet" in said and "window in which Plumbset was started" in said
+    invited = _session(ask(f"/enter/{people.trainer.invite_trainer('Bero')}")[1])
+    assert "the owner has to let you in anew" in ask("/leave", cookie=invited)[2]
+    signin.set_account(people.database, people.trainer.actor, "runa", GOOD)
+    again = signin.sign_in(people.database, "runa", GOOD)
+    link = people.trainer.make_link(people.ilse.actor.id)
+    for cookie in (again, _session(ask(f"/enter/{link}")[1]), "unknown", None):
+        assert "no login" not in ask("/leave", cookie=cookie)[2]
+    assert "If none stands there, start Plumbset anew" in ask("/enter")[2]
+
+
 def test_a_wrong_password_is_told_on_the_form(ask: Ask) -> None:
     status, headers, body = ask("/enter", form="login=%3Cb%3E&password=wrong")
     assert status == 400 and signin.WRONG in body and "set-cookie" not in headers and "<b>" not in body

@@ -17,7 +17,7 @@ from app.store import handing, signin
 from app.store.access import Access
 from app.store.database import AWAY
 from app.store.settings import StoreSettings
-from app.views import asking
+from app.views import account, asking
 from app.views.desk import BEFORE, NOT_SENT
 from tests.page.conftest import on_both
 from tests.page.screens import MAIN, Open, click, labels, read, sound
@@ -58,6 +58,16 @@ def test_an_open_page_shows_nothing_more_after_a_new_password(studio: Studio, mo
     new_set(studio.ilse, pain=True)
     page = page.run()
     assert "You are signed out" in read(page) and "Ilse" not in read(page)
+
+
+def test_a_trainer_without_a_login_reads_what_that_means(
+    studio: Studio, open_page: Open, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(account, "no_way_back", lambda access: f"{access.me().name} has no way back.")
+    monkeypatch.setattr(account, "COOKIE", "seen")
+    monkeypatch.setattr(type(account.st.context), "cookies", {"seen": "secret"})
+    text = read(open_page(studio.trainer, "account", tab="Sign-in"))
+    assert "Runa has no way back. To open it from other devices, choose a login" in text
 
 
 def test_a_database_that_is_away_is_told_on_the_page(

@@ -6,6 +6,7 @@ import pytest
 
 from app.jobs import queue
 from app.jobs.early import EarlyReader
+from app.page.sheet import sheet_content
 from app.rules import told
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
@@ -22,7 +23,7 @@ from tests.store.made import check, new_set
         ("trainer", "members", "Pain reported, not cleared"),
         ("trainer", "tempo", "Pain reported, not cleared"),
         ("trainer", "film", "Pain reported, not cleared"),
-        ("trainer", "review", "Pain reported before the set: left hip"),
+        ("trainer", "review", "Pain reported with the set: left hip"),
         ("trainer", "waiting", "Pain reported: left hip"),
     ],
     ids=["today", "results", "film", "tempo", "members", "tempo of one", "film for one", "review", "waiting"],
@@ -178,3 +179,42 @@ def test_the_checks_own_first_words_go_before_those_of_a_clip_on_its_way(
     queue.beat(studio.database, job, "First look: 10 reps.", 0.2)
     (bar,) = open_page(studio.ilse, "results", set=str(set_id)).get("progress")
     assert bar.proto.text == "First look: 10 reps."
+
+
+def test_pain_that_was_told_alone_is_no_set(studio: Studio, open_page: Open) -> None:
+    new_set(studio.ilse)
+    check(studio.database, studio.files)
+    told_id = studio.ilse.tell_pain(studio.ilse.actor.id, "left hip", "chest-press")
+    (line, _) = studio.trainer.members()
+    assert line.sets == 1
+    person = str(studio.ilse.actor.id)
+    seen = [
+        open_page(studio.trainer, "members", person=person, tab="Sets"),
+        open_page(studio.trainer, "waiting"),
+        open_page(studio.trainer, "review", set=str(told_id)),
+        open_page(studio.ilse, "results"),
+        open_page(studio.ilse, "results", set=str(told_id)),
+    ]
+    texts = [read(page) for page in seen]
+    assert "· 1 set" in texts[0]
+    assert "Pain reported: left hip" in texts[2] and "before the set" not in texts[2]
+    for text in texts:
+        assert "Pain told, chest press" in text and "load not told" not in text.partition("Pain told")[2][:80]
+    (printed,) = sheet_content(studio.trainer, studio.ilse.me())["sets"]
+    assert printed["title"] == "Leg extension"
+
+
+def test_where_it_hurts_is_filed_once_and_an_empty_field_files_nothing(
+    studio: Studio, open_page: Open
+) -> None:
+    person = studio.ilse.actor.id
+    studio.ilse.tell_pain(person)
+    page = open_page(studio.ilse, "film")
+    assert "Say where it hurts" in read(click(page, "Add this"))
+    assert len(studio.trainer.pain(person).open) == 1
+    before = page.text_input[0].key
+    page.text_input[0].set_value("knee").run()
+    page = click(page, "Add this")
+    assert page.text_input[0].key != before, "the words would stay in the field, to be filed once more"
+    assert "Say where it hurts" in read(click(page, "Add this"))
+    assert [one.place for one in studio.trainer.pain(person).open] == ["", "knee"]

@@ -19,6 +19,16 @@ def _with_account(studio: Studio) -> None:
     signin.set_account(studio.database, studio.trainer.actor, "Runa", GOOD)
 
 
+@pytest.mark.parametrize(
+    "between", [" ", "", " - ", "\u2013"], ids=["spaces", "nothing", "both", "a long dash"]
+)
+def test_the_first_code_may_be_typed_with_anything_between(database: signin.Database, between: str) -> None:
+    code = signin.offer_first_code(database)
+    assert code is not None
+    typed = code.replace("-", between)
+    assert signin.become_first_trainer(database, typed, "Runa", "", "").is_trainer
+
+
 def test_the_first_code_works_once(database: signin.Database) -> None:
     code = signin.offer_first_code(database)
     assert code is not None

@@ -173,9 +173,10 @@ def test_without_a_probability_what_lies_farthest_past_its_limit_leads() -> None
         (12, [4, 9], "Reps 4 and 9 of 12"),
         (12, [1, 2, 3, 4, 5, 6], "6 of 12 reps"),
         (12, [], "12 reps"),
-        (11, [4, 12], "Reps 4 and 12 (11 reps)"),
+        (11, [4, 11], "Reps 4 and 11; your trainer counted 11"),
+        (13, [4], "Rep 4; your trainer counted 13"),
     ],
-    ids=["one", "two", "many", "the whole set", "the trainer counted fewer"],
+    ids=["one", "two", "many", "the whole set", "the trainer counted fewer", "the trainer counted more"],
 )
 def test_where_a_cue_holds_is_said_in_plain_words(count: int, reps: list[int], said: str) -> None:
     whole = [rep for rep in MADE.reps if not rep.partial]

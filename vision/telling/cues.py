@@ -63,18 +63,17 @@ def which(report: SetReport, reps: Sequence[int]) -> str:
     """``Reps 4 and 9 of 12``, ``9 of 12 reps`` where they are many, ``12 reps`` for the whole set.
 
     Where some were too short to count they have a number too: ``Reps 4 and 9 of 13 (12 full, 1 short)``.
-    ``Many of the 11 reps`` where a trainer counted otherwise.
+    ``Many of the 11 reps`` where a trainer counted otherwise, or ``Reps 6 and 11; your trainer counted 11``.
     """
     done, short = count_words(report), sum(rep.partial for rep in report.reps)
     if not reps:
         return done
-    if len(reps) > MOST_NAMED and counted_otherwise(report):
-        return f"Many of the {done}"
-    total = (report.count or 0) + short
-    many, fits = len(reps) > MOST_NAMED, max(reps) <= total
+    total, many = (report.count or 0) + short, len(reps) > MOST_NAMED
     named = f"{'Rep' if len(reps) == 1 else 'Reps'} {listed([str(rep) for rep in reps])}"
-    said = f"{len(reps)} of {total} reps" if many else f"{named} of {total}" if fits else named
-    return f"{said} ({done})" if short or not (many or fits) else said
+    if counted_otherwise(report):
+        return f"Many of the {done}" if many else f"{named}; your trainer counted {report.count}"
+    said = f"{len(reps)} of {total} reps" if many else f"{named} of {total}"
+    return f"{said} ({done})" if short else said
 
 
 def best_rep(report: SetReport) -> RepPart | None:

@@ -1,0 +1,33 @@
+"""The review says of a set what the trainer decided, not what the tool said before."""
+
+from __future__ import annotations
+
+from app.rules import told
+from app.rules.handed import in_one_line
+from app.rules.told import Said
+from tests.page.screens import Open, read
+from tests.store.conftest import Studio
+from tests.store.made import check, new_set, report
+from vision.telling.cues import headline
+
+LOCKOUTS = ["knee-lockout:4", "knee-lockout:9"]
+
+
+def test_the_headline_of_a_review_follows_the_decisions(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    assert f"<b>{headline(report())}.</b>" in read(open_page(studio.trainer, "review", set=str(set_id)))
+    studio.trainer.decide(set_id, LOCKOUTS, "no-fault")
+    after = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert headline(report()) not in after and "<b>Keep your chest tall." in after
+    studio.trainer.decide(set_id, [told.key_of(f) for f in report().findings], "no-fault")
+    assert "All that was flagged was called no fault." in read(
+        open_page(studio.trainer, "review", set=str(set_id))
+    )
+
+
+def test_a_reworded_prompt_is_the_headline_in_its_own_words() -> None:
+    said = {key: Said("reword", "Ease off: stop before the end.") for key in LOCKOUTS}
+    assert in_one_line(report(), said) == (
+        "Ease off: stop before the end. Reps 4 and 9 of 13 (12 full, 1 short)"
+    )
