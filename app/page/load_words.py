@@ -39,7 +39,7 @@ def for_member(advice: Advice) -> str:
     now = load_words(advice.last.load, advice.last.unit)
     reps = counted(advice.last.repetitions, "rep")
     said = {
-        "ask-trainer": f"Stay at {now} or lighter, and speak to your trainer before the load is changed.",
+        "ask-trainer": f"Speak to your trainer before your next set at {now}.",
         "hold-or-lower": (
             f"Your last set stopped at {reps}. Ask your trainer whether to keep {now} or go lighter."
         ),

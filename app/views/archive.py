@@ -33,7 +33,8 @@ def show(access: Access, person: Person) -> None:
     parts.heading(person.name, f"Archived {since}")
     st.page_link(st.session_state["pages"]["members"], label="All members", icon=":material/arrow_back:")
     st.info(
-        "Nothing is lost: sets, card and words are kept. No list shows them; card and link are made anew."
+        "Sets, settings card and words are kept, and no list shows them. The phone card and the link work no "
+        "more: make new ones after bringing them back."
     )
     if st.button("Bring back", type="primary"):
         access.bring_back(person.id)

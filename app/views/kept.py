@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import streamlit as st
 
@@ -13,6 +13,7 @@ from app.store.bin import days_left
 from app.store.models import TrainingSet
 from app.views import parts
 from shared.errors import PlumbsetError
+from shared.report import SetReport
 from vision.telling.words import counted
 
 #: Decisions in words.
@@ -51,18 +52,25 @@ def sent_before(access: Access, row: TrainingSet) -> None:
     st.info(f"You sent this video before; here is its result. {load or 'Nothing was added.'}")
 
 
-def decided(access: Access, set_id: int) -> None:
+def decided(access: Access, set_id: int, report: SetReport) -> None:
     """Who decided what of a set, for trainers."""
     lines = access.decisions(set_id)
     if not lines:
         return
-    today = parts.today()
+    today, titles = parts.today(), {f.check: f.title for f in report.findings if f.title}
     with st.expander("Who decided what"):
         for line in lines:
-            what = " ".join(filter(None, [line.finding.partition(":")[0], _DID[line.kind], line.words]))
+            what = " ".join(filter(None, [_of(line.finding, titles), _DID[line.kind], line.words]))
             st.markdown(
                 f"{parts.plain(line.trainer)}, {day_words(day_of(line.at), today)}: {parts.plain(what)}"
             )
+
+
+def _of(finding: str, titles: Mapping[str, str]) -> str:
+    """``Leaning back, rep 6:`` for ``lean-back:6``; nothing where the whole set is meant."""
+    check, _, rep = finding.partition(":")
+    title = titles.get(check, check.replace("-", " ").capitalize())
+    return f"{title}{f', rep {rep}' if rep.isdigit() else ''}:" if title else ""
 
 
 def _do(change: Callable[[], None]) -> None:

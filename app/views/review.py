@@ -35,7 +35,9 @@ KEYS = (
     "**F** next flag · **S** speed · **O** drawing · **W** full screen · an arrow the next card, with Shift "
     "one frame"
 )
-NO_HANDOUT = "No hand-out: pain was reported, the machine is in doubt, or the set was not judged."
+NO_HANDOUT_PAIN = "No hand-out: pain was reported with this set."
+NO_HANDOUT_UNFIT = "No hand-out: this set could not be judged."
+NO_HANDOUT_NOW = "No hand-out yet: first say which machine it was, or clear the member's pain."
 
 
 def show() -> None:
@@ -145,14 +147,14 @@ def _below(access: Access, row: TrainingSet, report: SetReport, said: Mapping[st
     if access.has_clip(row.id):
         marking.show(access, row, report)
     second.offer(access, row)
-    decided(access, row.id)
+    decided(access, row.id, report)
     offer(access, row)
     with st.expander("Keyboard, hand-out, and the whole report"):
         st.markdown(KEYS)
-        _take_along(access, row)
+        _take_along(access, row, report)
 
 
-def _take_along(access: Access, row: TrainingSet) -> None:
+def _take_along(access: Access, row: TrainingSet, report: SetReport) -> None:
     """The hand-out and the report as files; both say what was decided up to the moment they are fetched."""
     if access.has_handout(row.id):
         st.download_button(
@@ -160,17 +162,23 @@ def _take_along(access: Access, row: TrainingSet) -> None:
             "image/png", on_click="ignore",
         )  # fmt: skip
     else:
-        st.caption(NO_HANDOUT)
+        st.caption(_why_no_handout(row, report))
     if access.has_page(row.id):
         st.download_button(
-            "Whole report as one page, for you", lambda: _whole(access, row.id), f"set-{row.id}.html",
+            "Whole report as one page, for you", lambda: _whole(access, row, report), f"set-{row.id}.html",
             "text/html", on_click="ignore",
         )  # fmt: skip
 
 
-def _whole(access: Access, set_id: int) -> bytes:
-    page = with_typeface(access.report_page(set_id) or b"")
-    return as_decided(page, access.handout(set_id), NO_HANDOUT)
+def _whole(access: Access, row: TrainingSet, report: SetReport) -> bytes:
+    page = with_typeface(access.report_page(row.id) or b"")
+    return as_decided(page, access.handout(row.id), _why_no_handout(row, report))
+
+
+def _why_no_handout(row: TrainingSet, report: SetReport) -> str:
+    if row.pain:
+        return NO_HANDOUT_PAIN
+    return NO_HANDOUT_NOW if report.quality.usable else NO_HANDOUT_UNFIT
 
 
 def _notes(report: SetReport) -> list[str]:

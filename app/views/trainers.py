@@ -30,7 +30,17 @@ def _one(access: Access, line: TrainerLine, may: bool) -> None:
     state = "Owner" if line.owner else "Works here" if line.active else "Has left; their decisions stay"
     row = f'<span class="who">{escape(line.name)}</span><span class="what">{state}</span>'
     parts.html(f'<div class="pl-row plain">{row}</div>', words)
-    if may and button.button("Let go", key=f"let-go-{line.id}", help="Shut out at once; their work stays."):
+    if may:
+        with button.popover("Let go"):
+            _let_go(access, line)
+
+
+def _let_go(access: Access, line: TrainerLine) -> None:
+    st.caption(
+        f"{parts.plain(line.name)} is shut out at once; what they decided stays. To have them back, "
+        "let them in as a new trainer."
+    )
+    if st.button(f"Shut out {parts.plain(line.name)}", key=f"let-go-{line.id}", type="primary"):
         try:
             access.let_go(line.id)
         except PlumbsetError as error:

@@ -180,7 +180,7 @@ def test_the_load_reads_right_for_whoever_reads_it(studio: Studio, open_page: Op
     trainer = read(open_page(studio.trainer, "members", tab="Load", person=ilse))
     assert "Settle the " in trainer and "Ask the trainer" not in trainer
     member = read(open_page(studio.ilse, "tempo"))
-    assert "speak to your trainer before the load is changed" in member and "fault" not in member
+    assert "Speak to your trainer before your next set" in member and "fault" not in member
 
 
 def test_the_members_first_screen_is_their_day(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -31,3 +31,18 @@ def test_a_reworded_prompt_is_the_headline_in_its_own_words() -> None:
     assert in_one_line(report(), said) == (
         "Ease off: stop before the end. Reps 4 and 9 of 13 (12 full, 1 short)"
     )
+
+
+def test_who_decided_what_is_told_in_the_words_of_the_prompts(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.decide(set_id, LOCKOUTS[:1], "no-fault")
+    page = read(open_page(studio.trainer, "review", set=str(set_id)))
+    assert "today: Knees locked out, rep 4: no fault" in page and "knee-lockout no fault" not in page
+
+
+def test_why_there_is_no_hand_out_is_one_reason(studio: Studio, open_page: Open) -> None:
+    pain = new_set(studio.ilse, pain=True)
+    check(studio.database, studio.files)
+    page = read(open_page(studio.trainer, "review", set=str(pain)))
+    assert "No hand-out: pain was reported with this set." in page and "could not be judged" not in page

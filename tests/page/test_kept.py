@@ -27,5 +27,7 @@ def test_the_owner_lets_a_trainer_in_and_out_and_reads_who_looked(studio: Studio
     next(t for t in page.text_input if t.label == "A new trainer's name").set_value("Bero <b>")
     page = click(page, "Let them in")
     assert "/enter/" in page.code[0].value and "Runa at Ilse's set 1" in read(page)
-    page = click(page, "Let go")
+    assert "Bero" in next(b.label for b in page.button if b.label.startswith("Shut out"))
+    assert all(line.active for line in studio.trainer.trainers()), "Let go asks first"
+    page = click(page, next(b.label for b in page.button if b.label.startswith("Shut out")))
     assert "Has left" in read(page) and "Bero <b>" not in read(page)
