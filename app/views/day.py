@@ -116,13 +116,17 @@ def _mark(access: Access, person_id: int, station: Station, action: str, today: 
     """Tell that the machine was done without a clip, or take that back: asked first, so that a double tap
     on Done, whose second one falls on what took its place, does not.
     """
-    undo, title = action == "Undo", parts.plain(title_of(station.exercise))
+    undo, title = action == "Undo", title_of(station.exercise)
     key = f"{'undo' if undo else 'done'}-{person_id}-{station.exercise}"
     if undo:
-        with st.popover(action, type="tertiary", help=f"{title}: take the tick back", width="stretch"):
+        with st.popover(
+            action, type="tertiary", help=parts.plain(f"{title}: take the tick back"), width="stretch"
+        ):
             tapped = st.button("Not done after all", key=key)
     else:
-        tapped = st.button(action, key=key, help=f"{title}: done without a clip", width="stretch")
+        tapped = st.button(
+            action, key=key, help=parts.plain(f"{title}: done without a clip"), width="stretch"
+        )
     if tapped:
         try:
             access.mark_done(person_id, station.exercise, today, not undo)

@@ -49,7 +49,7 @@ def test_a_trainers_count_is_what_everybody_reads(studio: Studio) -> None:
     assert trainer.history(studio.ilse.actor.id)[0].repetitions == 11
     trainer.release(set_id)
     told = studio.ilse.told(set_id)
-    assert told.count == 11 and told.headline.endswith("of 11")
+    assert told.count == 11 and told.headline.endswith("your trainer counted 11")
     assert trainer.report(set_id).count == 12, "the tool's word stays as it was"  # type: ignore[union-attr]
     assert (trainer.counts(DAY).sets, trainer.counts(DAY).corrected) == (1, 1)
     trainer.count_by_hand(set_id, 12)
