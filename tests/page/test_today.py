@@ -136,8 +136,8 @@ def _history(*counts: int, pain: bool = False, flags: int = 0) -> list[SetRecord
 @pytest.mark.parametrize(
     ("history", "trainer", "member"),
     [
-        (_history(14, pain=True), "Ask about the pain of Mon 2 March 2026 first", "speak to your trainer"),
-        (_history(14, flags=2), "Settle the 2 flags of Mon 2 March 2026 first", "speak to your trainer"),
+        (_history(14, pain=True), "Ask about the pain of Mon 2 March 2026 first", "Speak to your trainer"),
+        (_history(14, flags=2), "Settle the 2 flags of Mon 2 March 2026 first", "Speak to your trainer"),
         (_history(9), "Stay at 30 kg, or go down", "keep 30 kg or go lighter"),
         (_history(14), "Stay at 30 kg? Last set: 14 reps.", "14 reps at 30 kg in your last set"),
         (_history(17, 18), "Go up to 32.3 kg?", "whether it is time for more"),
