@@ -43,6 +43,16 @@ def test_a_card_asks_for_the_parts_of_its_machine_and_for_a_number(studio: Studi
     assert (card.left_at_most_deg, card.right_at_most_deg) == (150.0, None)
 
 
+def test_a_number_that_is_saved_ends_the_question_for_it(studio: Studio, open_page: Open) -> None:
+    ilse = studio.ilse.actor.id
+    studio.trainer.save_card(ilse, MACHINE.name, limits=WORDS)
+    page = open_page(studio.trainer, "members", tab="Settings card", person=str(ilse))
+    page = page.selectbox[0].set_value(MACHINE.name).run()
+    assert [w.value for w in page.warning] == [NOT_CHECKED]
+    next(n for n in page.number_input if n.label == "Left knee no straighter than").set_value(150.0)
+    assert not click(page, "Save the card").warning
+
+
 def test_limits_and_tempo_are_folded_until_something_is_kept_there(studio: Studio, open_page: Open) -> None:
     def folded() -> tuple[bool, int]:
         page = open_page(studio.trainer, "members", tab="Settings card", person=str(studio.ilse.actor.id))
