@@ -59,7 +59,7 @@ def first_load(exercise: str, settings: Settings | None = None) -> str:
     which = "" if stack is None else f" ({stack.start:g} or {stack.start + stack.step:g} {stack.unit})"
     return (
         f"Start with one of the two lightest plates{which}? The right load is the one at which a set of "
-        f"{low} to {high} takes work and does not feel hard."
+        f"{low} to {high} takes effort at the end and every rep stays slow."
     )
 
 

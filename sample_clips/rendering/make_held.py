@@ -27,7 +27,7 @@ def scenario_text(exercise, number):
     machine = {k: v for k, v in tables["machine"].items() if k != "hands_turn_deg"}
     tables["machine"] = machine | {"way": drawn.way(rng, exercise)}
     for table in faults.values():
-        table.pop("hands_behind_cm", None)  # no such machine lets them
+        table.pop("hands_behind_cm", None)  # a straight way never leads them there
     whole = number % 3 == 0
     if not whole:
         tables["set"] = make_wide.SET | {name: tables["set"][name] for name in ("trunk_deg", "seed")}

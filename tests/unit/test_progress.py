@@ -208,7 +208,7 @@ def test_how_heavy_a_plate_of_an_unknown_stack_is_cannot_be_told() -> None:
 
 def test_the_first_load_is_one_of_the_two_lightest_plates() -> None:
     assert first_load("leg-curl").startswith("Start with one of the two lightest plates?")
-    assert first_load("leg-curl").endswith("takes work and does not feel hard."), "for hard sets never go up"
+    assert first_load("leg-curl").endswith("takes effort at the end and every rep stays slow.")
     assert "(20 or 30 lb)?" in first_load("leg-curl", Settings(stack=OWN))
 
 
