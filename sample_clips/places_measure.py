@@ -17,8 +17,8 @@ import numpy as np
 from sample_clips.rendering.camera import look_at
 from sample_clips.rendering.scenario import load_scenario
 from sample_clips.tagged import TARGET, UP, Scene, draw, moved, scenario_of
-from vision.measuring.board import Board, find_board
-from vision.measuring.places import kept_sights, place_marks
+from vision.measuring.machine.board import Board, find_board
+from vision.measuring.machine.places import kept_sights, place_marks
 from vision.seeing.clip import open_clip
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.seeing.tag_tracker import seen_tags, track_tags

@@ -23,8 +23,8 @@ from sample_clips.tagged_truth import REST_S, moments
 from shared.domain import Landmarks
 from shared.exercise import find_exercise
 from vision.judging.options import Options
-from vision.measuring.lever import range_of
-from vision.measuring.load import low_spans
+from vision.measuring.machine.lever import range_of
+from vision.measuring.machine.load import low_spans
 from vision.pipeline import judge_seen, judge_twice
 from vision.seeing.clip import open_clip
 from vision.seeing.pose_mediapipe import MediaPipePose

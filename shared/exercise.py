@@ -127,7 +127,7 @@ class CheckSpec(Strict):
 
 
 class SignalSpec(Strict):
-    """One signal: a kind registered in ``vision/measuring/signals.py`` and its parameters."""
+    """One signal: a kind registered in ``vision/measuring/signals/signal.py`` and its parameters."""
 
     kind: Text
     params: dict[str, Any] = Field(default_factory=dict)

@@ -21,7 +21,7 @@ from vision.common.poses import torso
 from vision.common.quantities import listed
 from vision.common.seams import Box, PoseEstimator
 from vision.judging.quality import THRESHOLDS, Problem, nearest_view_deg, picture_problems
-from vision.measuring.track import estimate_view
+from vision.measuring.track.build import estimate_view
 from vision.seeing.light import sharpness
 from vision.seeing.subject import SURVEY_PEOPLE
 

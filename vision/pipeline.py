@@ -27,11 +27,11 @@ from vision.judging.judge import Judged, judge_set
 from vision.judging.options import Options
 from vision.judging.proven import least_of, widened
 from vision.judging.quality import may_show_in_another_look
-from vision.measuring.machine import followed, with_marks
+from vision.measuring.machine.shown import followed, with_marks
 from vision.measuring.measure import Measured, measure
-from vision.measuring.seat import TRUNK, beside_seat_share
-from vision.measuring.seat_setting import only_sets_up
-from vision.measuring.two_looks import mean_of_looks
+from vision.measuring.reps.seat_setting import only_sets_up
+from vision.measuring.track.seat import TRUNK, beside_seat_share
+from vision.measuring.track.two_looks import mean_of_looks
 from vision.seeing.follow import lost_share, pick
 from vision.seeing.look import Seen, look_again, look_closely, survey_clip
 from vision.seeing.survey_as_look import as_close_look

@@ -22,8 +22,8 @@ from vision.common.poses import one_after_the_other, torso
 from vision.common.seams import FrameSource, PoseEstimator, Progress
 from vision.judging.guess import movement_of
 from vision.measuring.measure import stays
-from vision.measuring.sittings import Bout, Sitting, find_bouts, find_sittings
-from vision.measuring.track import build_track
+from vision.measuring.reps.sittings import Bout, Sitting, find_bouts, find_sittings
+from vision.measuring.track.build import build_track
 from vision.seeing.clip import open_clip
 from vision.seeing.follow import pick
 from vision.seeing.look import Seen

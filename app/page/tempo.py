@@ -15,7 +15,7 @@ from app.rules.stack import IN_PINS
 from app.rules.words import date_words
 from shared.exercise import Motion
 from shared.report import RepPart, SetReport
-from vision.measuring.tempo import detrended_cv, even_word
+from vision.measuring.reps.tempo import detrended_cv, even_word
 from vision.telling.asked_tempo import AS_ASKED
 from vision.telling.words import counted
 

@@ -12,7 +12,7 @@ from markupsafe import escape
 
 from app.page.tempo import SetTempo, in_order
 from app.rules.words import MONTHS, load_words
-from vision.measuring.tempo import MODERATE_S, detrended_cv
+from vision.measuring.reps.tempo import MODERATE_S, detrended_cv
 
 Band = tuple[float, float]
 HEIGHT = 410.0

@@ -16,7 +16,7 @@ from shared.member import Member, Own, with_member
 from shared.own_range import Range
 from vision.judging.anew import Numbers, judge_numbers, untold
 from vision.judging.approved import Trace
-from vision.measuring.machine import with_marks
+from vision.measuring.machine.shown import with_marks
 
 Key = tuple[str, int | None]
 #: kept, lost: a flag that was right; found, open: a fault that was missed or only watched; gone, stays: a

@@ -15,7 +15,7 @@ from app.rules.room import Room
 from app.store import queries
 from app.store.models import Decision, TrainingSet
 from shared.report import SetReport
-from vision.measuring.tempo import late_over_early
+from vision.measuring.reps.tempo import late_over_early
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from app.views import asking, clip, pain, parts
 from shared.errors import PlumbsetError
 from shared.exercise import Motion, Tempo
 from shared.report import SetReport
-from vision.measuring.tempo import MODERATE_S
+from vision.measuring.reps.tempo import MODERATE_S
 from vision.telling.charts import TempoBar, tempo_bars
 
 MOST = 24

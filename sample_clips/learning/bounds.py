@@ -1,7 +1,7 @@
 """Command: python -m sample_clips.learning.bounds CLIP.mp4 ...: learns vision/data/bounds-*.npz anew.
 
 By how much the four moments of each repetition were told too late, given the load's course about them
-(``vision/measuring/phase_correction.py``). Learnt for each machine from two halves: exact sets by eleven
+(``vision/measuring/reps/phase_correction.py``). Learnt for each machine from two halves: exact sets by eleven
 laws of motion through a model of looking (``sets.py``), which lean on no machine, and that machine's clips
 of the tuning part, as rendered and moved by the same laws (``warp.py``). Printed are the errors under each
 law when it is left out of learning, and those on each machine's clips as rendered when their body is left
@@ -27,13 +27,13 @@ from sample_clips.learning.sets import exact_set, measured
 from sample_clips.learning.warp import MeasuredSet, by_law
 from shared.domain import Signal
 from shared.exercise import Exercise, exercise_names, find_exercise
-from vision.measuring.correction import CUTOFF_HZ
-from vision.measuring.ends import TRUNK_DEG, told_by_limb
-from vision.measuring.filters import filter_known
-from vision.measuring.phase_correction import FOLDER, MOMENTS, moment_features, rests_of
-from vision.measuring.phases import Bounds
-from vision.measuring.reps import Lift, find_reps
-from vision.measuring.trees import Trees
+from vision.measuring.learnt.correction import CUTOFF_HZ
+from vision.measuring.learnt.trees import Trees
+from vision.measuring.reps.cut import Lift, find_reps
+from vision.measuring.reps.ends import TRUNK_DEG, told_by_limb
+from vision.measuring.reps.phase_correction import FOLDER, MOMENTS, moment_features, rests_of
+from vision.measuring.reps.phases import Bounds
+from vision.measuring.track.filters import filter_known
 
 TREES = {"n_estimators": 100, "max_depth": 2, "learning_rate": 0.07, "subsample": 0.5, "random_state": 0}
 SMALLEST_LEAF = 15

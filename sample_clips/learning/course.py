@@ -26,7 +26,7 @@ from shared.exercise import CheckSpec, find_exercise
 from vision.judging.check import Context
 from vision.judging.checks.course import CourseParams, departures, largest
 from vision.judging.options import Options
-from vision.measuring.learnt import load_learnt
+from vision.measuring.learnt.data import load_learnt
 from vision.pipeline import judge_seen
 
 MEASURES = ("course_change", "course_value", "arching")

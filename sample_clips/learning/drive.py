@@ -27,15 +27,15 @@ from sample_clips.rendered import CACHE, truth_arrays, truth_of
 from shared.domain import Signal
 from shared.exercise import find_exercise
 from vision.judging.options import Options
-from vision.measuring.correction import FOLDER, Correction, correct, load_correction
-from vision.measuring.ends import limb_course
-from vision.measuring.features import BY_LENGTHS, family_of, track_features
+from vision.measuring.learnt.correction import FOLDER, Correction, correct, load_correction
+from vision.measuring.learnt.features import BY_LENGTHS, family_of, track_features
+from vision.measuring.learnt.trees import Trees
 from vision.measuring.measure import stays
-from vision.measuring.phases import Bounds
-from vision.measuring.reps import END_MEDIAN_S
-from vision.measuring.signals import view_word
-from vision.measuring.trees import Trees
-from vision.measuring.two_looks import mean_of_looks
+from vision.measuring.reps.cut import END_MEDIAN_S
+from vision.measuring.reps.ends import limb_course
+from vision.measuring.reps.phases import Bounds
+from vision.measuring.signals.signal import view_word
+from vision.measuring.track.two_looks import mean_of_looks
 from vision.pipeline import judge_seen
 from vision.seeing.look import Seen
 from vision.seeing.pose_mediapipe import MediaPipePose
@@ -58,7 +58,7 @@ SLOW_DEG_S = 60.0
 class Example:
     """One clip: features (T, F), raw and true angle (T,), and the true (time, angle) of both ends.
 
-    course (T, D): the limb's, see ``vision.measuring.ends``, and corrected (T,): the drive as shipped;
+    course (T, D): the limb's, see ``vision.measuring.reps.ends``, and corrected (T,): the drive as shipped;
     drive: the raw drive; stays (T,): see ``vision.pipeline.stays``; true_reps: true bounds of the full
     repetitions, s; truth: the true drive's clock and values, (F,) each.
     """
@@ -143,7 +143,7 @@ def example(clip: Path, truth: dict[str, Any], seen: Seen) -> tuple[str, Example
 
 
 def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
-    """Boosted trees of the missing degrees, as arrays of ``vision.measuring.correction.Correction``."""
+    """Boosted trees of the missing degrees, as arrays that ``learnt.correction.Correction`` takes."""
     parts = [(e.rows[k], (e.true - e.raw)[k], k.sum()) for e in examples if (k := e.known()).any()]
     x, y = np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
     weight = np.concatenate([np.full(n, 1.0 / n) for _, _, n in parts])
@@ -156,7 +156,7 @@ def fit(examples: Sequence[Example]) -> dict[str, np.ndarray]:
 
 
 def as_arrays(model: GradientBoostingRegressor) -> dict[str, np.ndarray]:
-    """A fitted model as the arrays of ``vision.measuring.trees.Trees``."""
+    """A fitted model as the arrays of ``vision.measuring.learnt.trees.Trees``."""
     trees = [_arrays(tree.tree_, model.max_depth) for tree in model.estimators_[:, 0]]
     feature, threshold, leaf = (np.array(part) for part in zip(*trees, strict=True))
     return {

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from shared.definition import read_toml
-from vision.measuring.learnt import FOLDER, UNLEARNT_DURATION_S, UNLEARNT_TURN_RATIO, Learnt
+from vision.measuring.learnt.data import FOLDER, UNLEARNT_DURATION_S, UNLEARNT_TURN_RATIO, Learnt
 from vision.telling.files import write_text
 
 HEADER = """\
 # Written by the commands in sample_clips/learning from rendered clips with exact truth; nothing here
-# comes from people. vision/measuring/learnt.py says what each number is.
+# comes from people. vision/measuring/learnt/data.py says what each number is.
 """
 
 

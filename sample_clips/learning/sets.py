@@ -15,10 +15,10 @@ from scipy.signal import lfilter
 
 from sample_clips.learning.laws import LAWS, SHARES
 from sample_clips.rendering.profile import phase_bounds
-from vision.measuring.ends import TRUNK_DEG
-from vision.measuring.filters import butterworth
-from vision.measuring.phases import Bounds
-from vision.measuring.track import RATE_HZ
+from vision.measuring.reps.ends import TRUNK_DEG
+from vision.measuring.reps.phases import Bounds
+from vision.measuring.track.build import RATE_HZ
+from vision.measuring.track.filters import butterworth
 from vision.seeing.look import LANDMARK_STEP_S
 
 #: Clock of the exact motion; coordinates; cut-off of the track's low-pass; degrees from end to end.
@@ -68,7 +68,7 @@ def exact_set(law: str, rng: np.random.Generator) -> ExactSet:
 
 
 def measured(exact: ExactSet, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Clock (T,) s, drive (T,) degrees and course (T, 8), see ``vision.measuring.ends.limb_course``."""
+    """Clock (T,) s, drive (T,) degrees and course (T, 8), see ``vision.measuring.reps.ends.limb_course``."""
     looks = _look_times(float(exact.time_s[-1]), rng)
     share = np.interp(looks - rng.uniform(0.01, 0.035), exact.time_s, exact.share)
     quiet, loud = rng.uniform(0.15, 0.6), np.exp(rng.normal(0, 0.5))

@@ -12,7 +12,7 @@ import numpy as np
 
 from sample_clips.learning.laws import LAWS, SHARES
 from sample_clips.rendering.profile import phase_bounds
-from vision.measuring.phases import Bounds
+from vision.measuring.reps.phases import Bounds
 
 #: A drive that moves less than this share of its range in a hundredth of a second stands still.
 STANDS = 1e-3

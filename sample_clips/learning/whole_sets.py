@@ -22,8 +22,8 @@ from sample_clips.learning.learnt_file import update
 from sample_clips.measure import measure_clip
 from sample_clips.rendered import truth_of
 from shared.exercise import find_exercise
-from vision.measuring.features import family_of
-from vision.measuring.learnt import FOLDER, load_learnt
+from vision.measuring.learnt.data import FOLDER, load_learnt
+from vision.measuring.learnt.features import family_of
 
 #: Percentiles between which a set's range is usual.
 MOST = (10, 90)

@@ -11,7 +11,7 @@ from shared.keypoints import INDEX
 from tests.people import landmarks, seated
 from tests.stick_sets import judge_landmarks
 from tests.synthetic import RepTruth, SetTruth
-from vision.measuring.learnt import NOT_CALIBRATED
+from vision.measuring.learnt.data import NOT_CALIBRATED
 from vision.telling.analysis import Analysis
 
 FILE = Path(__file__).parents[1] / "data" / "triceps-press-down.toml"

@@ -12,7 +12,7 @@ from shared.domain import Rep, RepSet, Track, View
 from shared.exercise import find_exercise
 from tests.samples import CLIPS, checked
 from vision.judging.options import Options
-from vision.measuring.load import REST_CM, find_load
+from vision.measuring.machine.load import REST_CM, find_load
 from vision.pair import align, analyse_pair
 from vision.seeing.clip import open_clip
 from vision.seeing.mark_tracker import track_marks

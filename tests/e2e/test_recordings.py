@@ -17,7 +17,7 @@ from shared.exercise import find_exercise
 from shared.recording import Likely
 from tests.samples import NAMES, clip_of, looked
 from vision.common.poses import one_after_the_other
-from vision.measuring.sittings import Sitting, find_bouts, find_sittings
+from vision.measuring.reps.sittings import Sitting, find_bouts, find_sittings
 from vision.recording import cuts, fits
 
 BETWEEN_S = 60.0

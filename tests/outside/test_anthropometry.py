@@ -23,9 +23,9 @@ import numpy as np
 import pytest
 
 from tests.people import CLIP, landmarks, seated
-from vision.measuring.signals_arms import REACH_OVER_SHOULDERS
-from vision.measuring.track import TRUNK_OVER_STATURE, build_track
-from vision.measuring.uncertainty import LENGTH_HALF_TRUNK
+from vision.measuring.learnt.uncertainty import LENGTH_HALF_TRUNK
+from vision.measuring.signals.arms import REACH_OVER_SHOULDERS
+from vision.measuring.track.build import TRUNK_OVER_STATURE, build_track
 
 #: Heights of joints over stature, and lengths over stature.
 HEIGHT = {"ankle": 0.039, "knee": 0.285, "hip": 0.530, "shoulder": 0.818}

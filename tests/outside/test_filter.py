@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy.signal import butter, freqs
 
-from vision.measuring.filters import DUAL_PASS, butterworth, residual_cutoff
+from vision.measuring.track.filters import DUAL_PASS, butterworth, residual_cutoff
 
 HALF_POWER = 0.5**0.5
 

@@ -27,10 +27,10 @@ from shared.domain import Signal
 from tests.outside.registry import member, wheel
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import signal_of
-from vision.measuring.filters import butterworth
 from vision.measuring.measure import stays
-from vision.measuring.reps import find_reps
-from vision.measuring.track import RATE_HZ, build_track
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.track.build import RATE_HZ, build_track
+from vision.measuring.track.filters import butterworth
 
 LIMBS = ("shoulder", "hip", "knee", "ankle")
 #: Real walking and running speeds: 1.2 and 2.7 m/s, with a trunk of half a metre (common practice).

@@ -19,8 +19,8 @@ import pytest
 from tests.people import CLIP, landmarks, seated
 from tests.samples import checked
 from vision.judging.plausible import JOINT_RANGE_DEG, implausible
-from vision.measuring.signals import JointParams, joint_angle
-from vision.measuring.track import build_track
+from vision.measuring.signals.angles import JointParams, joint_angle
+from vision.measuring.track.build import build_track
 
 #: Largest flexion in degrees: AAOS, then Soucie's women and men of 20 to 44.
 FLEXION = {"knee": (135.0, 141.9, 137.7), "elbow": (150.0, 150.0, 144.6)}

@@ -13,8 +13,8 @@ import pytest
 
 from shared.exercise import Motion, exercise_names, find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.reps import find_reps
-from vision.measuring.tempo import MODERATE_S, measure_tempo, speed_word
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.tempo import MODERATE_S, measure_tempo, speed_word
 
 CLASSES = {
     "fast": (0.3, 0.5, 0.9, 0.99),

@@ -26,7 +26,7 @@ from scipy.spatial.transform import Rotation
 
 from tests.outside.single_view import Row, look, readings, table
 from vision.common.geometry import included_angle
-from vision.measuring.signals import MAX_OFF_VIEW_DEG
+from vision.measuring.signals.signal import MAX_OFF_VIEW_DEG
 
 
 def _seen(first_deg: float, second_deg: float, yaw_deg: float) -> float:

@@ -12,7 +12,7 @@ from app.page.tempo import SetTempo, against_usual, over_weeks, phase_rows, set_
 from app.page.weeks import weeks_drawing
 from shared.exercise import Motion
 from tests.store.made import report
-from vision.measuring.tempo import detrended_cv
+from vision.measuring.reps.tempo import detrended_cv
 
 TODAY = date(2026, 12, 1)
 

@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.test_tags import PICTURE, board_path, camera
-from vision.measuring.board import board_points, find_board
-from vision.measuring.places import place_marks
-from vision.measuring.sight_lines import line_of_sight, meet, seen_at
+from vision.measuring.machine.board import board_points, find_board
+from vision.measuring.machine.places import place_marks
+from vision.measuring.machine.sight_lines import line_of_sight, meet, seen_at
 
 phones = st.builds(
     camera,

@@ -14,7 +14,7 @@ from shared.exercise import find_exercise
 from tests.bench import __main__ as command
 from tests.bench.table import Figure, as_json, as_text, figures, over_bodies
 from tests.bench.targets import Miss, missed, read_misses, target_of
-from vision.measuring.machine import with_marks
+from vision.measuring.machine.shown import with_marks
 
 KNOWN = Path(command.__file__).with_name("known.toml")
 

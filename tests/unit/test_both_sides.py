@@ -12,8 +12,8 @@ from shared.keypoints import INDEX, Side
 from tests.people import CLIP
 from tests.unit.test_fold import angles, flying
 from vision.common.geometry import included_angle
-from vision.measuring.signals import JointParams, joint_angle
-from vision.measuring.track import build_track
+from vision.measuring.signals.angles import JointParams, joint_angle
+from vision.measuring.track.build import build_track
 
 ELBOW = JointParams(joint="elbow")
 BEND = 40.0

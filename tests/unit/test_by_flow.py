@@ -13,9 +13,9 @@ from shared.domain import Track
 from shared.exercise import exercise_names, find_exercise
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.by_flow import Hinge, LimbPath, limb_path, refined
-from vision.measuring.phases import Bounds
-from vision.measuring.track import build_track
+from vision.measuring.reps.by_flow import Hinge, LimbPath, limb_path, refined
+from vision.measuring.reps.phases import Bounds
+from vision.measuring.track.build import build_track
 from vision.seeing.flow import NAMES, LimbFlow
 
 SET = SetTruth((RepTruth(1.6, 0.5, 2.0, 0.5),) * 6)

@@ -11,10 +11,10 @@ from shared.domain import Track, View
 from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from vision.judging.quality import THRESHOLDS, least_off_view_deg, off_view_deg
-from vision.measuring.camera_yaw import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
-from vision.measuring.signals import JointParams
-from vision.measuring.track import OBLIQUE_DEG, facing_of
-from vision.measuring.uncertainty import clip_half_width, phase_half
+from vision.measuring.learnt.uncertainty import clip_half_width, phase_half
+from vision.measuring.signals.angles import JointParams
+from vision.measuring.track.build import OBLIQUE_DEG, facing_of
+from vision.measuring.track.camera_yaw import TURN_BASE, TURN_SLOPE, camera_turn_deg, side_off_deg
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 PICTURE, TRUNK = (720, 1280), 200.0

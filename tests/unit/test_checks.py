@@ -14,7 +14,7 @@ from shared.limit import beyond
 from shared.member import Member, with_member
 from tests.check_sets import bump, context, found, set_of
 from vision.judging.check import extreme
-from vision.measuring.learnt import load_learnt
+from vision.measuring.learnt.data import load_learnt
 
 FAULTY = 6
 

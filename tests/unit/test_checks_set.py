@@ -10,7 +10,7 @@ import pytest
 from shared.exercise import Motion
 from tests.check_sets import bump, context, found, set_of
 from tests.synthetic import RepTruth, SetTruth
-from vision.measuring.tempo import EFFORT, measure_tempo
+from vision.measuring.reps.tempo import EFFORT, measure_tempo
 
 GOOD = RepTruth(rest_s=0.5)
 

@@ -23,9 +23,9 @@ from vision.judging.confirm import (
     which_stands,
 )
 from vision.judging.options import Options
-from vision.measuring.filters import runs
-from vision.measuring.learnt import load_learnt
-from vision.measuring.two_looks import mean_of_looks
+from vision.measuring.learnt.data import load_learnt
+from vision.measuring.track.filters import runs
+from vision.measuring.track.two_looks import mean_of_looks
 from vision.pipeline import judge_twice
 from vision.seeing.look import Seen
 from vision.seeing.subject import find_subject

@@ -11,12 +11,12 @@ from shared.exercise import exercise_names, find_exercise
 from tests.people import CLIP, landmarks, seated
 from vision.judging.bind import bind
 from vision.judging.options import Options
-from vision.measuring.correction import FOLDER, Correction, correct, load_correction
-from vision.measuring.features import BY_LENGTHS, family_of, track_features
-from vision.measuring.learnt import load_learnt
-from vision.measuring.signals import compute_signals
-from vision.measuring.track import build_track
-from vision.measuring.trees import Trees
+from vision.measuring.learnt.correction import FOLDER, Correction, correct, load_correction
+from vision.measuring.learnt.data import load_learnt
+from vision.measuring.learnt.features import BY_LENGTHS, family_of, track_features
+from vision.measuring.learnt.trees import Trees
+from vision.measuring.signals.signal import compute_signals
+from vision.measuring.track.build import build_track
 
 TIME = np.arange(300) / 30.0
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * TIME / 3.0)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vision.measuring.cycles import Cycle, travels_of, way_of
+from vision.measuring.reps.cycles import Cycle, travels_of, way_of
 
 END = st.floats(0.0, 40.0)
 

@@ -6,11 +6,11 @@ import numpy as np
 
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.ends import limb_course, told_by_limb
-from vision.measuring.filters import butterworth
-from vision.measuring.phases import Bounds
-from vision.measuring.reps import find_reps
-from vision.measuring.track import build_track
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.ends import limb_course, told_by_limb
+from vision.measuring.reps.phases import Bounds
+from vision.measuring.track.build import build_track
+from vision.measuring.track.filters import butterworth
 
 SET = SetTruth((RepTruth(1.6, 0.4, 2.0, 0.5),) * 6)
 DRIVE = drive_signal(SET)

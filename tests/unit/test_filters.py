@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import sosfiltfilt
 
-from vision.measuring.filters import _one_pass, butterworth, runs, within
+from vision.measuring.track.filters import _one_pass, butterworth, runs, within
 
 RATE_HZ = 30.0
 

@@ -12,8 +12,8 @@ from shared.member import Member, Own
 from tests.people import landmarks, seated
 from tests.stick_sets import judge_landmarks, knee_motion
 from vision.judging.options import Options
-from vision.measuring.filters import runs
-from vision.measuring.find_set import _attempts
+from vision.measuring.reps.find_set import _attempts
+from vision.measuring.track.filters import runs
 
 KNEE = knee_motion(reps=8)
 LIFTED = runs(KNEE > 130.0)

@@ -17,10 +17,10 @@ from vision.judging.evidence import LimbEnd, Measurement, NotMeasured, Stricter
 from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, _judged, _since, judge, judge_reps, weighed
 from vision.judging.lockout import STRAIGHTER
 from vision.judging.proven import Least
-from vision.measuring import uncertainty
-from vision.measuring.reps import find_reps
-from vision.measuring.signals import compute_signals
-from vision.measuring.track import build_track
+from vision.measuring.learnt import uncertainty
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.signals.signal import compute_signals
+from vision.measuring.track.build import build_track
 
 LEG = find_exercise("leg-extension")
 

@@ -11,9 +11,9 @@ from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks
 from tests.stick_sets import judge_landmarks
 from tests.synthetic import RepTruth, SetTruth
-from vision.measuring.fold import unfolded
-from vision.measuring.signals_arms import ArmParams, arm_horizontal
-from vision.measuring.track import build_track
+from vision.measuring.signals.arms import ArmParams, arm_horizontal
+from vision.measuring.signals.fold import unfolded
+from vision.measuring.track.build import build_track
 
 RATE = 30.0
 TRUNK = 200.0

@@ -13,7 +13,7 @@ from sample_clips.tagged import paper
 from shared.domain import Clip, Frame
 from shared.recording import Likely
 from shared.tags import tag_id
-from vision.measuring.sittings import Bout
+from vision.measuring.reps.sittings import Bout
 from vision.recording import CARD_BEFORE_S, _before, _pieces, _tag
 from vision.seeing.member_cards import shown_card
 

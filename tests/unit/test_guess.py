@@ -15,7 +15,7 @@ from tests.people import CLIP, landmarks, seated, world_of
 from tests.stick_sets import RATE, judge_landmarks, knee_motion
 from vision.judging.guess import guess_words, likely_machines, movement_of
 from vision.measuring.measure import stays
-from vision.measuring.track import build_track
+from vision.measuring.track.build import build_track
 
 TRUNK = 200.0
 SAMPLES = Path(__file__).parents[2] / "sample_clips"

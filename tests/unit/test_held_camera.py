@@ -13,7 +13,7 @@ from shared.exercise import exercise_names
 from shared.report import FindingPart
 from tests.people import CLIP, landmarks, seated
 from tests.stick_sets import judge_landmarks, knee_motion
-from vision.measuring.track import build_track
+from vision.measuring.track.build import build_track
 from vision.seeing.camera import CameraPath
 from vision.telling.moving import moving_drawing
 from vision.telling.overlay import _came_from, points_at

@@ -10,10 +10,10 @@ from sample_clips.learning.sets import exact_set, measured
 from sample_clips.learning.warp import MeasuredSet, by_law
 from shared.domain import Signal
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.ends import told_by_limb
-from vision.measuring.phase_correction import load_phase_correction
-from vision.measuring.phases import Bounds
-from vision.measuring.reps import find_reps
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.ends import told_by_limb
+from vision.measuring.reps.phase_correction import load_phase_correction
+from vision.measuring.reps.phases import Bounds
 
 SET = SetTruth((RepTruth(1.5, 0.4, 2.0, 0.5),) * 6)
 DRIVE = drive_signal(SET)

@@ -13,10 +13,10 @@ from shared.exercise import exercise_names, find_exercise, load_exercise
 from tests.check_sets import context, track
 from vision.judging.bind import bind
 from vision.judging.usual_course import course_half_width
-from vision.measuring import learnt as learning
-from vision.measuring.learnt import has_data, load_learnt
-from vision.measuring.signals import JointParams
-from vision.measuring.uncertainty import clip_half_width
+from vision.measuring.learnt import data as learning
+from vision.measuring.learnt.data import has_data, load_learnt
+from vision.measuring.learnt.uncertainty import clip_half_width
+from vision.measuring.signals.angles import JointParams
 
 
 def half_widths(exercise) -> dict[str, float]:

@@ -14,9 +14,9 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.judging.bind import bind
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
-from vision.measuring.load import TRUNK_CM, find_load, height_signal, low_spans
-from vision.measuring.machine import Machine, followed, read_machine, with_marks
-from vision.measuring.reps import find_reps
+from vision.measuring.machine.load import TRUNK_CM, find_load, height_signal, low_spans
+from vision.measuring.machine.shown import Machine, followed, read_machine, with_marks
+from vision.measuring.reps.cut import find_reps
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling.machine_report import count_words
 
@@ -61,7 +61,7 @@ def a_set(rest_s: float = 1.2) -> SetTruth:
 
 def track_of(truth: SetTruth) -> Track:
     from tests.people import CLIP, landmarks
-    from vision.measuring.track import build_track
+    from vision.measuring.track.build import build_track
 
     knee = truth.drive(np.arange(0.0, truth.duration_s, 1 / RATE))
     built = build_track(landmarks(seated(knee)), CLIP, find_exercise("leg-extension").limbs)
@@ -80,7 +80,7 @@ def drive_reps(truth: SetTruth) -> RepSet:
 def context(truth: SetTruth, path: MarkPath) -> Context:
     exercise = with_marks(find_exercise("leg-extension"), ["stack"])
     track, reps = track_of(truth), drive_reps(truth)
-    from vision.measuring.signals import compute_signals
+    from vision.measuring.signals.signal import compute_signals
 
     signals = compute_signals(track, bind(exercise).signals, exercise, keep_raw=True)
     machine = read_machine({"stack": path}, track, signals, exercise, reps)

@@ -9,8 +9,8 @@ from sample_clips.tagged_truth import LIES_S, landings, moments, with_landings
 from shared.domain import Floats
 from tests.unit.test_load import a_set, path_of, track_of
 from tests.unit.test_tags_measured import tagged
-from vision.measuring.load import find_load
-from vision.measuring.load_moments import FURTHEST_S, by_height
+from vision.measuring.machine.load import find_load
+from vision.measuring.machine.load_moments import FURTHEST_S, by_height
 
 #: The load lies, leaves and comes back at once at 30 cm/s.
 TRUE = (1.0, 2.0, 2.4, 3.4)

@@ -10,7 +10,7 @@ from tests.check_sets import context, found, set_of
 from tests.stick_sets import judge_landmarks
 from tests.synthetic import RepTruth, SetTruth
 from tests.unit.test_fold import angles, flying
-from vision.measuring.find_set import with_doubtful
+from vision.measuring.reps.find_set import with_doubtful
 
 #: The fourth looks two thirds as long as the others, the sixth under a half, the last as the fourth.
 SHARES = (1.0, 1.0, 1.0, 0.66, 1.0, 0.45, 1.0, 1.0, 0.66)

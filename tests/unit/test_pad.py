@@ -10,8 +10,8 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.check_sets import context, found, track
 from tests.unit.test_pivot import mark, slipped
-from vision.measuring.machine import Machine
-from vision.measuring.pad import AGAINST_TRUNK, pad_signals
+from vision.measuring.machine.pad import AGAINST_TRUNK, pad_signals
+from vision.measuring.machine.shown import Machine
 
 TIME = np.arange(30) / 30
 #: Upright pad of 200 px; the person faces right, a trunk is 200 px.

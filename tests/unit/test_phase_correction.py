@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from shared.exercise import exercise_names
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.phase_correction import (
+from vision.measuring.learnt.trees import Trees
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.phase_correction import (
     FOLDER,
     FURTHEST_S,
     FURTHEST_SHARE,
@@ -19,8 +21,6 @@ from vision.measuring.phase_correction import (
     phase_correction_by,
     uncorrected,
 )
-from vision.measuring.reps import find_reps
-from vision.measuring.trees import Trees
 
 SET = SetTruth((RepTruth(1.5, 0.4, 2.0, 0.5),) * 8)
 DRIVE = drive_signal(SET, noise_deg=0.3)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.synthetic import RATE_HZ
-from vision.measuring.phases import phase_bounds
+from vision.measuring.reps.phases import phase_bounds
 
 
 @pytest.mark.parametrize("seconds", [1.0, 2.0, 4.0])

@@ -15,10 +15,10 @@ from tests.synthetic import RepTruth, SetTruth
 from vision.common.pinhole import Tilt, focal_px
 from vision.judging.bind import bind
 from vision.judging.checks.marks import _where
-from vision.measuring.pivot import find_pivot, in_thigh_plane
-from vision.measuring.reps import find_reps
-from vision.measuring.signals import compute_signals
-from vision.measuring.track import build_track
+from vision.measuring.machine.pivot import find_pivot, in_thigh_plane
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.signals.signal import compute_signals
+from vision.measuring.track.build import build_track
 from vision.seeing.marks import MarkPath, MarkPoint
 
 EXERCISE = find_exercise("leg-extension")

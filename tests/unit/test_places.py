@@ -17,13 +17,13 @@ from tests.check_sets import track
 from tests.stick_sets import judged, knee_motion
 from tests.unit.test_pivot import mark
 from vision.judging.options import Options
-from vision.measuring.board import Board, board_points, find_board
-from vision.measuring.load import cm_per_px
-from vision.measuring.machine import Machine, read_machine
-from vision.measuring.pad import pad_signals
-from vision.measuring.places import MOST_OFF_CM, NO_BOARD, PlacedPath, kept_sights, place_marks
-from vision.measuring.seat_edge import seat_signal
-from vision.measuring.sight_lines import agreeing, meet
+from vision.measuring.machine.board import Board, board_points, find_board
+from vision.measuring.machine.load import cm_per_px
+from vision.measuring.machine.pad import pad_signals
+from vision.measuring.machine.places import MOST_OFF_CM, NO_BOARD, PlacedPath, kept_sights, place_marks
+from vision.measuring.machine.seat_edge import seat_signal
+from vision.measuring.machine.shown import Machine, read_machine
+from vision.measuring.machine.sight_lines import agreeing, meet
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.seeing.tags import TagPath
 from vision.telling.machine_report import machine_notes, machine_part

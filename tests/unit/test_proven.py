@@ -13,8 +13,8 @@ from shared.proof import FEW_CLIPS, Agreement, MachineProof, Proof, What, read_p
 from tests.stick_sets import judged, knee_motion
 from vision.judging.options import Options
 from vision.judging.proven import WIDER, Least, least_of
-from vision.measuring.learnt import load_learnt
-from vision.measuring.uncertainty import Z90
+from vision.measuring.learnt.data import load_learnt
+from vision.measuring.learnt.uncertainty import Z90
 from vision.telling.analysis import Analysis
 
 EXTENSION = find_exercise("leg-extension")

@@ -21,9 +21,9 @@ from vision.judging.quality import (
     subject_problems,
     unclear_problems,
 )
-from vision.measuring.reps import find_reps
-from vision.measuring.signals import compute_signals
-from vision.measuring.track import build_track
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.signals.signal import compute_signals
+from vision.measuring.track.build import build_track
 
 LEG, FLY = find_exercise("leg-extension"), find_exercise("chest-fly")
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(300) / 30.0 / 3.0)

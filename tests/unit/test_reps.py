@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.measuring.filters import butterworth
-from vision.measuring.reps import find_reps
-from vision.measuring.turning_points import turning_points
+from vision.measuring.reps.cut import find_reps
+from vision.measuring.signals.turning_points import turning_points
+from vision.measuring.track.filters import butterworth
 
 
 def _times(reps):

@@ -13,8 +13,8 @@ from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
 from vision.measuring.measure import _tracks
-from vision.measuring.seat import FORWARD_PER_RISE, beside_seat_share, on_seat
-from vision.measuring.track import build_track
+from vision.measuring.track.build import build_track
+from vision.measuring.track.seat import FORWARD_PER_RISE, beside_seat_share, on_seat
 from vision.telling.pictures import measured_on
 
 KNEE = 120.0 - 30.0 * np.cos(2 * np.pi * np.arange(300) / 90.0)

@@ -9,8 +9,8 @@ from shared.domain import Signal
 from shared.keypoints import INDEX
 from tests.check_sets import context, found, track
 from tests.unit.test_pivot import mark, slipped
-from vision.measuring.machine import Machine
-from vision.measuring.seat_edge import CALF_TRUNK, seat_signal
+from vision.measuring.machine.seat_edge import CALF_TRUNK, seat_signal
+from vision.measuring.machine.shown import Machine
 
 TIME = np.arange(30) / 30
 KNEE, ANKLE = (400.0, 600.0), (400.0, 760.0)

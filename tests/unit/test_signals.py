@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vision.measuring.signals import _without_leaps
+from vision.measuring.signals.angles import _without_leaps
 
 
 def test_where_a_limb_folds_past_the_line_of_sight_its_angle_is_not_known():

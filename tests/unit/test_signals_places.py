@@ -10,7 +10,7 @@ import pytest
 from shared.domain import Track, View
 from shared.keypoints import INDEX, KEYPOINTS, mirror
 from vision.judging.bind import bind  # noqa: F401  registers every signal
-from vision.measuring.signals import SIGNALS, Raw
+from vision.measuring.signals.signal import SIGNALS, Raw
 
 #: Pixels, trunk 100 long; the person faces right in the picture.
 SIDE = {

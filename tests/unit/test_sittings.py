@@ -9,7 +9,7 @@ import pytest
 
 from shared.domain import Landmarks
 from tests.people import landmarks, seated
-from vision.measuring.sittings import Bout, find_bouts, find_sittings
+from vision.measuring.reps.sittings import Bout, find_bouts, find_sittings
 from vision.recording import MARGIN_S, cuts, where
 
 RATE_HZ = 2.5

@@ -10,8 +10,8 @@ import pytest
 from shared.keypoints import INDEX
 from tests.people import landmarks, seated
 from tests.stick_sets import knee_motion
-from vision.measuring.slips import slipped
-from vision.measuring.two_looks import mean_of_looks
+from vision.measuring.track.slips import slipped
+from vision.measuring.track.two_looks import mean_of_looks
 
 RATE = 10.0
 KNEE = knee_motion(reps=5)[::3]

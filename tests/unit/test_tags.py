@@ -25,8 +25,8 @@ from shared.tags import (
     tag_meaning,
 )
 from tests.drawn import DrawnClip
-from vision.measuring.board import board_points, find_board
-from vision.measuring.lever import find_lever
+from vision.measuring.machine.board import board_points, find_board
+from vision.measuring.machine.lever import find_lever
 from vision.seeing.tag_finder import Finder
 from vision.seeing.tag_tracker import seen_machines, seen_tags, track_tags
 from vision.seeing.tags import TagPath, tag_point

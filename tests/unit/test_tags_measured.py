@@ -11,8 +11,8 @@ from shared.domain import Frame
 from shared.exercise import find_exercise
 from shared.tags import tag_id
 from tests.people import CLIP
-from vision.measuring.load import find_load, height_signal
-from vision.measuring.machine import Machine, read_machine
+from vision.measuring.machine.load import find_load, height_signal
+from vision.measuring.machine.shown import Machine, read_machine
 from vision.pipeline import OTHER_TAGS, _with_tags
 from vision.seeing.look import Seen
 from vision.seeing.marks import MarkPath

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.measuring.tempo import detrended_cv, late_over_early, speed_word, spread
+from vision.measuring.reps.tempo import detrended_cv, late_over_early, speed_word, spread
 
 
 def test_the_end_of_a_set_is_its_last_three_against_its_first_half() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from shared.keypoints import INDEX, MIRRORED
 from tests.people import CLIP, landmarks, seated
-from vision.measuring.track import build_track, mend_swaps
+from vision.measuring.track.build import build_track, mend_swaps
 
 LIMBS = ("shoulder", "hip", "knee", "ankle")
 TIME = np.arange(300) / 30.0

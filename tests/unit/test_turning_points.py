@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vision.measuring.turning_points import Way, turning_points, without_false_turns
+from vision.measuring.signals.turning_points import Way, turning_points, without_false_turns
 
 TIME = np.arange(0, 40, 1 / 30)
 LOAD = 30.0 - 30.0 * np.cos(2 * np.pi * TIME / 8.0)

@@ -11,10 +11,10 @@ from shared.domain import Track
 from shared.exercise import exercise_names, find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
-from vision.measuring.correction import load_correction
-from vision.measuring.learnt import load_learnt
-from vision.measuring.track import build_track
-from vision.measuring.uncertainty import change_half_width, moment_half_width, phase_half, smallness
+from vision.measuring.learnt.correction import load_correction
+from vision.measuring.learnt.data import load_learnt
+from vision.measuring.learnt.uncertainty import change_half_width, moment_half_width, phase_half, smallness
+from vision.measuring.track.build import build_track
 
 #: Jitter of a point in px, and half-width of a 90 % interval over a standard deviation.
 JITTER_PX, Z90 = 3.0, 1.645

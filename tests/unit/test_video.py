@@ -18,7 +18,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX, KEYPOINTS
 from shared.report import ClipPart, FindingPart, QualityPart, ScalePart, SetReport
 from vision.judging.options import Options
-from vision.measuring.machine import Machine
+from vision.measuring.machine.shown import Machine
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling import video
 from vision.telling.analysis import Analysis

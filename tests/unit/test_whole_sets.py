@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from sample_clips.learning.whole_sets import errors, span_of, write
-from vision.measuring import learnt
+from vision.measuring.learnt import data as learnt
 
 
 def _row(check: str, measured: float | None, true: float | None) -> dict[str, object]:

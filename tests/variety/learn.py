@@ -27,7 +27,7 @@ from tests.variety.script import DoneRep
 from tests.variety.sets import analysed, make
 from tests.variety.ways import Part
 from vision.judging.options import Options
-from vision.measuring.strangers import STRANGE, WEIGHTS, features
+from vision.measuring.reps.strangers import STRANGE, WEIGHTS, features
 from vision.pipeline import judge_seen
 
 #: Features of the movements of a set, each (R,), and which of them are strangers, (R,) bool.
@@ -117,7 +117,7 @@ def _seen(analyse: Callable[[], object], done: Sequence[DoneRep]) -> Rows | None
         seen.append((features(track, reps, ends), np.array(strange)))
         return reps
 
-    with mock.patch("vision.measuring.find_set.without_strangers", kept):
+    with mock.patch("vision.measuring.reps.find_set.without_strangers", kept):
         analyse()
     return seen[-1] if seen else None
 

@@ -23,7 +23,7 @@ from vision.judging.approved import Trace
 from vision.judging.bind import Plan, bind
 from vision.judging.check import Context
 from vision.judging.findings import CM_PER_TRUNK, judge_reps
-from vision.measuring.uncertainty import SURE_TRUNK_PX
+from vision.measuring.learnt.uncertainty import SURE_TRUNK_PX
 
 _YAW = {"front": 0.0, "side-left": 90.0, "rear": 180.0, "side-right": -90.0, "oblique": 60.0}
 

@@ -14,8 +14,8 @@ from shared.errors import DefinitionError
 from shared.exercise import CheckSpec, Exercise
 from vision.judging import checks  # noqa: F401  they register
 from vision.judging.check import CHECKS, CheckFn, Traits
-from vision.measuring import signals_arms, signals_places  # noqa: F401  they register
-from vision.measuring.signals import SIGNALS, SignalFn
+from vision.measuring.signals import SIGNALS
+from vision.measuring.signals.signal import SignalFn
 
 T = TypeVar("T")
 Faults = list[tuple[str, str]]

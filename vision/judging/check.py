@@ -19,9 +19,9 @@ from shared.domain import Floats, Rep, RepSet, Signal, Signals, Track
 from shared.exercise import CheckSpec, Exercise
 from vision.judging.evidence import Answer
 from vision.judging.proven import AS_LEARNT, Least
-from vision.measuring.learnt import Learnt, load_learnt
-from vision.measuring.machine import Machine
-from vision.measuring.uncertainty import phase_half, short_phase_share, smallness
+from vision.measuring.learnt.data import Learnt, load_learnt
+from vision.measuring.learnt.uncertainty import phase_half, short_phase_share, smallness
+from vision.measuring.machine.shown import Machine
 
 #: Above this share of unknown samples a repetition's part is not measured.
 MAX_MISSING_SHARE = 0.2

@@ -14,7 +14,7 @@ from shared.domain import Floats
 from shared.keypoints import INDEX
 from vision.common.geometry import distance
 from vision.common.poses import off_bones, torso
-from vision.measuring.filters import within
+from vision.measuring.track.filters import within
 from vision.seeing.subject import Subject
 
 #: A part that an exercise needs, and the point it is seen by.

@@ -28,8 +28,8 @@ from vision.judging.bind import BoundCheck, Plan
 from vision.judging.check import Context
 from vision.judging.evidence import VIEW, Answer, Measurement, NotMeasured
 from vision.judging.lockout import WATCH_FROM, lockout_probability, why_below_the_limit
-from vision.measuring.signals import view_word
-from vision.measuring.uncertainty import Z90
+from vision.measuring.learnt.uncertainty import Z90
+from vision.measuring.signals.signal import view_word
 
 #: The one-sided bound of a flag over the half-width of the two-sided 90 % interval. At 80 % 405 of 412 flags
 #: on 134 tuning clips were right and 296 of 311 clear faults found; at 90 %, 389 of 394 and 288.

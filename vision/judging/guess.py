@@ -19,8 +19,8 @@ from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
 from vision.common.notices import LOOKS_LIKE
-from vision.measuring.filters import known_percentile
-from vision.measuring.reps import Lift, find_reps
+from vision.measuring.reps.cut import Lift, find_reps
+from vision.measuring.track.filters import known_percentile
 
 #: A joint that moves by this many degrees carries the load; one with this share of it keeps still.
 MOVES_DEG, STILL_SHARE = 35.0, 0.35

@@ -16,7 +16,7 @@ from statistics import NormalDist
 import numpy as np
 
 from vision.judging.evidence import LimbEnd
-from vision.measuring.uncertainty import Z90
+from vision.measuring.learnt.uncertainty import Z90
 
 #: Intercept, per degree beyond the limit, per degree beyond the set's less straight ends (not for a knee).
 WEIGHTS = {"knee": (0.76, 0.70, 0.0), "elbow": (-1.47, 0.229, 0.469)}

@@ -11,7 +11,7 @@ from shared.member import Member, with_member
 from shared.places import Sight
 from shared.proof import Proof
 from vision.judging.approved import Reference
-from vision.measuring.pivot import DEPTH_CM
+from vision.measuring.machine.pivot import DEPTH_CM
 from vision.seeing.marks import MarkPoint
 from vision.seeing.subject import SubjectPoint
 

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 from shared.domain import Signals
 from shared.exercise import Exercise
 from shared.proof import Agreement, Proof
-from vision.measuring.learnt import Learnt, load_learnt
+from vision.measuring.learnt.data import Learnt, load_learnt
+from vision.measuring.learnt.uncertainty import Z90
 from vision.measuring.measure import Measured
-from vision.measuring.uncertainty import Z90
 
 #: Begins the sentence that says what was widened.
 WIDER = "Told with more give or take than usual"

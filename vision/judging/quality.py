@@ -17,14 +17,14 @@ from shared.keypoints import INDEX
 from vision.common.poses import torso
 from vision.common.quantities import listed
 from vision.judging.covered import Limb, is_covered
-from vision.measuring.camera_yaw import (
+from vision.measuring.track.camera_yaw import (
     front_doubt_deg,
     in_space_off_deg,
     side_doubt_deg,
     side_off_deg,
 )
-from vision.measuring.filters import within
-from vision.measuring.seat import beside_seat_share
+from vision.measuring.track.filters import within
+from vision.measuring.track.seat import beside_seat_share
 from vision.seeing.subject import Subject
 
 

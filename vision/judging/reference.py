@@ -19,7 +19,7 @@ from shared.exercise import Exercise
 from shared.report import DriftPart, ReferencePart, RepPart
 from vision.common.quantities import give_or_take, number, quantity
 from vision.judging.approved import Reference, Trace, full_reps, ranges
-from vision.measuring.uncertainty import CHANGE_DEG, Z90
+from vision.measuring.learnt.uncertainty import CHANGE_DEG, Z90
 
 #: Points of each phase's path, and how far two paths may be shifted against each other.
 PHASE_POINTS, WARP_POINTS = 21, 2

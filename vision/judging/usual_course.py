@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
-from vision.measuring.learnt import Change
-from vision.measuring.uncertainty import change_half_width, in_unit
+from vision.measuring.learnt.data import Change
+from vision.measuring.learnt.uncertainty import change_half_width, in_unit
 
 #: The usual course is the median over this many full repetitions at the set's start.
 FIRST_REPS = 3

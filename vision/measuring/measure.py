@@ -12,26 +12,26 @@ from shared.domain import Clip, Floats, Landmarks, RepSet, Signal, Signals, Trac
 from shared.exercise import Exercise
 from shared.keypoints import Side
 from shared.places import Sight
-from vision.measuring.by_flow import LimbPath, by_flow, limb_path
-from vision.measuring.cut_ends import cut_ends
-from vision.measuring.find_set import find_set
-from vision.measuring.machine import Machine, read_machine
-from vision.measuring.membership import load_ends
-from vision.measuring.phase_correction import (
+from vision.measuring.learnt.unusual_range import less_sure
+from vision.measuring.machine.pivot import DEPTH_CM
+from vision.measuring.machine.shown import Machine, read_machine
+from vision.measuring.reps.by_flow import LimbPath, by_flow, limb_path
+from vision.measuring.reps.cut_ends import cut_ends
+from vision.measuring.reps.find_set import find_set
+from vision.measuring.reps.membership import load_ends
+from vision.measuring.reps.phase_correction import (
     PhaseCorrection,
     by_limb,
     load_phase_correction,
     uncorrected,
 )
-from vision.measuring.pivot import DEPTH_CM
-from vision.measuring.seat import on_seat
-from vision.measuring.signals import SignalFn, compute_signals, view_word
-from vision.measuring.strangers import told_left_out
-from vision.measuring.straying import strayed_share
-from vision.measuring.track import build_track
-from vision.measuring.trembling import less_steady, told_unsteady, unsteadiness
-from vision.measuring.unseen import without_unseen_rests
-from vision.measuring.unusual_range import less_sure
+from vision.measuring.reps.strangers import told_left_out
+from vision.measuring.reps.trembling import less_steady, told_unsteady, unsteadiness
+from vision.measuring.reps.unseen import without_unseen_rests
+from vision.measuring.signals.signal import SignalFn, compute_signals, view_word
+from vision.measuring.track.build import build_track
+from vision.measuring.track.seat import on_seat
+from vision.measuring.track.straying import strayed_share
 from vision.seeing.camera import CameraPath
 from vision.seeing.flow import LimbFlow
 from vision.seeing.marks import Marks

@@ -9,7 +9,7 @@ from shared.domain import Clip, Landmarks, RepSet, Signal, Track
 from shared.exercise import Exercise
 from shared.report import SetReport
 from vision.judging.options import Options
-from vision.measuring.machine import Machine
+from vision.measuring.machine.shown import Machine
 
 
 @dataclass(frozen=True)

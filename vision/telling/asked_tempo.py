@@ -7,7 +7,7 @@ import numpy as np
 from shared.domain import RepSet
 from shared.exercise import Exercise
 from shared.report import TempoPart
-from vision.measuring.tempo import EFFORT, SLOWED, detrended_cv, even_word, late_over_early
+from vision.measuring.reps.tempo import EFFORT, SLOWED, detrended_cv, even_word, late_over_early
 
 #: A phase within this share of the time asked for it is as asked. Common practice, no published source.
 AS_ASKED = 0.25

@@ -19,11 +19,11 @@ from shared.report_machine import (
 )
 from vision.common.quantities import give_or_take, quantity
 from vision.judging.bind import wanted_marks
-from vision.measuring.board import Board
-from vision.measuring.lever import RANGE_HALF_DEG, Lever
-from vision.measuring.load import Load
-from vision.measuring.machine import Machine
-from vision.measuring.places import Placed, PlacedPath
+from vision.measuring.machine.board import Board
+from vision.measuring.machine.lever import RANGE_HALF_DEG, Lever
+from vision.measuring.machine.load import Load
+from vision.measuring.machine.places import Placed, PlacedPath
+from vision.measuring.machine.shown import Machine
 from vision.seeing.marks import MarkPath
 from vision.seeing.tags import TagPath
 from vision.telling.words import HOW_PIVOT

@@ -20,9 +20,9 @@ from vision.common.cautions import CAUTIONS
 from vision.judging.judge import Judged
 from vision.judging.options import Options
 from vision.judging.quality import NOT_THEIRS, off_view_deg
-from vision.measuring.learnt import NOT_CALIBRATED, has_data
+from vision.measuring.learnt.data import NOT_CALIBRATED, has_data
 from vision.measuring.measure import Measured
-from vision.measuring.tempo import measure_tempo
+from vision.measuring.reps.tempo import measure_tempo
 from vision.seeing.look import Seen
 from vision.telling.asked_tempo import against_asked
 from vision.telling.machine_report import machine_notes, machine_part, two_counts

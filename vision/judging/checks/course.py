@@ -24,7 +24,7 @@ from vision.judging.usual_course import (
     restlessness,
     usual_course,
 )
-from vision.measuring.uncertainty import Z90, in_unit
+from vision.measuring.learnt.uncertainty import Z90, in_unit
 
 #: Half-width over how restless a set's departures are: five times a normal error's deviation, since of many
 #: looks the one counts that lies furthest off; on sets whose pictures were made small, dark and noisy.

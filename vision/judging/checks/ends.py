@@ -24,7 +24,7 @@ from vision.judging.check import (
 from vision.judging.evidence import VIEW, Answer, LimbEnd, Measurement, NotMeasured
 from vision.judging.lockout import LOCKOUT_JOINTS
 from vision.judging.plausible import REASON_CODE, implausible
-from vision.measuring.uncertainty import change_half_width, in_unit
+from vision.measuring.learnt.uncertainty import change_half_width, in_unit
 
 #: With fewer other repetitions their usual end says too little.
 FEWEST_OTHERS = 3

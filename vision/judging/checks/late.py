@@ -11,8 +11,8 @@ from shared.domain import Rep
 from shared.exercise import CheckSpec
 from vision.judging.check import AT_END_S, Context, NoParams, Params, check
 from vision.judging.evidence import Answer, Measurement, NotMeasured
-from vision.measuring.tempo import FEWEST_REPS, late_over_early
-from vision.measuring.uncertainty import in_unit
+from vision.measuring.learnt.uncertainty import in_unit
+from vision.measuring.reps.tempo import FEWEST_REPS, late_over_early
 
 #: The last three against the first half lie so much further off than one repetition: sets drawn at random.
 LATE_OVER_ONE = 1.4

@@ -13,8 +13,8 @@ from vision.judging.check import MAX_MISSING_SHARE, Context, NoParams, Params, c
 from vision.judging.checks.always import usual_value
 from vision.judging.checks.tempo import LowerParams, lowering
 from vision.judging.evidence import Answer, Measurement, NotMeasured
-from vision.measuring.load import REST_HALF_S
-from vision.measuring.pivot import Pivot
+from vision.measuring.machine.load import REST_HALF_S
+from vision.measuring.machine.pivot import Pivot
 
 LOST = "the mark on the stack was lost here"
 NOT_BEHIND = "the marked edge of the seat does not lie behind the calves where the legs are bent"

@@ -12,8 +12,8 @@ from shared.domain import Rep, Signal
 from shared.exercise import CheckSpec
 from vision.judging.check import Context, NoParams, Params, check
 from vision.judging.evidence import Answer, Measurement, NotMeasured
-from vision.measuring.tempo import FEWEST_REPS, detrended_cv
-from vision.measuring.uncertainty import Z90
+from vision.measuring.learnt.uncertainty import Z90
+from vision.measuring.reps.tempo import FEWEST_REPS, detrended_cv
 
 #: A turn's deceleration is looked for this near to the load-down end, over a tenth of a second.
 TURN_WINDOW_S, TURN_OVER_S = 0.3, 0.1
