@@ -87,7 +87,10 @@ class Spread(Part):
 
 
 class TempoPart(Part):
-    """Tempo of the set over its counted repetitions; asked_s: lift and lower where a tempo was asked."""
+    """Tempo of the set over its counted repetitions.
+
+    asked_s: lift and lower where a tempo was asked; speed_word: against that, else against common practice.
+    """
 
     lift_s: Spread | None = None
     hold_s: Spread | None = None
