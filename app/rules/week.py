@@ -23,12 +23,16 @@ _TO_ASK: tuple[Answer, ...] = ("more-load", "more-repetitions-first", "hold-or-l
 
 @dataclass(frozen=True)
 class Waiting:
-    """Sets of one member that nobody has looked at: how many, since when, and the one to look at first."""
+    """Sets of one member that nobody has looked at: how many, since when, and the one to look at first.
+
+    pain: some of it is not cleared; cleared: the trainer who cleared pain that was told with one.
+    """
 
     sets: int
     oldest: date
     first_set: int
     pain: bool
+    cleared: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,7 +83,9 @@ def digest(members: Sequence[Trained], settings: Settings, today: date) -> Diges
 
 def _wait_words(waiting: Waiting, today: date) -> str:
     wait = "1 set waits," if waiting.sets == 1 else f"{waiting.sets} sets wait, the oldest"
-    return f"{'Pain reported. ' if waiting.pain else ''}{wait} done {day_words(waiting.oldest, today)}"
+    cleared = f"Pain reported, cleared by {waiting.cleared}. " if waiting.cleared else ""
+    pain = "Pain reported. " if waiting.pain else cleared
+    return f"{pain}{wait} done {day_words(waiting.oldest, today)}"
 
 
 def _due(member: Trained, settings: Settings, today: date) -> list[Line]:

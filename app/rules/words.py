@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from functools import lru_cache
 
-from app.rules import worry
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, Motion, Setting, Tempo, exercise_names, find_exercise
 
@@ -113,12 +112,3 @@ def tempo_words(tempo: Tempo, exercise: Exercise | None) -> str:
     motion = exercise.motion if exercise else Motion()
     ways = ((tempo.lift_s, motion.lift), (tempo.lower_s, motion.lower))
     return ", ".join(f"{s:g} second{'' if s == 1 else 's'} {way}" for s, way in ways)
-
-
-def worry_kind(rank: int) -> str:
-    """Which mark stands for a worry: flag, watch, cannot-tell or clear."""
-    if rank == worry.NOT_JUDGED:
-        return "cannot-tell"
-    if rank <= worry.FLAGGED:
-        return "flag"
-    return "watch" if rank == worry.TO_WATCH else "clear"

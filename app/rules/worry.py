@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.rules.other_machine import doubt_of
+from app.rules.words import PAIN_ALONE
 from shared.faults import is_fact, is_own_range, order_of
 from shared.report import SetReport
 from vision.telling.groups import groups
@@ -23,11 +24,30 @@ class Worry:
 
 
 def worry_of(
-    report: SetReport | None, status: str, pain: bool, where: str = "", machine_sure: bool = False
+    report: SetReport | None,
+    status: str,
+    pain: bool,
+    where: str = "",
+    machine_sure: bool = False,
+    cleared: str = "",
 ) -> Worry:
-    """The most worrying thing about one set. machine_sure: a trainer said it is the machine named."""
-    if pain:
-        return Worry(PAIN, f"Pain reported: {where.strip()}" if where.strip() else "Pain reported")
+    """The most worrying thing about one set.
+
+    machine_sure: a trainer said it is the machine named; cleared: the trainer who cleared all its pain.
+    """
+    if not pain:
+        return _of_clip(report, status, machine_sure)
+    told = f"Pain reported: {where.strip()}" if where.strip() else "Pain reported"
+    if not cleared:
+        return Worry(PAIN, told)
+    told += f"; cleared by {cleared}"
+    if status == PAIN_ALONE:
+        return Worry(TO_WATCH, told)
+    found = _of_clip(report, status, machine_sure)
+    return Worry(min(found.rank, TO_WATCH), f"{told}. {found.words}")
+
+
+def _of_clip(report: SetReport | None, status: str, machine_sure: bool) -> Worry:
     if status == "checking":
         return Worry(CHECKING, "Still being checked")
     if report is None or status == "failed":
@@ -55,3 +75,12 @@ def _judged(report: SetReport) -> Worry:
     if watch:
         return Worry(TO_WATCH, f"To watch: {', '.join(w.lower() for w in watch)}")
     return Worry(CLEAR, "Nothing flagged")
+
+
+def worry_kind(rank: int) -> str:
+    """Which mark stands for a worry: flag, watch, cannot-tell or clear."""
+    if rank == NOT_JUDGED:
+        return "cannot-tell"
+    if rank <= FLAGGED:
+        return "flag"
+    return "watch" if rank == TO_WATCH else "clear"

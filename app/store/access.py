@@ -150,6 +150,12 @@ class Access(
         with self._db.read() as session:
             return queries.sets(session, person_id, exercise, most)
 
+    def handed(self, person_id: int) -> dict[int, bool]:
+        """A member's sets that were handed over, each with whether one repetition alone was looked at."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return queries.handed(session, person_id)
+
     def job(self, set_id: int) -> Job | None:
         """How far the check of a set has come."""
         with self._db.read() as session:

@@ -36,7 +36,8 @@ def _of(session: Session, person: Person, rows: Sequence[TrainingSet], room: Roo
     waiting = None
     if open_:
         oldest = min(r.done_on for r in open_)
-        waiting = Waiting(len(open_), oldest, open_[0].id, any(r.pain for r in open_))
+        cleared = [tellings.cleared_by(session, r.id) for r in open_ if r.pain]
+        waiting = Waiting(len(open_), oldest, open_[0].id, "" in cleared, next(filter(None, cleared), ""))
     history = load_history(rows, set_facts(session, [r.id for r in rows]), room)
     return Trained(
         person.id, person.name, waiting, history, stopped=tellings.stopped(session, person.id),

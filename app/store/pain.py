@@ -86,7 +86,9 @@ class Pain(Acting):
         """Let a member go on; for trainers. up_to: the last telling that the trainer has read."""
         trainer_only(self.actor)
         with self._db.write() as session:
-            tellings.clear(session, member(session, person_id).id, up_to, self.actor.id)
+            cleared = tellings.clear(session, member(session, person_id).id, up_to, self.actor.id)
+            for set_id in cleared:
+                queries.rate(session, self._set(session, set_id))
 
     def _tell(
         self,

@@ -14,6 +14,7 @@ from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
 from app.rules.words import PAIN_ALONE, name_key
 from app.rules.worry import worry_of
+from app.store import tellings
 from app.store.models import (
     Card,
     Decision,
@@ -230,6 +231,7 @@ def rate(session: Session, row: TrainingSet) -> None:
     worry = worry_of(
         SetReport.from_json(kept.body) if kept else None, row.status, pain=row.pain, where=row.pain_where,
         machine_sure=bool(row.id) and MACHINE in said(session, row.id),
+        cleared=tellings.cleared_by(session, row.id) if row.id and row.pain else "",
     )  # fmt: skip
     row.worry, row.worry_words = worry.rank, worry.words
 
@@ -274,3 +276,10 @@ def release(session: Session, set_id: int) -> Release | None:
     return session.scalar(
         select(Release).where(Release.set_id == set_id).order_by(Release.id.desc()).limit(1)
     )
+
+
+def handed(session: Session, person_id: int) -> dict[int, bool]:
+    """A member's sets that were handed over, each with whether one repetition alone was looked at."""
+    of = select(Release).join(TrainingSet, TrainingSet.id == Release.set_id)
+    rows = session.scalars(of.where(TrainingSet.person_id == person_id).order_by(Release.id))
+    return {row.set_id: bool(row.body.get("glanced")) for row in rows}

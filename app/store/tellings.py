@@ -64,11 +64,24 @@ def tell(session: Session, row: TrainingSet, pain: bool, place: str, feeling: st
             row.pain_where = "; ".join(filter(None, (row.pain_where, place)))
 
 
-def clear(session: Session, person_id: int, up_to: int, by_id: int) -> None:
-    """Clear a member's open pain as far as the trainer has read of it; what was told since stays open."""
-    for telling, _ in session.execute(_open_of(person_id)).all():
-        if telling.id <= up_to:
-            session.add(Cleared(set_id=telling.set_id, telling_id=telling.id, by_id=by_id))
+def clear(session: Session, person_id: int, up_to: int, by_id: int) -> set[int]:
+    """Clear a member's open pain as far as the trainer has read of it; what was told since stays open.
+
+    Returns the ids of the sets that it was told with.
+    """
+    read = [one for one, _ in session.execute(_open_of(person_id)).all() if one.id <= up_to]
+    for telling in read:
+        session.add(Cleared(set_id=telling.set_id, telling_id=telling.id, by_id=by_id))
+    return {telling.set_id for telling in read}
+
+
+def cleared_by(session: Session, set_id: int) -> str:
+    """The trainer who cleared a set's pain last, empty while any of it is open."""
+    session.flush()
+    if session.execute(_open().where(Telling.set_id == set_id).limit(1)).first() is not None:
+        return ""
+    last = select(Person.name).join(Cleared, Cleared.by_id == Person.id).where(Cleared.set_id == set_id)
+    return session.scalar(last.order_by(Cleared.id.desc()).limit(1)) or ""
 
 
 def denied(session: Session, person_id: int, day: date) -> bool:

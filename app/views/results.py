@@ -24,7 +24,10 @@ from vision.telling.handout import ASK
 from vision.telling.words import reps_words
 
 FROM_CHECK = "From the check of your clip"
-GLANCED = '<span class="pl-tag done">&#10003; Your trainer looked at one rep</span>'
+#: What was looked at, in full and among other sets; again: since then there was pain, or a second clip.
+GLANCED = ("Your trainer looked at one rep", "One rep looked at")
+LOOKED_AT = ("Looked at by your trainer", "Looked at")
+AGAIN = ("Looked at before; your trainer looks again", "Looked at before")
 STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 
@@ -49,14 +52,15 @@ def _all(access: Access) -> None:
     parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
     if not pain.stops(access, access.me()):
         first.offer(access)
-    room = access.room()
+    room, handed = access.room(), access.handed(access.actor.id)
     for row in rows:
         with st.container(border=True, key=f"mine-{row.id}"):
             called, words = escape(set_title(row.exercise, row.status)), _under(row, room)
+            looked = tag(row, handed.get(row.id), brief=True)
             title, button = st.columns([3, 1], vertical_alignment="center")
             parts.html(
                 f'<div class="pl-row plain"><span class="who">{called}</span>'
-                f'<span class="when">{escape(words)}</span></div><p>{tag(row, brief=True)}</p>', title,
+                f'<span class="when">{escape(words)}</span></div><p>{looked}</p>', title,
             )  # fmt: skip
             page = st.session_state["pages"]["results"]
             button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
@@ -70,14 +74,20 @@ def _under(row: TrainingSet, room: Room) -> str:
     return day if row.status == PAIN_ALONE else f"{room.load_words(row.load, row.unit)} · {day}"
 
 
-def tag(row: TrainingSet, brief: bool = False) -> str:
-    """Whether the trainer has looked at a set, as a shape and a word."""
+def tag(row: TrainingSet, glanced: bool | None, brief: bool = False) -> str:
+    """Whether the trainer has looked at a set, as a shape and a word.
+
+    glanced: whether one repetition alone was looked at, None where the set was not handed over.
+    """
     if row.status == "failed" and row.binned_at is None:
         return '<span class="pl-tag wait">Send it again</span>'
     if row.reviewed_at is not None:
-        return f'<span class="pl-tag done">&#10003; Looked at{"" if brief else " by your trainer"}</span>'
+        looked = GLANCED if glanced else LOOKED_AT
+        return f'<span class="pl-tag done">&#10003; {looked[brief]}</span>'
     if row.status == "checking":
         return '<span class="pl-tag wait">Being checked</span>'
+    if glanced is not None:
+        return f'<span class="pl-tag wait">{AGAIN[brief]}</span>'
     return f'<span class="pl-tag wait">{"Not yet looked at" if brief else escape(told.NOT_LOOKED_AT)}</span>'
 
 
@@ -105,7 +115,7 @@ def _one(access: Access, row: TrainingSet, result: Told) -> None:
 def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.notice:
         parts.html(f'<div class="pl-ask" role="alert">{escape(result.notice)}</div>')
-    parts.html(f"<p>{GLANCED if result.glanced else tag(row)}</p>")
+    parts.html(f"<p>{tag(row, access.handed(row.person_id).get(row.id))}</p>")
     note = f'<p class="pl-note"><b>{escape(result.by)}:</b> {escape(result.note)}</p>' if result.note else ""
     if result.stop:
         parts.html(f"{note}<p>No cues until your trainer clears this.</p>")

@@ -17,9 +17,8 @@ from app.rules.words import (
     exercise_of,
     load_words,
     set_title,
-    worry_kind,
 )
-from app.rules.worry import CLEAR, NOT_JUDGED, PAIN
+from app.rules.worry import CLEAR, NOT_JUDGED, PAIN, worry_kind
 from app.store.access import Access
 from app.store.queries import WaitingLine
 from app.views import asking, glance, pain, parts, recall

@@ -46,3 +46,15 @@ def test_why_there_is_no_hand_out_is_one_reason(studio: Studio, open_page: Open)
     check(studio.database, studio.files)
     page = read(open_page(studio.trainer, "review", set=str(pain)))
     assert "No hand-out: pain was reported with this set." in page and "could not be judged" not in page
+
+
+def test_a_set_of_which_one_rep_was_looked_at_says_so_wherever_it_stands(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, report().model_copy(update={"findings": []}))
+    studio.trainer.release_clear([set_id])
+    assert "One rep looked at" in read(open_page(studio.ilse, "results"))
+    assert "Your trainer looked at one rep" in read(open_page(studio.ilse, "results", set=str(set_id)))
+    studio.trainer.release(set_id)
+    assert "One rep" not in read(open_page(studio.ilse, "results"))

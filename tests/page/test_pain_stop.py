@@ -218,3 +218,33 @@ def test_where_it_hurts_is_filed_once_and_an_empty_field_files_nothing(
     assert page.text_input[0].key != before, "the words would stay in the field, to be filed once more"
     assert "Say where it hurts" in read(click(page, "Add this"))
     assert [one.place for one in studio.trainer.pain(person).open] == ["", "knee"]
+
+
+def test_pain_that_was_cleared_still_waits_and_says_who_cleared_it(studio: Studio, open_page: Open) -> None:
+    person, set_id = studio.ilse.actor.id, new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    studio.ilse.after_set(set_id, "hard", True, "left knee")
+    for screen in ("waiting", "week"):
+        assert "cleared by" not in read(open_page(studio.trainer, screen))
+    studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
+    waiting, week = (read(open_page(studio.trainer, screen)) for screen in ("waiting", "week"))
+    assert "Pain reported: left knee; cleared by Runa. " in waiting and "pl-row flag" in waiting
+    assert "Pain reported, cleared by Runa. 1 set waits" in week
+    studio.ilse.after_set(set_id, None, True, "hip")
+    assert studio.trainer.waiting()[0].reason == "Pain reported: left knee; hip"
+
+
+def test_what_was_looked_at_before_the_pain_is_not_said_to_be_looked_at_by_nobody(
+    studio: Studio, open_page: Open
+) -> None:
+    person, set_id = studio.ilse.actor.id, new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "agree")
+    studio.trainer.release(set_id)
+    studio.ilse.after_set(set_id, "hard", True, "left knee")
+    studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
+    text = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert "Runa has looked at this" in text and told.NOT_LOOKED_AT not in text
+    assert "Looked at before; your trainer looks again" in text
+    assert "Looked at before" in read(open_page(studio.ilse, "results"))

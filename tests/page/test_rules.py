@@ -16,6 +16,7 @@ from app.page.timeline import strip
 from app.rules import told, words, worry
 from app.rules.room import Room
 from app.rules.told import Said, Told
+from app.rules.words import PAIN_ALONE
 from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
 from app.store.models import Card
@@ -68,6 +69,22 @@ def test_the_worst_thing_decides_how_soon_a_set_is_seen(
 ) -> None:
     found = worry_of(said, status, pain)
     assert found.rank == rank and words_in_it in found.words
+
+
+@pytest.mark.parametrize(
+    ("said", "status", "rank", "words"),
+    [
+        (MADE, "checked", order_of("knee-lockout"), "Knees locked out: repetitions 4 and 9"),
+        (_only(), "checked", worry.TO_WATCH, "Nothing flagged"),
+        (None, PAIN_ALONE, worry.TO_WATCH, "left hip; cleared by Runa"),
+    ],
+)
+def test_pain_that_was_cleared_is_told_calmly_before_what_else_the_clip_shows(
+    said: SetReport | None, status: str, rank: int, words: str
+) -> None:
+    found = worry_of(said, status, pain=True, where="left hip", cleared="Runa")
+    assert found.rank == rank and words in found.words
+    assert found.words.startswith("Pain reported: left hip; cleared by Runa")
 
 
 def test_every_flag_worries_less_than_pain_and_more_than_what_is_only_to_be_watched() -> None:

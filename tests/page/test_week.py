@@ -73,12 +73,15 @@ def test_who_waits_longest_comes_first_and_pain_before_all() -> None:
         _member([], "Bero", Waiting(1, new, 7, False)),
         _member([], "Ilse", Waiting(3, old, 8, False)),
         _member([], "Odo", Waiting(1, new, 9, True)),
+        _member([], "Wenna", Waiting(1, new, 4, pain=False, cleared="Runa")),
         _member([], "Tamsin"),
     )
+    assert found.not_looked_at[-1].words == "Pain reported, cleared by Runa. 1 set waits, done yesterday"
     assert [(line.name, line.set_id) for line in found.not_looked_at] == [
         ("Odo", 9),
         ("Ilse", 8),
         ("Bero", 7),
+        ("Wenna", 4),
     ]
     assert [line.words for line in found.not_looked_at][:2] == [
         "Pain reported. 1 set waits, done yesterday",

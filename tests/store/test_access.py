@@ -55,6 +55,7 @@ CALLS: list[tuple[str, Call, set[str]]] = [
     ("consent", lambda a, p, s: a.consent(p), {"trainer", "ilse"}),
     ("set", lambda a, p, s: a.set(s), {"trainer", "ilse"}),
     ("sets", lambda a, p, s: a.sets(p), {"trainer", "ilse"}),
+    ("handed", lambda a, p, s: a.handed(p), {"trainer", "ilse"}),
     ("job", lambda a, p, s: a.job(s), {"trainer", "ilse"}),
     ("is_unsent", lambda a, p, s: a.is_unsent(s), {"trainer"}),
     ("has_handout", lambda a, p, s: a.has_handout(s), {"trainer"}),
