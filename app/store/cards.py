@@ -23,7 +23,7 @@ from app.store.rules import (
     trainer_only,
 )
 from shared.errors import UsageError
-from shared.exercise import Exercise, find_exercise
+from shared.exercise import Exercise, Motion, find_exercise
 from shared.faults import is_own_range
 from shared.own_range import SIDES, Range
 
@@ -54,7 +54,7 @@ class Cards(Acting):
             card = blank_or_kept(session, person_id, exercise)
             _fill(card, settings)
             _fill_limit(card, settings, definition)
-            fill_tempo(card, settings)
+            fill_tempo(card, settings, definition.motion)
             left = {spec.id for spec in as_for(definition, limit_of(card)).checks}
             card.own_limits = {k: v for k, v in (card.own_limits or {}).items() if k in left} or None
             card.changed_by = self.actor.id
@@ -141,11 +141,16 @@ def _fill_limit(card: Card, settings: Mapping[str, Any], exercise: Exercise) -> 
             )
 
 
-def fill_tempo(kept: Card | Studio, settings: Mapping[str, Any]) -> None:
-    """Write the tempo that is asked; UsageError where one of both ways is missing."""
+def fill_tempo(kept: Card | Studio, settings: Mapping[str, Any], ways: Motion) -> None:
+    """Write the tempo that is asked; UsageError where one way is missing. ways: what the machine calls both."""
     if "lift_s" not in settings and "lower_s" not in settings:
         return
-    ways = [sound(settings.get(name), "The seconds", low=0.5, high=20) for name in ("lift_s", "lower_s")]
-    if (ways[0] is None) != (ways[1] is None):
-        raise UsageError("A tempo has two numbers, lift and lower; give both, or leave both empty.")
-    kept.lift_s, kept.lower_s = ways
+    lift, lower = (
+        sound(settings.get(name), "The seconds", low=0.5, high=20) for name in ("lift_s", "lower_s")
+    )
+    if (lift is None) != (lower is None):
+        raise UsageError(
+            f"A tempo has two numbers, seconds {ways.lift} and seconds {ways.lower}: give both, or leave "
+            "both empty."
+        )
+    kept.lift_s, kept.lower_s = lift, lower

@@ -17,7 +17,7 @@ from app.store.models import MachineMarks, TrainingSet
 from app.store.review import Acting
 from app.store.rules import own_or_trainer, trainer_only
 from shared.errors import UsageError
-from shared.exercise import Tempo, find_exercise
+from shared.exercise import Motion, Tempo, find_exercise
 from shared.report import SetReport
 
 NOT_YET = "This set can be marked once its clip has been checked."
@@ -37,7 +37,7 @@ class Machines(Acting):
         trainer_only(self.actor)
         with self._db.write() as session:
             kept = queries.studio(session)
-            fill_tempo(kept, {"lift_s": lift_s, "lower_s": lower_s})
+            fill_tempo(kept, {"lift_s": lift_s, "lower_s": lower_s}, Motion())
             kept.changed_by = self.actor.id
             session.add(kept)
 

@@ -52,7 +52,7 @@ def test_a_cards_tempo_comes_before_the_studios_and_both_reach_the_check(studio:
 def test_a_tempo_is_taken_back_whole_and_half_a_one_is_refused(studio: Studio) -> None:
     trainer = studio.trainer
     trainer.ask_tempo(2.0, 3.0)
-    with pytest.raises(UsageError, match="two numbers"):
+    with pytest.raises(UsageError, match="seconds up and seconds down"):
         trainer.ask_tempo(2.0, None)
     assert trainer.studio_tempo() == Tempo(lift_s=2, lower_s=3)
     trainer.ask_tempo(None, None)

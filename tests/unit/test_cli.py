@@ -286,7 +286,7 @@ def test_the_exercises_are_listed_and_explained(capsys: pytest.CaptureFixture[st
     assert "leg-extension" in capsys.readouterr().out
     assert _run("exercises", "show", "reverse-fly") == 0
     out = capsys.readouterr().out
-    assert "Only if your trainer has cleared you" in out and "Film from the rear" in out
+    assert "Use this machine only once your trainer has cleared you" in out and "Film from the rear" in out
     assert "Getting in" in out and "Getting out" in out and "sharp or joint pain" in out
     assert len(out.splitlines()) <= 51 and "ACSM" not in out
     assert _run("exercises", "show", "reverse-fly", "--checks") == 0
