@@ -199,8 +199,7 @@ class Talk {
 
   drawEnd() {
     const { data } = this;
-    const head = data.cards.length ? "" : data.asked ? "Say first whether this is another machine." : data.unfit ? "This clip could not be judged." : "Nothing was flagged. Watch a repetition or two before you hand it over.";
-    const parts = head ? [element("p", { class: "cue" }, head)] : [];
+    const parts = data.cards.length ? [] : [element("p", { class: "cue" }, data.bare)];
     parts.push(element("h2", {}, `What ${data.member} will read`));
     if (data.unsent) parts.push(element("p", { class: "unsent" }, data.unsent));
     if (data.note) parts.push(element("p", { class: "note" }, data.note));

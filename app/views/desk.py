@@ -46,9 +46,20 @@ def desk_data(
         "checks": _checks(row.exercise),
         "reads": [] if asked else reads(told.decided_prompts(report, said)),
         "caution": BEFORE, "unsent": NOT_SENT if access.is_unsent(row.id) else "",
-        "unfit": not report.quality.usable, "releasable": not asked, "asked": asked,
+        "bare": _bare(report, playable, asked), "releasable": not asked,
         "applied": st.session_state.get(f"applied-{row.id}", 0),
     }  # fmt: skip
+
+
+def _bare(report: SetReport, playable: bool, asked: bool) -> str:
+    """What is said where there is no card to decide."""
+    if asked:
+        return "Say first whether this is another machine."
+    if not report.quality.usable:
+        return "This clip could not be judged."
+    if not playable:
+        return "Nothing was flagged. There is no clip to watch."
+    return "Nothing was flagged. Watch a repetition or two before you hand it over."
 
 
 def _checks(exercise: str) -> list[list[str]]:

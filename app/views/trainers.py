@@ -50,19 +50,22 @@ def _let_go(access: Access, line: TrainerLine) -> None:
 
 
 def _invite(access: Access) -> None:
-    with st.form("invite", clear_on_submit=True):
+    made, many = st.session_state.get("invited", ("", 0))
+    with st.form(f"invite-{many}"):  # another form for each: a second press of one adds nobody
         name = st.text_input("A new trainer's name", max_chars=80)
         add = st.form_submit_button("Let them in", type="primary")
-    if add:
+    if add and made and not name.strip():
+        st.caption("To let in someone else, type their name first.")
+    elif add:
         try:
             secret = access.invite_trainer(name)
         except PlumbsetError as error:
             parts.said_wrong(error)
-            return
-        address = (st.context.url or "").split("/studio")[0].rstrip("/")
-        st.session_state["invited"] = f"{address}/enter/{secret}"
-        st.rerun()
-    if made := st.session_state.get("invited"):
+        else:
+            address = (st.context.url or "").split("/studio")[0].rstrip("/")
+            st.session_state["invited"] = (f"{address}/enter/{secret}", many + 1)
+            st.rerun()
+    if made:
         st.code(made, language=None)
         st.caption(
             f"Shown only now: copy it for them. It works once, within {counted(INVITED_DAYS, 'day')}; they "

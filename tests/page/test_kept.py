@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
-from tests.store.made import check, new_set
+from tests.store.made import check, new_set, report
 
 
 def test_a_member_deletes_their_clip_and_puts_it_back(studio: Studio, open_page: Open) -> None:
@@ -31,3 +31,23 @@ def test_the_owner_lets_a_trainer_in_and_out_and_reads_who_looked(studio: Studio
     assert all(line.active for line in studio.trainer.trainers()), "Let go asks first"
     page = click(page, next(b.label for b in page.button if b.label.startswith("Shut out")))
     assert "Has left" in read(page) and "Bero <b>" not in read(page)
+
+
+def test_letting_in_nobody_says_so_and_keeps_the_link_in_sight(studio: Studio, open_page: Open) -> None:
+    page = open_page(studio.trainer, "account", tab="Trainers")
+    assert "The name is empty" in read(click(page, "Let them in"))
+    next(t for t in page.text_input if t.label == "A new trainer's name").set_value("Bero")
+    page = click(page, "Let them in")
+    page = click(page, "Let them in")
+    assert "type their name first" in read(page) and "/enter/" in page.code[0].value and not page.error
+    assert len(studio.trainer.trainers()) == 2
+
+
+def test_without_a_clip_nobody_is_asked_to_watch_it(studio: Studio, open_page: Open) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, report().model_copy(update={"findings": []}))
+    open_page(studio.trainer, "review", set=str(set_id))
+    assert "Watch a repetition" in open_page.shown[-1]["bare"]  # type: ignore[attr-defined]
+    studio.ilse.delete_clip(set_id)
+    open_page(studio.trainer, "review", set=str(set_id))
+    assert open_page.shown[-1]["bare"] == "Nothing was flagged. There is no clip to watch."  # type: ignore[attr-defined]
