@@ -142,7 +142,7 @@ def _fill_limit(card: Card, settings: Mapping[str, Any], exercise: Exercise) -> 
 
 
 def fill_tempo(kept: Card | Studio, settings: Mapping[str, Any], ways: Motion) -> None:
-    """Write the tempo that is asked; UsageError where one way is missing. ways: what the machine calls both."""
+    """Write the tempo that is asked; UsageError where one is missing. ways: what the machine calls them."""
     if "lift_s" not in settings and "lower_s" not in settings:
         return
     lift, lower = (
