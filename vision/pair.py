@@ -12,6 +12,7 @@ from shared.domain import Clip, Floats, Rep
 from shared.exercise import Exercise
 from shared.report import FindingPart, SetReport
 from vision.common.seams import LimbSource, PoseEstimator, Progress
+from vision.judging.evidence import VIEW
 from vision.judging.options import Options
 from vision.pipeline import analyse
 from vision.telling.analysis import Analysis
@@ -26,6 +27,8 @@ AGREE = 0.6
 CLEARLY = 0.03
 #: The second view answers where its uncertainty is smaller than this share of the first's.
 SURER = 0.8
+#: Clips that start so close to each other, in s, start together.
+SOON_S = 0.05
 
 
 @dataclass(frozen=True)
@@ -119,13 +122,18 @@ def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingP
     others = _renumbered(second.report.findings, numbers, name)
     findings, answered = _better(own, others, first.exercise)
     notes = [
-        f"{name} shows the same set (likeness {aligned.agreement:.2f}); it starts {abs(aligned.lag_s):.2f} s "
-        f"{'before' if aligned.lag_s < 0 else 'after'} {first.clip.file}."
+        f"{name} shows the same set as {first.clip.file}; {_start_words(aligned.lag_s)}.",
     ]
     if answered:
         notes.append(f"Answered from {name}: {', '.join(answered).lower()}.")
     notices = _count_notice(first.report, second.report, name)
     return notes, findings, notices, _with_numbers(second, numbers)
+
+
+def _start_words(lag_s: float) -> str:
+    if abs(lag_s) < SOON_S:
+        return "both clips start together"
+    return f"it starts {abs(lag_s):.1f} s {'earlier' if lag_s < 0 else 'later'}"
 
 
 def _reps(analysis: Analysis) -> tuple[Rep, ...]:
@@ -165,7 +173,7 @@ def align(first: Analysis, second: Analysis) -> Alignment:
     best = int(np.argmax(scores))
     agreement = float(scores[best])
     if agreement < AGREE:
-        return Alignment(None, agreement, f"its motion does not fit the first clip's ({agreement:.2f}).")
+        return Alignment(None, agreement, "its motion does not fit the first clip's.")
     apart = np.abs(lags - lags[best]) >= 0.5 * _usual_s(_reps(first))
     if agreement - float(scores[apart].max(initial=-1.0)) < CLEARLY:
         return Alignment(None, agreement, "its motion fits the first clip's at more than one place.")
@@ -231,13 +239,18 @@ def _better(
         mine = [f for f in own if f.check == spec.id]
         theirs = [f for f in others if f.check == spec.id]
         if not _tells_more(theirs, mine):
-            out += mine
+            out += theirs if _out_of_sight(mine) and not _out_of_sight(theirs) else mine
             continue
         answered.append(spec.title)
         told = {f.rep for f in theirs}
         both = [*theirs, *(f for f in mine if f.rep not in told)]
         out += sorted(both, key=lambda f: -1 if f.rep is None else f.rep)
     return out, answered
+
+
+def _out_of_sight(findings: Sequence[FindingPart]) -> bool:
+    """Whether the view can never show it: then what the other one says of it counts."""
+    return all(f.reason_code == VIEW for f in findings)
 
 
 def _tells_more(theirs: Sequence[FindingPart], mine: Sequence[FindingPart]) -> bool:

@@ -27,7 +27,7 @@ def test_member_and_trainer_may_add_the_clip_from_another_side(studio: Studio, o
 @pytest.mark.parametrize(
     ("note", "fits"),
     [
-        ("front.mov shows the same set (likeness 0.93); it starts 1.20 s after tuesday.mov.", True),
+        ("front.mov shows the same set as tuesday.mov; it starts 1.2 s later.", True),
         ("front.mov was left out: too dark.", False),
     ],
 )

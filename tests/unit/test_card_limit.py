@@ -80,7 +80,10 @@ def test_the_other_sides_limit_judges_nothing_and_is_told_to_be_unseen() -> None
     report = _judged(165.0, KNEE)
     (one,) = [f for f in report.findings if f.check.startswith("own-range")]
     assert (one.check, one.verdict, one.rep) == ("own-range-left", "cannot-tell", None)
-    said = "The left knee's own limit: this clip does not show that side by itself; film from the left."
+    said = (
+        "The left knee's own limit: this clip does not show that side by itself, so the limit of 150 degrees "
+        "was not checked; film from the left."
+    )
     assert said in unseen(report)
     assert [f for f in report.findings if f.check == "knee-lockout"], "the right knee has the usual limit"
 

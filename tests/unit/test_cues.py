@@ -186,3 +186,10 @@ def test_where_a_cue_holds_is_said_in_plain_words(count: int, reps: list[int], s
 def test_a_set_that_may_be_of_another_machine_has_no_cue_for_a_headline() -> None:
     doubted = MADE.model_copy(update={"notices": [f"{LOOKS_LIKE} chest press, not like leg extension."]})
     assert headline(doubted) == "12 full, 1 short. Make sure of the machine first"
+
+
+def test_a_pace_that_this_side_cannot_judge_is_told_as_a_rough_guess_and_not_as_even() -> None:
+    report = checked("chest-fly-faulty-side")[0].report
+    assert report.tempo is not None
+    assert report.tempo.sentence == "About 1.5 s in and 2 s back, a rough guess from this side."
+    assert any("cannot be judged from this side" in one for one in unseen(report))

@@ -10,6 +10,7 @@ import pytest
 from shared.report import FindingPart
 from tests.stick_sets import RATE, judged
 from tests.synthetic import RepTruth, SetTruth
+from vision.judging.evidence import VIEW
 from vision.pair import _better, align, in_first_times, join, match_reps
 from vision.telling.analysis import Analysis
 from vision.telling.paths import timed
@@ -153,3 +154,19 @@ def test_a_picture_from_the_second_clip_shows_the_repetition_that_was_flagged(fi
     )
     stretch = timed(pair.second, moment)
     assert stretch is not None and stretch.start_s == flagged.lower_start_s
+
+
+def test_what_one_side_can_never_show_is_told_by_the_clip_from_the_other(first: Analysis):
+    own = [finding("lean-back", n, "cannot-tell", None, "a") for n in (1, 2)]
+    own = [f.model_copy(update={"reason_code": VIEW}) for f in own]
+    others = [finding("lean-back", n, "cannot-tell", None, "b") for n in (1, 2)]
+    found, answered = _better(own, others, first.exercise)
+    assert {f.clip for f in found} == {"b"} and not answered, "it asked for a clip that is there"
+
+
+@pytest.mark.parametrize(
+    ("before_s", "said"), [(2.0, "both clips start together."), (3.5, "it starts 1.5 s earlier.")]
+)
+def test_how_two_clips_fit_is_told_in_plain_words(first: Analysis, before_s: float, said: str):
+    (note,) = join(first, other(a_set(before_s=before_s))).first.report.quality.notes[-1:]
+    assert note == f"front.mov shows the same set as side.mov; {said}"

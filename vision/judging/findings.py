@@ -92,7 +92,7 @@ def _answers(ctx: Context, bound: BoundCheck) -> list[Answer]:
 
 def _cannot(ctx: Context, bound: BoundCheck) -> str | None:
     if view_word(ctx.track) not in bound.spec.views:
-        return f"cannot be seen from this side; film from the {' or '.join(bound.spec.views)}"
+        return f"cannot be judged from this side; film from the {' or '.join(bound.spec.views)}"
     if bound.traits.timed:
         return None  # a movement takes as long from wherever it is seen
     signal = ctx.exercise.drive.signal if bound.traits.by_drive else bound.spec.signal

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib import metadata
 
-from shared.domain import Clip, Track
+from shared.domain import Clip, RepSet, Track
 from shared.exercise import Exercise
 from shared.report import (
     ClipPart,
+    FindingPart,
     MemberPart,
     ProblemPart,
     QualityPart,
     RepPart,
     ScalePart,
     SetReport,
+    TempoPart,
     UnjudgedPart,
 )
 from vision.common.cautions import CAUTIONS
+from vision.judging.evidence import VIEW
 from vision.judging.judge import Judged
 from vision.judging.options import Options
 from vision.judging.quality import NOT_THEIRS, off_view_deg
@@ -25,6 +29,7 @@ from vision.measuring.measure import Measured
 from vision.measuring.reps.tempo import measure_tempo
 from vision.seeing.look import Seen
 from vision.telling.asked_tempo import against_asked
+from vision.telling.first_look import pace
 from vision.telling.machine_report import machine_notes, machine_part, two_counts
 from vision.telling.words import NOT_CLEARED
 from vision.telling.yardstick import member_notes, member_part, range_note, reference_notes
@@ -48,7 +53,7 @@ def build_report(
     """
     usable, track, reps = not judged.problems, measured.track, measured.reps
     listed = [RepPart.of(r) for r in reps.reps] if reps else []
-    tempo = against_asked(measure_tempo(reps, exercise.motion), reps, exercise) if reps and usable else None
+    tempo = _tempo(reps, exercise, judged.findings) if reps and usable else None
     full = len(reps.full) if reps else 0
     member = member_part(definition, exercise, options, measured.view)
     notes, notices = _notes(seen, measured, judged=judged, member=member, exercise=exercise, options=options)
@@ -79,6 +84,17 @@ def build_report(
         steps=steps if step is None else [*steps, step],
         versions=versions(seen.model),
     )
+
+
+def _tempo(reps: RepSet, exercise: Exercise, findings: Sequence[FindingPart]) -> TempoPart:
+    """The tempo in words; rough times alone where this side does not show the pace well enough."""
+    tempo = measure_tempo(reps, exercise.motion)
+    if not any(f.reason_code == VIEW and f.unit == "s" for f in findings):
+        return against_asked(tempo, reps, exercise)
+    if tempo.lift_s is None or tempo.lower_s is None:
+        return tempo
+    about = pace(tempo.lift_s.mean, tempo.lower_s.mean, exercise.motion)
+    return tempo.model_copy(update={"sentence": f"{about.capitalize()}, a rough guess from this side."})
 
 
 def _notes(

@@ -138,8 +138,7 @@ def machine_lines(report: SetReport) -> list[str]:
         if mark.board_half_cm is not None:
             lines.append(f"Mark {mark.name}: from the board, {give_or_take(mark.board_half_cm, 'cm')} cm.")
             continue
-        sure = "" if mark.confidence is None else f", likeness {mark.confidence:.2f} (1 is the same)"
-        lines.append(f"Mark {mark.name}: followed in {100 * mark.seen_share:.0f} % of the pictures{sure}.")
+        lines.append(f"Mark {mark.name}: followed in {100 * mark.seen_share:.0f} % of the pictures.")
     return lines
 
 

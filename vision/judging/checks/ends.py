@@ -193,7 +193,9 @@ class SideParams(Params):
 @check("other_side", SideParams, limit=("at_most", "at_least"), of_set=True)
 def other_side(ctx: Context, spec: CheckSpec, params: SideParams) -> Iterable[Answer]:
     """Nothing is measured: what holds for this side alone is not seen by itself in this clip."""
-    yield NotMeasured(None, f"this clip does not show that side by itself; film from the {params.side}", VIEW)
+    bounds = " and ".join(f"{value:g} degrees" for value in spec.limit.resolved(True) if value is not None)
+    hidden = f"this clip does not show that side by itself, so the limit of {bounds} was not checked"
+    yield NotMeasured(None, f"{hidden}; film from the {params.side}", VIEW)
 
 
 @check("at_start", limit=("at_most", "at_least"), of_set=True, needs_signal=True)
