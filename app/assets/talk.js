@@ -7,6 +7,8 @@ const decided = (card) => {
   const kinds = new Set(card.findings.map((one) => one.said && one.said.kind));
   return kinds.has(null) ? "" : kinds.size > 1 ? "Decided" : SAID[[...kinds][0]];
 };
+// so many characters are kept of a prompt or a note
+const MOST = 600;
 const repsWords = (reps) => {
   const known = reps.filter((rep) => rep !== null);
   if (!known.length) return "the whole set";
@@ -287,7 +289,11 @@ class Talk {
   keep(event) {
     event.preventDefault();
     const words = this.words.value.trim();
-    if (!words && this.kind !== "note") return this.words.focus();
+    const wrong = !words && this.kind !== "note" ? "There are no words yet: write some, or leave this box." : words.length > MOST ? `Too long: ${words.length} characters, at most ${MOST}. Shorten your words and save again.` : "";
+    if (wrong) {
+      this.box.querySelector(".hint").textContent = wrong;
+      return this.words.focus();
+    }
     const of = this.data.cards.find((card) => card.id === this.of);
     if (this.kind === "reword" && !of) {
       this.box.querySelector(".hint").textContent = "That prompt is no longer there. Copy your words before you leave this box.";
