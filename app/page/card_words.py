@@ -9,6 +9,9 @@ from app.store.cards import limit_of
 from app.store.models import Card
 from shared.exercise import Exercise, Tempo
 
+#: How a step of getting in names the card.
+AS_ON_CARD = " as on your card:"
+
 
 def kept_on(card: Card, room: Room, tempo: Tempo | None = None) -> list[tuple[str, str]]:
     """(word, value) of all that is kept, and the tempo that is asked.
@@ -24,6 +27,17 @@ def kept_on(card: Card, room: Room, tempo: Tempo | None = None) -> list[tuple[st
     checked = limit_words(limit_of(card), exercise)
     kept += [("Limit", checked)] if checked else []
     return kept + ([("Other limits", card.limits)] if card.limits else [])
+
+
+def steps_for(card: Card, exercise: Exercise) -> list[str]:
+    """How to get in, with the card named only for what it holds: else ``Back pad: knees in line``."""
+    return [step if _held(card, step) else step.replace(AS_ON_CARD, ":", 1) for step in exercise.setup]
+
+
+def _held(card: Card, step: str) -> bool:
+    """Whether the card holds the setting that a step begins with."""
+    begins = step.partition(" ")[0]
+    return any(getattr(card, key) for key, word in CARD_WORDS.items() if word.startswith(begins))
 
 
 def asked_settings(card: Card, exercise: Exercise | None) -> dict[str, str]:

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 from markupsafe import escape
 
-from app.page.card_words import asked_settings, kept_on
+from app.page.card_words import asked_settings, kept_on, steps_for
 from app.page.sheet import sheet_pdf
 from app.page.tag_sheets import tags_pdf
 from app.page.wall_card import card_pdf
@@ -48,7 +48,7 @@ def show(access: Access, person: Person) -> None:
     card, exercise = access.card(person.id, name), exercise_of(name)
     if exercise is not None:
         with st.expander("How it is set up"):
-            parts.html(parts.steps_html(exercise))
+            parts.html(parts.steps_html(exercise, steps_for(card, exercise)))
             st.download_button(
                 "Card for the wall as PDF",
                 lambda: card_pdf(exercise),

@@ -9,6 +9,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page import still
+from app.page.card_words import steps_for
 from app.page.drawings import film_drawing, posture_drawing
 from app.page.load_words import FIRST_TIME, next_load
 from app.page.namesakes import told_apart
@@ -58,7 +59,7 @@ def show() -> None:
     exercise = _machine(access, person)
     if exercise is not None:
         _send(access, person, exercise, stopped)
-        _help(exercise)
+        _help(access.card(person.id, exercise.name), exercise)
 
 
 def _for_whom(access: Access) -> Person | None:
@@ -162,21 +163,21 @@ def _tiles(machines: Sequence[str]) -> None:
                     st.rerun()
 
 
-def _help(exercise: Exercise) -> None:
+def _help(card: Card, exercise: Exercise) -> None:
     """What there is to read before filming, each a touch away."""
     with st.container(gap="xsmall"):
-        _help_closed(exercise)
+        _help_closed(card, exercise)
     parts.cautions(exercise)
 
 
-def _help_closed(exercise: Exercise) -> None:
+def _help_closed(card: Card, exercise: Exercise) -> None:
     with st.expander("How to film it", icon=":material/photo_camera:"):
         drawn = film_drawing(exercise, exercise.views[0].name)
         image = parts.drawing(drawn.svg, drawn.words, "film")
         for i, view in enumerate(exercise.views):
             parts.html(f"{'' if i else image}<p><b>From the {view.name}.</b> {escape(view.film)}</p>")
     with st.expander("Getting in and out", icon=":material/airline_seat_recline_normal:"):
-        parts.html(parts.steps_html(exercise))
+        parts.html(parts.steps_html(exercise, steps_for(card, exercise)))
     _try_framing(exercise.name)
 
 

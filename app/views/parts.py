@@ -109,9 +109,9 @@ def cautions(exercise: Exercise | None = None) -> None:
     )
 
 
-def steps_html(exercise: Exercise) -> str:
+def steps_html(exercise: Exercise, getting_in: Iterable[str]) -> str:
     """How to get in and out of a machine, step by step."""
-    kept = {"Getting in": exercise.setup, "Getting out": exercise.getting_out}
+    kept = {"Getting in": list(getting_in), "Getting out": exercise.getting_out}
     return "".join(f"<p><b>{name}</b></p>{_listed(steps, 'ol')}" for name, steps in kept.items() if steps)
 
 

@@ -107,7 +107,14 @@ def test_getting_in_and_out_is_folded_where_a_set_is_filmed(studio: Studio, open
     (folded,) = [e for e in page.expander if e.label == "Getting in and out"]
     assert not folded.proto.expanded
     text = "".join(e.proto.body for e in folded.get("html")).replace("&#39;", "'")
-    assert all(step in text for step in (*MACHINE.setup, *MACHINE.getting_out))
+    assert all(step in text for step in (*MACHINE.setup[1:], *MACHINE.getting_out))
+
+
+def test_getting_in_names_the_card_only_for_what_it_holds(studio: Studio, open_page: Open) -> None:
+    text = read(_film(studio, open_page))
+    assert "<li>Back pad: knees in line with the machine" in text and "as on your card" not in text
+    studio.trainer.save_card(studio.ilse.actor.id, MACHINE.name, back_pad="3")
+    assert "Back pad as on your card: knees" in read(_film(studio, open_page))
 
 
 def test_three_cautions_stand_where_a_person_acts_and_all_a_touch_away(
