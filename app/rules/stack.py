@@ -77,11 +77,11 @@ class Stack(Strict):
 
 #: Where a studio has not said what its machine holds. In common use, no published source.
 _USUAL = Source(
-    kind="common practice", cite="no published source; plates of 15 lb (7 kg), add-on of 5 lb (2.3 kg)"
+    kind="common practice", cite="no published source; plates of 15 lb or 5 kg, add-on of 5 lb or 2.5 kg"
 )
 USUAL = {
     "lb": Stack(unit="lb", start=15, step=15, add_on=5, source=_USUAL),
-    "kg": Stack(unit="kg", start=7, step=7, add_on=2.3, source=_USUAL),
+    "kg": Stack(unit="kg", start=5, step=5, add_on=2.5, source=_USUAL),
 }
 
 

@@ -87,7 +87,7 @@ def test_an_answer_of_today_is_of_today_far_from_greenwich(monkeypatch: pytest.M
     time.tzset()
     try:
         at = datetime(2026, 3, 4, 20, tzinfo=UTC)
-        given = Said("up", 32.3, 30.0, unit="kg", asked="more-load", set_id=1, by="Runa", at=at)
+        given = Said("up", 32.5, 30.0, unit="kg", asked="more-load", set_id=1, by="Runa", at=at)
         assert said_on(given, TODAY) == "today"
     finally:
         monkeypatch.undo()
@@ -140,7 +140,7 @@ def _history(*counts: int, pain: bool = False, flags: int = 0) -> list[SetRecord
         (_history(14, flags=2), "Settle the 2 flags of Mon 2 March 2026 first", "Speak to your trainer"),
         (_history(9), "Stay at 30 kg, or go down", "keep 30 kg or go lighter"),
         (_history(14), "Stay at 30 kg? Last set: 14 reps.", "14 reps at 30 kg in your last set"),
-        (_history(17, 18), "Go up to 32.3 kg?", "whether it is time for more"),
+        (_history(17, 18), "Go up to 32.5 kg?", "whether it is time for more"),
     ],
 )
 def test_the_load_is_a_question_for_the_trainer_and_never_an_order_for_the_member(

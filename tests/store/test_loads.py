@@ -45,10 +45,10 @@ def test_an_answer_is_kept_with_name_and_day_and_reaches_the_card_and_the_member
     assert _week(studio) == [MACHINE] and _said(studio) is None
     studio.trainer.answer_load(ilse, MACHINE, "up", last)
     said = _said(studio)
-    assert said is not None and (said.choice, said.load, said.before, said.unit) == ("up", 32.3, 30.0, "kg")
+    assert said is not None and (said.choice, said.load, said.before, said.unit) == ("up", 32.5, 30.0, "kg")
     assert said.by == "Runa" and said.at.tzinfo is not None
     card = studio.ilse.card(ilse, MACHINE)
-    assert (card.usual_load, card.unit, card.changed_by) == (32.3, "kg", studio.trainer.actor.id)
+    assert (card.usual_load, card.unit, card.changed_by) == (32.5, "kg", studio.trainer.actor.id)
     assert _week(studio) == [] and studio.odo.load_answers(studio.odo.actor.id) == {}
 
 
@@ -58,7 +58,7 @@ def test_an_answer_that_was_taken_back_leaves_the_card_as_it_was_and_the_questio
     last, ilse = _due(studio), studio.ilse.actor.id
     studio.trainer.save_card(ilse, MACHINE, usual_load=28.0, seat="4")
     studio.trainer.answer_load(ilse, MACHINE, "lower", last)
-    assert studio.ilse.card(ilse, MACHINE).usual_load == 27.7
+    assert studio.ilse.card(ilse, MACHINE).usual_load == 27.5
     studio.trainer.take_back_load(ilse, MACHINE, last)
     card = studio.ilse.card(ilse, MACHINE)
     assert (card.usual_load, card.seat) == (28.0, "4") and _said(studio) is None
@@ -106,7 +106,7 @@ def test_a_second_answer_to_the_same_question_is_refused(studio: Studio) -> None
     studio.trainer.answer_load(ilse, MACHINE, "up", last)
     with pytest.raises(UsageError, match=OUTDATED):
         studio.trainer.answer_load(ilse, MACHINE, "lower", last)
-    assert studio.ilse.card(ilse, MACHINE).usual_load == 32.3
+    assert studio.ilse.card(ilse, MACHINE).usual_load == 32.5
 
 
 def test_pain_that_is_told_while_an_answer_is_on_its_way_stops_it(
@@ -129,7 +129,7 @@ def test_answers_go_with_the_member(studio: Studio) -> None:
     last, ilse = _due(studio), studio.ilse.actor.id
     studio.trainer.answer_load(ilse, MACHINE, "up", last)
     with studio.database.read() as session:
-        assert [row["load"] for row in rows_of(session, ilse)["load_answer"]] == [32.3]
+        assert [row["load"] for row in rows_of(session, ilse)["load_answer"]] == [32.5]
     erase(studio.database, studio.files, ilse)
     with studio.database.read() as session:
         assert session.query(LoadAnswer).count() == 0

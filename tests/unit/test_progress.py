@@ -499,7 +499,7 @@ def test_an_answer_stands_until_there_is_something_new() -> None:
 
 def test_an_answer_stands_in_whatever_unit_the_room_reads_weights() -> None:
     (in_kg,) = advise([replace(r, load=30.0, unit="kg") for r in _sets(15, 15, set_id=7)])
-    said = _answered(in_kg, "up", 32.3)
+    said = _answered(in_kg, "up", 32.5)
     read_in_lb = replace(in_kg, last=replace(in_kg.last, load=66.1, unit="lb"))
     assert stands(said, in_kg) and stands(said, read_in_lb)
     others: dict[str, SetRecord] = {
