@@ -20,6 +20,8 @@ SOURCE = Source(
 )
 #: What a check of a limit is called behind the limb, and where that is not known.
 PAST_ITS, PAST_THEIR = " past its own limit", " past their own limit"
+#: The measure of a limit of a side that a clip does not show by itself.
+OTHER_SIDE = "other_side"
 OWN_RANGE_TITLE = "Past the member's own limit"
 #: What going past a bound is called, by the kind of the counted signal.
 _WENT = {
@@ -121,7 +123,7 @@ def _not_shown(exercise: Exercise, bounds: Range | None, side: Side) -> CheckSpe
     return CheckSpec(
         id=f"{OWN_RANGE}{side}",
         title=f"The {side} {limb(exercise)}'s own limit",
-        measure="other_side",
+        measure=OTHER_SIDE,
         params={"side": side},
         limit=Limit(at_least=bounds.at_least, at_most=bounds.at_most),
         unit="deg",

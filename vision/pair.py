@@ -10,6 +10,8 @@ from scipy.signal import correlate, correlation_lags
 
 from shared.domain import Clip, Floats, Rep
 from shared.exercise import Exercise
+from shared.faults import is_own_range
+from shared.own_range import OTHER_SIDE
 from shared.report import FindingPart, SetReport
 from vision.common.seams import LimbSource, PoseEstimator, Progress
 from vision.judging.evidence import VIEW
@@ -63,7 +65,7 @@ def analyse_pair(
 
 def join(first: Analysis, second: Analysis) -> Pair:
     """The joint report of two analyses of one exercise."""
-    second = _named_apart(first.clip, second)
+    second = _own_limits_apart(first.exercise, _named_apart(first.clip, second))
     notes, findings, notices, second = _joined(first, second)
     clips = [first.report.clip, second.report.clip]
     quality = first.report.quality.model_copy(update={"notes": [*first.report.quality.notes, *notes]})
@@ -75,7 +77,8 @@ def join(first: Analysis, second: Analysis) -> Pair:
             "notices": [*first.report.notices, *notices],
         }
     )
-    return Pair(replace(first, report=report), replace(second, report=report))
+    exercise = _with_checks_of(first.exercise, second.exercise)
+    return Pair(replace(first, report=report, exercise=exercise), replace(second, report=report))
 
 
 def in_first_times(pair: Pair) -> SetReport:
@@ -120,7 +123,7 @@ def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingP
         return [f"{name} was left out: {aligned.why}"], own, [], second
     numbers = match_reps(_reps(first), _reps(second), aligned.lag_s)
     others = _renumbered(second.report.findings, numbers, name)
-    findings, answered = _better(own, others, first.exercise)
+    findings, answered = _better(own, others, _with_checks_of(first.exercise, second.exercise))
     notes = [
         f"{name} shows the same set as {first.clip.file}; {_start_words(aligned.lag_s)}.",
     ]
@@ -229,6 +232,25 @@ def _with_numbers(second: Analysis, numbers: dict[int, int]) -> Analysis:
     return replace(second, reps=replace(second.reps, reps=kept))
 
 
+def _with_checks_of(first: Exercise, second: Exercise) -> Exercise:
+    """The first clip's definition with the checks that only the second one has."""
+    ids = {spec.id for spec in first.checks}
+    more = [spec for spec in second.checks if spec.id not in ids]
+    return first.model_copy(update={"checks": (*first.checks, *more)})
+
+
+def _own_limits_apart(first: Exercise, second: Analysis) -> Analysis:
+    """The second clip with a name of its own for a limit that holds for the side which it alone shows."""
+    ours = {spec.id: spec.title for spec in first.checks if is_own_range(spec.id)}
+    other = {s.id: f"{s.id}-second" for s in second.exercise.checks if ours.get(s.id, s.title) != s.title}
+    checks = [s.model_copy(update={"id": other.get(s.id, s.id)}) for s in second.exercise.checks]
+    told = [f.model_copy(update={"check": other.get(f.check, f.check)}) for f in second.report.findings]
+    return replace(
+        second, exercise=second.exercise.model_copy(update={"checks": tuple(checks)}),
+        report=second.report.model_copy(update={"findings": told}),
+    )  # fmt: skip
+
+
 def _better(
     own: Sequence[FindingPart], others: Sequence[FindingPart], exercise: Exercise
 ) -> tuple[list[FindingPart], list[str]]:
@@ -238,6 +260,8 @@ def _better(
     for spec in exercise.checks:
         mine = [f for f in own if f.check == spec.id]
         theirs = [f for f in others if f.check == spec.id]
+        if spec.measure == OTHER_SIDE and not (mine and theirs):
+            continue  # the other clip shows that side
         if not _tells_more(theirs, mine):
             out += theirs if _out_of_sight(mine) and not _out_of_sight(theirs) else mine
             continue

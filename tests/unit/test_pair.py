@@ -7,6 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shared.keypoints import Side
+from shared.member import Member, Own, with_member
+from shared.own_range import Range
 from shared.report import FindingPart
 from tests.stick_sets import RATE, judged
 from tests.synthetic import RepTruth, SetTruth
@@ -162,6 +165,39 @@ def test_what_one_side_can_never_show_is_told_by_the_clip_from_the_other(first: 
     others = [finding("lean-back", n, "cannot-tell", None, "b") for n in (1, 2)]
     found, answered = _better(own, others, first.exercise)
     assert {f.clip for f in found} == {"b"} and not answered, "it asked for a clip that is there"
+
+
+def of_side(analysis: Analysis, own: Own, side: Side, told: list[FindingPart]) -> Analysis:
+    """The analysis as if it had been filmed from that side of a member with limits of their own."""
+    member = Member(exercises={analysis.exercise.name: own})
+    report = analysis.report.model_copy(update={"findings": told})
+    exercise = with_member(analysis.exercise, member, side)
+    titles = {spec.id: spec.title for spec in exercise.checks}
+    told = [f.model_copy(update={"title": titles[f.check]}) for f in told]
+    return replace(analysis, exercise=exercise, report=report.model_copy(update={"findings": told}))
+
+
+def test_a_limit_of_the_knee_that_only_the_second_clip_shows_is_told_by_it(first: Analysis):
+    own, second = Own(left=Range(at_most=150.0)), other(a_set())
+    hidden = finding("own-range-left", None, "cannot-tell", None, "a")
+    hidden = hidden.model_copy(update={"reason_code": VIEW})
+    pair = join(
+        of_side(first, own, "right", [hidden]),
+        of_side(second, own, "left", [finding("own-range-max", 1, "flag", 3.0, "b")]),
+    )
+    (told,) = pair.first.report.findings
+    assert (told.check, told.verdict, told.clip) == ("own-range-max", "flag", "front.mov")
+    assert told.check in {spec.id for spec in pair.first.exercise.checks}
+
+
+def test_each_clip_holds_its_own_knee_to_its_own_limit(first: Analysis):
+    own, second = Own(left=Range(at_most=150.0), right=Range(at_most=165.0)), other(a_set())
+    pair = join(
+        of_side(first, own, "right", [finding("own-range-max", 1, "clear", 3.0, "a")]),
+        of_side(second, own, "left", [finding("own-range-max", 1, "flag", 3.0, "b")]),
+    )
+    told = {(f.title, f.verdict) for f in pair.first.report.findings}
+    assert told == {("Right knee past its own limit", "clear"), ("Left knee past its own limit", "flag")}
 
 
 @pytest.mark.parametrize(
