@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, BinaryIO
 
 from pydantic import BaseModel, ConfigDict
 from starlette.requests import Request
@@ -84,20 +84,26 @@ class _Sender:
 
     def take(self, name: str) -> Clip:
         """A set of a whole clip. Taken twice it is the same set: the store knows the clip again."""
-        access, clips = self.access, self.clips
-        with clips.whole(name) as stream:
+        clips = self.clips
+        with clips.held(name):
             clip = clips.clip(name, self.owner)
             if clip.set_id is not None:
                 return clip
-            told = ToldWithClip.model_validate_json(clip.told)
-            if told.second_of is not None:
-                access.add_second(told.second_of, stream, clip.name)
-                return clips.close(name, clip, told.second_of, known=False)
-            set_id, known = access.add_set(told.new_set(), stream, clip.name)
-            address = access.set(set_id).clip
-            if address and not known:
-                early_reader().whole(name, Here(self.files.path(address), 1.0, set_id))
+            with clips.whole(name) as stream:
+                set_id, known = self._added(name, clip, stream)
             return clips.close(name, clip, set_id, known)
+
+    def _added(self, name: str, clip: Clip, stream: BinaryIO) -> tuple[int, bool]:
+        """The set that a clip became, and whether the very same clip had been sent before."""
+        access, told = self.access, ToldWithClip.model_validate_json(clip.told)
+        if told.second_of is not None:
+            access.add_second(told.second_of, stream, clip.name)
+            return told.second_of, False
+        set_id, known = access.add_set(told.new_set(), stream, clip.name)
+        address = access.set(set_id).clip
+        if address and not known:
+            early_reader().whole(name, Here(self.files.path(address), 1.0, set_id))
+        return set_id, known
 
 
 def _sender(request: Request) -> _Sender | None:

@@ -118,16 +118,10 @@ async def _begin(request: Request, taker: Taker) -> Response:
 
 
 async def _look(request: Request, taker: Taker) -> Response:
-    """How much of a clip is here; one that is whole and not taken yet is taken before the answer."""
-    name, clips = request.path_params["name"], taker.clips
-    clip = await run_in_threadpool(clips.clip, name, taker.owner)
-    if clip.set_id is None:
-        await run_in_threadpool(clips.take_turn, name)
-        here = await run_in_threadpool(clips.settle, name)
-        if here < clip.length:
-            return _here(clip, here, await run_in_threadpool(taker.so_far, name, clip, here))
-        clip = await run_in_threadpool(taker.take, name)
-    return _here(clip, clip.length)
+    """How much of a clip is here; older requests write no more."""
+    name = request.path_params["name"]
+    await run_in_threadpool(taker.clips.take_turn, name, taker.owner)
+    return await _now_here(name, taker)
 
 
 async def _go_on(request: Request, taker: Taker) -> Response:
@@ -135,10 +129,9 @@ async def _go_on(request: Request, taker: Taker) -> Response:
     if request.headers.get("content-type") != "application/offset+octet-stream":
         return _said("A piece of a clip comes as application/offset+octet-stream.", 415)
     name, at, clips = request.path_params["name"], _number(request, "upload-offset"), taker.clips
-    clip = await run_in_threadpool(clips.clip, name, taker.owner)
+    clip, turn, here = await run_in_threadpool(clips.take_turn, name, taker.owner)
     if clip.set_id is not None:
-        return _here(clip, clip.length)
-    turn, here = await run_in_threadpool(clips.take_turn, name)
+        return _here(clip, here)
     if at != here:
         raise Overtaken
     waiting = bytearray()
@@ -160,10 +153,15 @@ async def _go_on(request: Request, taker: Taker) -> Response:
         await keep()  # nobody hears the answer; the next request goes on from here
         return Response(status_code=204)
     await keep()
-    here = await run_in_threadpool(clips.settle, name)
+    return await _now_here(name, taker)
+
+
+async def _now_here(name: str, taker: Taker) -> Response:
+    """How much of a clip is here by now; one that is whole and not taken yet is taken before the answer."""
+    clip, here = await run_in_threadpool(taker.clips.settle, name, taker.owner)
     if here < clip.length:
         return _here(clip, here, await run_in_threadpool(taker.so_far, name, clip, here))
-    return _here(await run_in_threadpool(taker.take, name), here)
+    return _here(clip if clip.set_id is not None else await run_in_threadpool(taker.take, name), here)
 
 
 async def _throw_away(request: Request, taker: Taker) -> Response:

@@ -84,30 +84,47 @@ class Arriving:
             raise Unknown
         return kept
 
-    def take_turn(self, name: str) -> tuple[object, int]:
-        """Go on with a clip: from here on older requests write no more. Gives the turn and what is here."""
-        with self._locks[name], _on_disk():
-            turn = self._turns[name] = object()
-            return turn, self._size(name)
+    def take_turn(self, name: str, owner: int) -> tuple[Clip, object, int]:
+        """Go on with a clip: from here on older requests write no more.
+
+        Gives what is known of it by now, the turn, and how much is here: all of one that is in.
+        """
+        self.clip(name, owner)  # a name that nobody has is given no lock
+        with self.held(name), _on_disk():
+            clip, turn = self.clip(name, owner), object()
+            if clip.set_id is not None:
+                return clip, turn, clip.length
+            self._turns[name] = turn
+            return clip, turn, self._size(name)
 
     def add(self, name: str, turn: object, at: int, piece: bytes) -> None:
         """Write a piece at its place; Overtaken where another has the turn or the clip is not there yet."""
-        with self._locks[name], _on_disk():
+        with self.held(name), _on_disk():
             if self._turns.get(name) is not turn or self._size(name) != at:
                 raise Overtaken
             with self._bytes(name).open("ab") as out:
                 out.write(piece)
 
-    def settle(self, name: str) -> int:
-        """How many bytes are here, safe from a power cut."""
-        with self._locks[name], _on_disk(), self._bytes(name).open("rb") as here:
-            os.fsync(here.fileno())
-            return self._size(name)
+    def settle(self, name: str, owner: int) -> tuple[Clip, int]:
+        """What is known of a clip by now, and how many bytes are here, safe from a power cut."""
+        with self.held(name), _on_disk():
+            clip = self.clip(name, owner)
+            if clip.set_id is not None:
+                return clip, clip.length
+            with self._bytes(name).open("rb") as here:
+                os.fsync(here.fileno())
+            return clip, self._size(name)
+
+    @contextmanager
+    def held(self, name: str) -> Iterator[None]:
+        """Nobody else changes a clip meanwhile: what is asked of it in here still holds when it is done."""
+        with self._locks[name]:
+            yield
 
     @contextmanager
     def whole(self, name: str) -> Iterator[BinaryIO]:
-        """The bytes of a clip that is all here, for one at a time."""
-        with self._locks[name], self._bytes(name).open("rb") as stream:
+        """The bytes of a clip that is all here, for one at a time; Unknown where they are not here any more."""
+        with self.held(name), self._opened(name) as stream:
             yield stream
 
     def path(self, name: str) -> Path:
@@ -117,15 +134,15 @@ class Arriving:
     def close(self, name: str, clip: Clip, set_id: int, known: bool) -> Clip:
         """Remember the set that a clip became; its bytes are the store's from now on."""
         closed = replace(clip, set_id=set_id, known=known)
-        with _on_disk():
+        with self.held(name), _on_disk():
             self._write(name, closed)
             self._bytes(name).unlink(missing_ok=True)
-        self._turns.pop(name, None)
+            self._turns.pop(name, None)
         return closed
 
     def drop(self, name: str) -> None:
         """Throw a clip away."""
-        with self._locks[name]:
+        with self.held(name):
             shutil.rmtree(self._of(name), ignore_errors=True)
             self._turns.pop(name, None)
 
@@ -165,6 +182,13 @@ class Arriving:
 
     def _bytes(self, name: str) -> Path:
         return self._of(name) / "clip"
+
+    def _opened(self, name: str) -> BinaryIO:
+        with _on_disk():
+            try:
+                return self._bytes(name).open("rb")
+            except FileNotFoundError:
+                raise Unknown from None
 
     def _size(self, name: str) -> int:
         try:

@@ -7,7 +7,9 @@ import base64
 import hashlib
 import json
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Event
 from typing import Any
 from urllib.parse import unquote
 
@@ -22,7 +24,7 @@ from app.page.studio import Studio as Store
 from app.page.theme import ASSETS, LARGEST_CLIP_MB
 from app.page.uploads import PAGE_MB, SEND
 from app.store.access import Access
-from app.store.arriving import WAITS_S, arriving
+from app.store.arriving import WAITS_S, Arriving, Clip, Unknown, arriving
 from app.store.erasing import erase
 from app.store.models import Person
 from app.store.retention import tidy
@@ -139,6 +141,43 @@ def test_a_missed_last_answer_is_given_again_and_adds_nothing(studio: Studio, se
     assert len(studio.ilse.sets(studio.ilse.actor.id)) == 1
 
 
+def test_who_asks_while_a_clip_becomes_a_set_waits_for_it(
+    studio: Studio, send: Send, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = _begin(send, studio.ilse, 4)[1]["location"]
+    begun, looked, add_set, clip_of = Event(), Event(), Access.add_set, Arriving.clip
+
+    def slowly(self: Access, *given: Any) -> tuple[int, bool]:
+        begun.set()
+        assert looked.wait(60)
+        return add_set(self, *given)
+
+    def looking(self: Arriving, name: str, owner: int) -> Clip:
+        found = clip_of(self, name, owner)
+        looked.set()
+        return found
+
+    monkeypatch.setattr(Access, "add_set", slowly)
+    with ThreadPoolExecutor(1) as pool:
+        sent = pool.submit(_go_on, send, studio.ilse, path, 0, [b"clip"])
+        assert begun.wait(60)
+        monkeypatch.setattr(Arriving, "clip", looking)
+        status, asked, _ = send(studio.ilse, "HEAD", path)
+        assert (status, asked["plumbset-set"]) == (204, sent.result()[1]["plumbset-set"])
+    assert len(studio.ilse.sets(studio.ilse.actor.id)) == 1
+
+
+def test_two_requests_that_both_find_a_clip_whole_make_one_set_of_it(studio: Studio, send: Send) -> None:
+    name = _begin(send, studio.ilse, 4)[1]["location"].rpartition("/")[2]
+    clips = arriving(studio.files.folder)
+    clips.add(name, clips.take_turn(name, studio.ilse.actor.id)[1], 0, b"clip")
+    sender = sending._Sender(studio.ilse, clips, studio.files)
+    assert sender.take(name) == sender.take(name)
+    clips.drop(name)
+    with pytest.raises(Unknown), clips.whole(name):
+        pass
+
+
 def test_a_clip_whose_last_byte_came_as_the_line_broke_becomes_a_set_when_asked_for(
     studio: Studio, send: Send
 ) -> None:
@@ -184,7 +223,7 @@ def test_the_same_clip_sent_anew_is_known(studio: Studio, send: Send) -> None:
 def test_a_request_on_a_dead_line_writes_nothing_after_a_newer_one(studio: Studio, send: Send) -> None:
     path = _begin(send, studio.ilse, 8)[1]["location"]
     clips, name = arriving(studio.files.folder), path.rsplit("/", 1)[1]
-    old, _ = clips.take_turn(name)
+    _, old, _ = clips.take_turn(name, studio.ilse.actor.id)
     assert _go_on(send, studio.ilse, path, 0, [b"good"])[0] == 204
     for turn in (old, object()):
         with pytest.raises(UsageError):
