@@ -78,6 +78,9 @@ class Process(Protocol):
     stdin: Any
     stdout: Any
 
+    def poll(self) -> int | None:
+        """Its exit code, None while it runs."""
+
     def wait(self, timeout: float | None = None) -> int:
         """Its exit code, negative for a signal; ``subprocess.TimeoutExpired`` after so many s."""
 
@@ -160,6 +163,10 @@ class Child:
                 raise InternalError(TOO_LONG)
             if resident_mb(self._process.pid) > limits.memory_mb:
                 raise InternalError(TOO_MUCH.format(mb=limits.memory_mb))
+
+    def alive(self) -> bool:
+        """Whether it can be asked: it may have died while it waited."""
+        return self._code is None and self._process.poll() is None
 
     def _next(self) -> tuple[bytes, bytes]:
         line = self._said.get(timeout=LOOK_S)

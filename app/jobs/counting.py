@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import threading
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from app.jobs.contained import Child, Say, quiet, run_contained, started
 from app.jobs.held import Limits
-from shared.errors import InternalError
 from shared.exercise import find_exercise
 from shared.recording import FEWEST_REPS
 
-#: What a set at a station may cost: it lasts three minutes at most.
-LIMITS = Limits(wall_s=600.0, cpu_s=1200)
+#: What a set at a station may cost: it lasts three minutes at most, and its film waits for a quarter of an hour.
+LIMITS = Limits(wall_s=240.0, cpu_s=480)
 #: One after the other: the clips that members sent are checked on the same machine.
 _TURN = threading.Lock()
 #: A process that waits for the next film, with what it needs loaded: one film each.
@@ -59,9 +57,10 @@ def _told(clip: Path, exercise: str) -> Counting:
     asked: Any = (count, (clip, exercise), quiet, Counting, LIMITS)
     told: Counting
     if _READY:
-        with suppress(InternalError), _READY.pop() as child:  # it may have died while it waited
-            told = child.ask(*asked)
-            return told
+        with _READY.pop() as child:
+            if child.alive():
+                told = child.ask(*asked)
+                return told
     told = run_contained(*asked)
     return told
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
@@ -24,10 +25,12 @@ from app.store.card_numbers import actor_of
 from app.store.found_sets import Found, keep_found, key_of
 from app.store.models import now
 from app.store.stations import Station, working
-from shared.errors import PlumbsetError
+from shared.errors import InputError, PlumbsetError
 
 #: So long what came of a set can be asked for.
 ASKED = timedelta(seconds=600)
+#: What fails on our side, such as a database that is busy, is tried so often in all, so long apart in s.
+TRIES, AGAIN_S = 3, 30.0
 #: Why a set was only counted, as its member reads it.
 WHY_ONLY_COUNTED: Mapping[str, str] = {
     "no-card": "Only counted: nothing else is kept.",
@@ -129,22 +132,33 @@ class Filmed:
             threading.Thread(target=self.count, args=(name, clip), daemon=True).start()
         return clip
 
-    def count(self, name: str, clip: Clip) -> None:
-        """Count a film, keep it where it may be kept, and delete it here, whatever happens."""
-        outcome = Outcome(counting=Counting(None, why="The set could not be counted."))
+    def count(self, name: str, clip: Clip, tries: int = TRIES) -> None:
+        """Count a film, keep it where it may be kept, and delete it here; what fails on our side is tried again.
+
+        After so many tries it lies there for its quarter of an hour, for the next process.
+        """
+        done = False
         try:
-            outcome = self._counted(name, clip)
-        except PlumbsetError as error:
-            outcome = Outcome(counting=Counting(None, why=str(error)))
+            with suppress(PlumbsetError):
+                outcome = self._counted(name, clip)
+                told = outcome.model_dump_json()
+                self.clips.close(name, replace(clip, told=told), outcome.set_id or 0, known=False)
+                done = True
         finally:
-            told = outcome.model_dump_json()
-            self.clips.close(name, replace(clip, told=told), outcome.set_id or 0, known=False)
+            if not done and tries > 1:
+                later = threading.Timer(AGAIN_S, self.count, args=(name, clip, tries - 1))
+                later.daemon = True
+                later.start()
 
     def _counted(self, name: str, clip: Clip) -> Outcome:
+        """Raises PlumbsetError, or what nobody foresaw: it may be tried again, nothing is lost."""
         told = Kept.model_validate_json(clip.told)
         with self.clips.whole(name) as stream:
             path = Path(stream.name)
-        counting = counted(path, self.station.exercise)
+        try:
+            counting = counted(path, self.station.exercise)
+        except InputError as error:
+            return Outcome(counting=Counting(None, why=str(error)))
         if not counting.is_set:
             return Outcome(counting=counting)
         found = Found(key_of(name, 0.0), told.card, self.station.exercise, told.moment)

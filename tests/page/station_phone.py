@@ -6,6 +6,7 @@ import asyncio
 import base64
 import json
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from types import SimpleNamespace
 from typing import Any
 
@@ -41,6 +42,7 @@ class Phone:
         self.card: int | None = None
         self.counting: Counting | Exception = Counting(8, "about 2 s up and 3 s down")
         self.counted: list[bytes] = []
+        self.later: list[Callable[[], None]] = []
 
     def ask(
         self, method: str, path: str, body: Iterable[bytes] = (), secret: str = "", **headers: str
@@ -72,6 +74,12 @@ class Phone:
         assert self.ask("PATCH", path, [clip], **sent)[0] == 204
         return "/station/set/" + path.rsplit("/", 1)[1]
 
+    def wait(self) -> None:
+        """Let the time pass after which is done what was put off."""
+        waiting, self.later = self.later, []
+        for step in waiting:
+            step()
+
     def result(self, path: str) -> dict[str, Any]:
         status, _, said = self.ask("GET", path)
         assert status == 200, said
@@ -94,7 +102,11 @@ def phone(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Phone:
             raise held.counting
         return held.counting
 
-    at_once = SimpleNamespace(Thread=_AtOnce, Lock=station_sets.threading.Lock)
+    def timer(after_s: float, target: Callable[..., None], args: tuple[Any, ...]) -> Any:
+        assert after_s == station_sets.AGAIN_S
+        return SimpleNamespace(start=lambda: held.later.append(_AtOnce(target, args, daemon=True).start))
+
+    at_once = SimpleNamespace(Thread=_AtOnce, Timer=timer, Lock=station_sets.threading.Lock)
     monkeypatch.setattr(station_sets, "threading", at_once)
     monkeypatch.setattr(station_sets, "counted", counted)
     stills = SimpleNamespace(
@@ -108,10 +120,14 @@ def phone(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Phone:
 
 
 class _AtOnce:
-    """A thread that has done its work when it was started."""
+    """A thread that has done its work, or has died of an error of ours, when it was started."""
 
     def __init__(self, target: Callable[..., None], args: tuple[Any, ...], daemon: bool):
-        self.start = lambda: target(*args)
+        self._work = lambda: target(*args)
+
+    def start(self) -> None:
+        with suppress(RuntimeError):
+            self._work()
 
 
 @pytest.fixture

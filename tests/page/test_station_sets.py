@@ -9,16 +9,16 @@ from typing import Any
 
 import pytest
 
-from app.jobs.counting import Counting
+from app.jobs.counting import LIMITS, Counting
 from app.page import station_sets, tus
 from app.store.arriving import STATION_WAITS_S, at_stations
+from app.store.database import StoreTrouble
 from app.store.found_tables import FoundSet
 from app.store.models import TrainingSet, now
 from app.store.retention import tidy
-from shared.errors import InputError
+from shared.errors import InputError, UsageError
 from tests.page.station_phone import (
     MACHINE,
-    Asked,
     Phone,
     begun_with,
     card,
@@ -83,7 +83,6 @@ def test_a_station_cannot_name_a_card_that_it_was_not_shown(phone: Phone, card: 
         (Counting(2), station_sets.NO_SET),
         (Counting(None, why="The picture is too dark."), "The picture is too dark."),
         (InputError("This clip cannot be read."), "This clip cannot be read."),
-        (RuntimeError("a name"), "The set could not be counted."),
     ],
 )
 def test_what_is_no_set_leaves_nothing_not_even_a_count(
@@ -92,29 +91,72 @@ def test_what_is_no_set_leaves_nothing_not_even_a_count(
     shown = phone.show(card)["shown"]
     phone.answer(shown, pain=False)
     phone.counting = counting
-    path = phone.film(shown) if not isinstance(counting, RuntimeError) else _broken(phone, shown)
+    path = phone.film(shown)
     assert phone.result(path) == {"state": "none", "why": why}
     assert (rows(phone.studio, TrainingSet), rows(phone.studio, FoundSet)) == (0, 0)
     assert nothing_lies_there(phone.studio)
 
 
-def _broken(phone: Phone, shown: str) -> str:
-    """A film whose counting breaks in a way that nobody foresaw: its thread dies of it."""
-    sent: list[str] = []
-    real = phone.ask
+def _busy(*_: Any) -> Any:
+    raise StoreTrouble("Too much is being written at once.")
 
-    def asking(method: str, path: str, *rest: Any, **more: str) -> Asked:
-        if method != "PATCH":
-            return real(method, path, *rest, **more)
-        sent.append("/station/set/" + path.rsplit("/", 1)[1])
-        with pytest.raises(RuntimeError):
-            real(method, path, *rest, **more)
-        return 204, {}, ""
 
-    phone.ask = asking  # type: ignore[method-assign]
-    phone.film(shown)
-    phone.ask = real  # type: ignore[method-assign]
-    return sent[0]
+def _full(*_: Any) -> Any:
+    raise UsageError("The file could not be kept; free some space, try again.")
+
+
+def _broken(*_: Any) -> Any:
+    raise RuntimeError("a name")
+
+
+@pytest.mark.parametrize(
+    ("at", "wrong"),
+    [("keep_found", _busy), ("keep_found", _full), ("keep_found", _broken), ("counted", _broken),
+     ("counted", _busy)],
+)  # fmt: skip
+def test_what_fails_on_our_side_is_tried_again_and_costs_no_set(
+    phone: Phone, card: int, monkeypatch: pytest.MonkeyPatch, at: str, wrong: Any
+) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    with monkeypatch.context() as patch:
+        patch.setattr(station_sets, at, wrong)
+        path = phone.film(shown)
+        assert phone.result(path) == {"state": "checking"} and rows(phone.studio, TrainingSet) == 0
+    phone.wait()
+    assert phone.result(path)["count"] == 8 and phone.later == []
+    (row,) = phone.studio.ilse.sets(phone.studio.ilse.actor.id)
+    assert row.clip is not None and rows(phone.studio, FoundSet) == 1
+    assert not list(at_stations(phone.studio.files.folder).folder.glob("*/clip"))
+
+
+def test_what_goes_on_failing_is_left_for_the_next_page_within_its_quarter_of_an_hour(
+    phone: Phone, card: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown = phone.show(card)["shown"]
+    phone.answer(shown, pain=False)
+    with monkeypatch.context() as patch:
+        patch.setattr(station_sets, "keep_found", _busy)
+        path = phone.film(shown)
+        for _ in range(station_sets.TRIES):
+            phone.wait()
+    assert len(phone.counted) == station_sets.TRIES and phone.later == []
+    station_sets.films.cache_clear()
+    station_sets.take_up(phone.studio)
+    assert phone.result(path)["count"] == 8 and rows(phone.studio, TrainingSet) == 1
+    assert station_sets.TRIES * (LIMITS.wall_s + station_sets.AGAIN_S) < STATION_WAITS_S
+
+
+def test_a_film_that_was_dropped_before_it_is_tried_again_is_not_kept(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(station_sets, "keep_found", _busy)
+        path = phone.film()
+    at_stations(phone.studio.files.folder).drop(path.rpartition("/")[2])
+    phone.wait()
+    assert phone.ask("GET", path)[0] == 404 and rows(phone.studio, FoundSet) == 0
+    assert nothing_lies_there(phone.studio)
 
 
 def test_whoever_missed_the_answer_asks_again_and_the_set_is_counted_once(phone: Phone) -> None:

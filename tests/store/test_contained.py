@@ -281,6 +281,19 @@ def test_a_child_that_has_no_group_of_its_own_yet_is_ended_and_not_waited_for() 
     assert child.end() == -signal.SIGKILL
 
 
+def test_whether_a_child_that_waits_can_still_be_asked() -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", "input()"], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    )
+    child = Child(lambda: process)
+    assert child.alive()
+    process.kill()
+    process.wait()
+    assert not child.alive()
+    child.end()
+    assert not child.alive()
+
+
 def test_a_child_that_the_system_does_not_let_go_of_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(contained, "GONE_S", 0.0)
     monkeypatch.setattr(contained, "_kill", lambda pid: None)

@@ -39,6 +39,9 @@ class _Forked:
         for end in (ours, heard):
             end.close()
 
+    def poll(self) -> int | None:
+        return self._child.exitcode
+
     def wait(self, timeout: float | None = None) -> int:
         self._child.join(timeout)
         if self._child.exitcode is None:

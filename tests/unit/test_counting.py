@@ -72,24 +72,36 @@ def test_a_fit_clip_gives_count_and_tempo_in_words(monkeypatch: pytest.MonkeyPat
     assert _count(report.model_copy(update={"tempo": None}), monkeypatch) == Counting(12)
 
 
-class _Died:
-    """A process that died while it waited for a film."""
+class _Waiting:
+    """A process that waits for a film; or waited, if it is not alive."""
 
-    def __enter__(self) -> _Died:
+    def __init__(self, alive: bool):
+        self.alive = lambda: alive
+
+    def __enter__(self) -> _Waiting:
         return self
 
     def __exit__(self, *_: object) -> None:
         counting._READY.append("ended")  # type: ignore[arg-type]
 
     def ask(self, *_: object) -> Counting:
-        raise InternalError("The system stopped it.")
+        raise InternalError("Checking this clip took too long.")
 
 
 def test_a_process_that_died_while_it_waited_costs_no_set(monkeypatch: pytest.MonkeyPatch) -> None:
-    waiting: list[Any] = [_Died()]
+    waiting: list[Any] = [_Waiting(alive=False)]
     monkeypatch.setattr(counting, "_READY", waiting)
     monkeypatch.setattr(counting, "run_contained", lambda *_: Counting(5))
     assert counting.counted(Path("set.mp4"), "leg-extension") == Counting(5)
+    assert waiting == ["ended"]
+
+
+def test_a_film_that_takes_too_long_does_not_take_it_twice_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    waiting: list[Any] = [_Waiting(alive=True)]
+    monkeypatch.setattr(counting, "_READY", waiting)
+    monkeypatch.setattr(counting, "run_contained", lambda *_: pytest.fail("asked once more"))
+    with pytest.raises(InternalError, match="too long"):
+        counting.counted(Path("set.mp4"), "leg-extension")
     assert waiting == ["ended"]
 
 
