@@ -12,7 +12,7 @@ from app.jobs.held import Limits
 from shared.exercise import find_exercise
 from shared.recording import FEWEST_REPS
 
-#: What a set at a station may cost: it lasts three minutes at most, and its film waits for a quarter of an hour.
+#: What a set at a station may cost: it lasts three minutes at most, and its film waits a quarter of an hour.
 LIMITS = Limits(wall_s=240.0, cpu_s=480)
 #: One after the other: the clips that members sent are checked on the same machine.
 _TURN = threading.Lock()

@@ -133,9 +133,10 @@ class Filmed:
         return clip
 
     def count(self, name: str, clip: Clip, tries: int = TRIES) -> None:
-        """Count a film, keep it where it may be kept, and delete it here; what fails on our side is tried again.
+        """Count a film, keep it where it may be kept, and delete it here.
 
-        After so many tries it lies there for its quarter of an hour, for the next process.
+        What fails on our side is tried again; after so many tries the film waits for the next process, for
+        what is left of its quarter of an hour.
         """
         done = False
         try:

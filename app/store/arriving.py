@@ -123,7 +123,7 @@ class Arriving:
 
     @contextmanager
     def whole(self, name: str) -> Iterator[BinaryIO]:
-        """The bytes of a clip that is all here, for one at a time; Unknown where they are not here any more."""
+        """The bytes of a clip that is all here, for one at a time; Unknown where they are gone."""
         with self.held(name), self._opened(name) as stream:
             yield stream
 
