@@ -104,6 +104,10 @@ def restore(
     for problem in kept.problems:
         typer.echo(problem)
     typer.echo(f"Restored {kept.people} people, {kept.sets} sets and {kept.files} files.")
+    for number in kept.erased:
+        typer.echo(
+            f"Of these, member {number} was erased here after that backup was made, and is erased again."
+        )
     typer.echo("Everyone signs in again; give members new links.")
     if kept.problems:
         raise typer.Exit(1)

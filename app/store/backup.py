@@ -36,12 +36,16 @@ _ROWS = 500
 
 @dataclass(frozen=True)
 class Kept:
-    """How much was kept; problems: a sentence for each file that is missing or damaged where it came from."""
+    """How much was kept; problems: a sentence for each file that is missing or damaged where it came from.
+
+    erased: the numbers of members who came back with a backup and were erased again.
+    """
 
     people: int
     sets: int
     files: int
     problems: tuple[str, ...] = ()
+    erased: tuple[int, ...] = ()
 
 
 def backup(database: Database, files: Files, folder: Path, seal: Seal | None = None) -> Kept:

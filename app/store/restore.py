@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import shutil
 import tempfile
+from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from alembic.util.exc import CommandError
 from sqlalchemy import Table, delete, func, select, text
@@ -31,8 +32,8 @@ def restore(
 ) -> Kept:
     """Put a backup in the store's place: its rows all or none, and every file of it that is sound.
 
-    Sessions, links and waits after wrong passwords do not come back. Members erased since the backup was
-    made are erased again.
+    Sessions, links and waits after wrong passwords do not come back. Members of this store who were erased
+    since the backup was made are erased again; those of another store are others, whatever their numbers.
 
     Raises
     ------
@@ -47,7 +48,7 @@ def restore(
         raise UsageError(f"{folder.name} is sealed; name its key with --key-file.")
     migrate(database)
     with database.read() as session:
-        gone = [p.id for p in session.scalars(select(Person)) if erased(p)]
+        gone = [(p.id, p.created_at) for p in session.scalars(select(Person)) if erased(p)]
         if not replace and session.scalar(select(func.count()).select_from(Person)):
             raise UsageError("The store is not empty; --replace puts the backup in its place.")
     with tempfile.TemporaryDirectory(prefix="plumbset-") as work:
@@ -56,9 +57,8 @@ def restore(
             kept = _put_back(made, files_in(folder, seal), database=database, files=files)
         finally:
             made.close()
-    for person_id in gone:
-        _erase_again(database, files, person_id)
-    return kept
+    again = [number for number, since in gone if _erased_again(database, files, number, since)]
+    return dataclasses.replace(kept, erased=tuple(again))
 
 
 def _opened(folder: Path, copied: Path, seal: Seal | None) -> Path:
@@ -131,9 +131,13 @@ def _counts(table: Table) -> bool:
     return "id" in table.c and table.c.id.autoincrement is not False
 
 
-def _erase_again(database: Database, files: Files, person_id: int) -> None:
+def _erased_again(database: Database, files: Files, person_id: int, since: datetime) -> bool:
+    """Erase whom the backup brought back under a number, if it is who had it here, since the same moment."""
     with database.read() as session:
-        person: Any = session.get(Person, person_id)
-        again = person is not None and person.name != ERASED and person.role == "member"
-    if again:
-        erase(database, files, person_id)
+        person = session.get(Person, person_id)
+        if person is None or person.created_at != since:
+            return False
+        if person.role != "member" or person.name == ERASED:
+            return False
+    erase(database, files, person_id)
+    return True

@@ -175,10 +175,32 @@ def test_an_erased_member_leaves_the_backup_with_its_next_run_and_never_comes_ba
     backup(full.database, full.files, tmp_path / "b")
     for path in (tmp_path / "b").rglob("*"):
         assert path.is_dir() or (SECRET.encode() not in (data := path.read_bytes()) and b"hers" not in data)
-    restore(tmp_path / "old", full.database, full.files, replace=True)
+    ilse = full.ilse.actor.id
+    assert restore(tmp_path / "old", full.database, full.files, replace=True).erased == (ilse,)
     with full.database.read() as session:
-        assert session.get_one(Person, full.ilse.actor.id).name == "erased"
+        assert session.get_one(Person, ilse).name == "erased"
         assert not session.scalars(select(Decision)).all()
+
+
+def test_who_was_erased_here_is_not_who_has_that_number_in_another_studios_backup(
+    full: Studio, tmp_path: Path
+) -> None:
+    real = open_database(f"sqlite:///{tmp_path / 'real.db'}")
+    migrate(real)
+    theirs = Studio(real, tmp_path / "real-files")
+    set_id = new_set(theirs.ilse, clip=b"their clip")
+    ilse = theirs.ilse.actor.id
+    with real.write() as session:
+        session.get_one(Person, ilse).created_at += timedelta(microseconds=1)
+    backup(real, theirs.files, tmp_path / "real")
+    real.close()
+    assert ilse == full.ilse.actor.id, "numbers begin at 1 in every store"
+    erase(full.database, full.files, ilse)
+    kept = restore(tmp_path / "real", full.database, full.files, replace=True)
+    assert (kept.erased, kept.sets) == ((), 1)
+    with full.database.read() as session:
+        assert session.get_one(Person, ilse).name == "Ilse"
+        assert full.files.there(session.get_one(TrainingSet, set_id).clip or "")
 
 
 def test_what_is_erased_is_gone_and_what_is_others_stays(full: Studio, tmp_path: Path) -> None:
@@ -364,6 +386,7 @@ def test_the_commands_work_on_the_store_the_environment_names(
     assert told_by("tidy", "--days", "1") == (0, "0 clips dropped; their reports and numbers are kept.\n")
     code, said = told_by("member", "erase", number, "--yes")
     assert code == 0 and "Backups made before still hold" in said
+    assert f"member {number} was erased here" in told_by("restore", str(tmp_path / "b"), "--replace")[1]
     studio.files.drop(next(studio.files.addresses(), "0" * 64))
     new_set(studio.odo, clip=b"odo's")
     studio.files.drop(studio.odo.sets(studio.odo.actor.id)[0].clip or "")
