@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,6 +15,7 @@ from sqlalchemy.orm import Session
 from app.rules.other_machine import MACHINE
 from app.rules.pain import STOPPED
 from app.store import queries, tellings
+from app.store.belongings import drop_unreferenced
 from app.store.check_again import check_again
 from app.store.files import Files
 from app.store.models import Job, TrainingSet
@@ -62,13 +64,16 @@ class Sending(Pain):
             raise UsageError("There is no clip; choose the one you filmed.")
         with self._db.read() as session:
             may_send(session, new, clip is not None)
-        address = None if clip is None else self._files.keep(clip)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
-        values |= {"clip": address, "clip_name": name, "status": "checking" if address else "no-clip"}
-        try:
+        values |= {"clip": None, "clip_name": name, "status": "no-clip"}
+        if clip is None:
             return self._keep_set(values, new)
-        except IntegrityError:  # the same clip, sent twice at once
-            return self._keep_set(values, new)
+        with self._keeping(clip) as address:
+            values |= {"clip": address, "status": "checking"}
+            try:
+                return self._keep_set(values, new)
+            except IntegrityError:  # the same clip, sent twice at once
+                return self._keep_set(values, new)
 
     def may_send(self, new: NewSet) -> None:
         """Refuse before its clip is sent whatever ``add_set`` would refuse with it."""
@@ -91,9 +96,8 @@ class Sending(Pain):
         findings is withdrawn.
         """
         self.may_pair(set_id)
-        address = self._files.keep(clip)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
-        with self._db.write() as session:
+        with self._keeping(clip) as address, self._db.write() as session:
             row = self._set(session, set_id)
             _may_pair(session, row)
             if address == row.clip:
@@ -104,6 +108,20 @@ class Sending(Pain):
             self._withdraw(session, set_id, MACHINE)
             check_again(session, row)
             self._files.path(address)  # an erasure may have taken the same clip of someone else away
+
+    @contextmanager
+    def _keeping(self, clip: BinaryIO) -> Iterator[str]:
+        """The address of a clip, which goes again where its set is refused after all.
+
+        What would refuse it, such as pain, may be told while a big clip is being kept.
+        """
+        address = self._files.keep(clip)
+        try:
+            yield address
+        except UsageError:
+            with self._db.write() as session:
+                drop_unreferenced(session, self._files, [address])
+            raise
 
     def _keep_set(self, values: Mapping[str, Any], new: NewSet) -> tuple[int, bool]:
         with self._db.write() as session:

@@ -6,6 +6,7 @@ import io
 import zipfile
 from datetime import timedelta
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 from sqlalchemy import select
@@ -82,6 +83,28 @@ def test_none_is_taken_while_pain_stops_the_member_or_without_the_first(studio: 
     studio.ilse.tell_pain(studio.ilse.actor.id, "hip")
     with pytest.raises(UsageError):
         studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+
+
+@pytest.mark.parametrize("second", [False, True])
+def test_a_clip_whose_set_is_refused_while_it_is_being_kept_goes_again(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch, second: bool
+) -> None:
+    ilse, keep = studio.ilse, studio.files.keep
+    set_id = new_set(ilse)
+    check(studio.database, studio.files)
+    before = set(studio.files.addresses())
+
+    def keeping(clip: BinaryIO) -> str:
+        address = keep(clip)
+        studio.trainer.tell_pain(ilse.actor.id)
+        return address
+
+    monkeypatch.setattr(studio.files, "keep", keeping)
+    with pytest.raises(UsageError, match="Pain was reported"):
+        ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov") if second else new_set(ilse, clip=b"new")
+    with pytest.raises(UsageError, match="Pain was reported"):
+        new_set(ilse, clip=b"clip")
+    assert set(studio.files.addresses()) == before, "what another set needs stays"
 
 
 @pytest.mark.parametrize("way", ["retention", "bin", "erase"])
