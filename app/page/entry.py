@@ -69,7 +69,7 @@ def _door(
 
 
 def show_page(kind: str, status: int = 200, **more: object) -> Response:
-    """One of the doors' own pages. kind: first, sign-in, link, station, leave or left."""
+    """One of the doors' own pages. kind: first, sign-in, invited, link, station, leave or left."""
     page = Environment(
         loader=FileSystemLoader(_ASSETS), autoescape=True, undefined=StrictUndefined
     ).get_template("enter.html")
@@ -115,20 +115,34 @@ def _let_in(request: Request, form: Mapping[str, str]) -> Response:
 
 
 def link(request: Request) -> Response:
-    """Come in by a link; its secret leaves the address at once. A trainer's browser is asked first."""
+    """Come in by a link; its secret leaves the address at once. Some are asked first, see ``_asked``."""
     studio, secret = this_studio(), request.path_params["secret"]
     if request.method == "POST" and not same_origin(request.headers):
         return PlainTextResponse(OTHER_PAGE, 403)
     try:
-        if request.method != "POST" and (member := signin.belongs_to(studio.database, secret)) is not None:
-            actor = acting(studio, request.cookies, request.headers)
-            if actor is not None and actor.is_trainer:
-                return show_page("link", member=member.name, trainer=actor.name, action=f"{ENTER}/{secret}")
+        if request.method != "POST" and (asked := _asked(request, secret)) is not None:
+            return asked
         return _onward(request, signin.open_link(studio.database, secret))
     except StoreTrouble as trouble:
         return PlainTextResponse(str(trouble), 503, headers=HEADERS)
     except PlumbsetError as error:
         return _door(request, str(error), 400)
+
+
+def _asked(request: Request, secret: str) -> Response | None:
+    """What is asked before a link is opened: by a new trainer's, and by a member's in a trainer's browser.
+
+    A new trainer's works once, and messengers and mail look at each address that is sent: they press nothing.
+    """
+    studio, action = this_studio(), f"{ENTER}/{secret}"
+    if (invited := signin.belongs_to(studio.database, secret, "invited")) is not None:
+        return show_page("invited", name=invited.name, action=action)
+    if (member := signin.belongs_to(studio.database, secret)) is None:
+        return None
+    actor = acting(studio, request.cookies, request.headers)
+    if actor is None or not actor.is_trainer:
+        return None
+    return show_page("link", member=member.name, trainer=actor.name, action=action)
 
 
 def leave(request: Request) -> Response:

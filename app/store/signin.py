@@ -212,11 +212,11 @@ def session_for(database: Database, actor: Actor) -> str:
         return make_pass(session, "session", person_id=actor.id, days=SESSION_DAYS)
 
 
-def belongs_to(database: Database, secret: str) -> Actor | None:
-    """Whose personal link it is, None where it does not work or is no personal link."""
+def belongs_to(database: Database, secret: str, kind: str = "link") -> Actor | None:
+    """Whose personal link it is, or a new trainer's way in ("invited"); None where it is none that works."""
     with database.read() as session:
         row = session.get(Pass, hashed(secret))
-        if row is None or row.kind != "link" or not _works(session, row.hash):
+        if row is None or row.kind != kind or not _works(session, row.hash):
             return None
         person = session.get(Person, row.person_id)
         return None if person is None else Actor(person.id, person.name, person.role)
@@ -254,12 +254,12 @@ def open_link(database: Database, secret: str) -> str:
         row = session.get(Pass, hashed(secret))
         if (
             row is None
-            or row.kind not in ("link", "once", "start")
+            or row.kind not in ("link", "once", "invited", "start")
             or row.revoked_at is not None
             or row.expires_at <= now()
         ):
             raise NotLetIn("This link does not work any more; ask for a new one, or open the latest.")
-        if row.kind == "once":
+        if row.kind in ("once", "invited"):
             row.revoked_at = now()
             return make_pass(session, "session", person_id=row.person_id, days=SESSION_DAYS)
         days = min(SESSION_DAYS, (row.expires_at - now()) / timedelta(days=1))

@@ -77,7 +77,7 @@ class Trainers(Acting):
             person = Person(name=name, role="trainer")
             session.add(person)
             session.flush()
-            return signin.make_pass(session, "once", person_id=person.id, days=INVITED_DAYS)
+            return signin.make_pass(session, "invited", person_id=person.id, days=INVITED_DAYS)
 
     def let_go(self, trainer_id: int) -> None:
         """Shut a trainer out at once; their decisions stay, with their name. For the owner."""
@@ -89,7 +89,7 @@ class Trainers(Acting):
             if person.id == self.actor.id:
                 raise UsageError("You are the owner; someone else has to stay before you can leave.")
             person.active, person.login, person.password, person.email = False, None, None, None
-            signin.revoke(session, person.id, ("link", "session", "once", "start", "device"))
+            signin.revoke(session, person.id, ("link", "session", "once", "invited", "start", "device"))
 
     def looks(self, most: int = 200) -> list[LookLine]:
         """Who looked at whose clip, latest first; for the owner."""

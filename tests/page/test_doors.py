@@ -163,7 +163,7 @@ def test_who_has_no_login_reads_so_before_they_sign_out(ask: Ask, people: Studio
     secret = signin.session_for(people.database, people.trainer.actor)
     said = ask("/leave", cookie=secret)[2]
     assert "You have no login yet" in said and "window in which Plumbset was started" in said
-    invited = _session(ask(f"/enter/{people.trainer.invite_trainer('Bero')}")[1])
+    invited = _session(ask(f"/enter/{people.trainer.invite_trainer('Bero')}", form="")[1])
     assert "the owner has to let you in anew" in ask("/leave", cookie=invited)[2]
     signin.set_account(people.database, people.trainer.actor, "runa", GOOD)
     again = signin.sign_in(people.database, "runa", GOOD)
@@ -247,6 +247,22 @@ def test_a_personal_link_in_a_trainers_browser_asks_first(ask: Ask, people: Stud
     assert status == 303 and signin.who(people.database, _session(headers)) == people.ilse.actor
     assert ask(f"/enter/{link}", cookie=member)[0] == 303
     assert ask("/enter/unknown", cookie=trainer)[0] == 400
+
+
+@pytest.mark.parametrize("method", ["GET", "HEAD"])
+def test_a_new_trainers_link_is_not_used_up_by_a_messenger_that_looks_at_it(
+    ask: Ask, people: Studio, method: str
+) -> None:
+    link = people.trainer.invite_trainer("Bero")
+    for _ in range(2):
+        status, headers, body = ask(f"/enter/{link}", method=method)
+        assert status == 200 and "set-cookie" not in headers
+    assert method == "HEAD" or ("Welcome, Bero" in body and f'action="/enter/{link}"' in body)
+    assert ask(f"/enter/{link}", form="", origin="http://evil.example")[0] == 403
+    status, headers, _ = ask(f"/enter/{link}", form="", origin="http://localhost:8501")
+    came = signin.who(people.database, _session(headers))
+    assert status == 303 and came is not None and (came.name, came.is_trainer) == ("Bero", True)
+    assert [ask(f"/enter/{link}")[0], ask(f"/enter/{link}", form="")[0]] == [400, 400], "it works once"
 
 
 def test_who_guesses_locks_strangers_out_and_no_browser_that_is_known(ask: Ask, people: Studio) -> None:

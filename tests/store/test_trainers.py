@@ -61,7 +61,7 @@ def test_who_leaves_is_shut_out_at_once_and_their_work_stays(studio: Studio) -> 
     studio.trainer.let_go(bero.actor.id)
     with studio.database.read() as kept:
         rows = kept.scalars(select(Pass).where(Pass.person_id == bero.actor.id)).all()
-    assert {row.kind for row in rows} == {"session", "once", "device"} and all(r.revoked_at for r in rows)
+    assert {row.kind for row in rows} == {"session", "invited", "device"} and all(r.revoked_at for r in rows)
     assert signin.who(studio.database, session) is None and signin.who(studio.database, again) is None
     with pytest.raises(signin.NotLetIn):
         signin.sign_in(studio.database, "bero", "a short sentence")
