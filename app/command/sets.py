@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from app.command.recordings import Asked, Watcher
     from shared.recording import PassedPart, SetPart, SetsFile
 
+#: Said wherever cuts are kept.
+FACES = "The cuts show faces, as the recording does: delete each set-NN.mp4 before you pass the folder on."
+
 Recording = Annotated[Path, typer.Argument(help="A recording of one machine, up to two hours.")]
 Machine = Annotated[
     str | None,
@@ -102,5 +105,7 @@ def close(file: SetsFile, out: Path) -> None:
         typer.echo("No set was found.")
     if any(one.who_by == "unknown" for one in file.sets):
         typer.echo("Cuts of people without a card are kept here as well; delete those nobody agreed to.")
+    if file.sets:
+        typer.echo(FACES)
     typer.echo(SHORT_CAUTION)
     typer.echo(f"Sets: {out / SETS}")

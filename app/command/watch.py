@@ -53,7 +53,7 @@ def _into_folder(folder: Path, out: Path, exercise: str | None, cards: Path | No
     from app.batches.results import stem_of
     from app.batches.watched import Done
     from app.command.recordings import SETS, check_recording
-    from app.command.sets import asked, clock, lines
+    from app.command.sets import FACES, asked, clock, lines
     from app.command.terminal import say_steps
     from shared.errors import UsageError
 
@@ -73,6 +73,7 @@ def _into_folder(folder: Path, out: Path, exercise: str | None, cards: Path | No
         sets = "1 set" if len(file.sets) == 1 else f"{len(file.sets)} sets"
         return Done(f"{path.name}: {sets} in {clock(file.duration_s)}. {target.name}", target.name)
 
+    typer.echo(FACES)
     _go_on(folder, out, check)
 
 

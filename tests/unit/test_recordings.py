@@ -13,6 +13,7 @@ import pytest
 from app import cli
 from app.command import recordings
 from app.command.recordings import SETS, Asked, Watcher, check_recording, guessed, machines, no_set
+from app.command.sets import FACES
 from app.jobs.contained import quiet
 from shared.errors import ClipError, InternalError, UsageError
 from shared.exercise import exercise_names, find_exercise
@@ -201,7 +202,7 @@ def test_the_command_says_a_line_a_set(reading: Any, tmp_path: Path, capsys: Any
     said = capsys.readouterr().out
     assert "Set 1: 0:01:33 to" in said and f"unknown 1, {ONE} (as named), 12 reps." in said
     assert "No set: 0:03:20" in said and "Stop on sharp or joint pain" in said
-    assert "delete those nobody agreed to" in said
+    assert "delete those nobody agreed to" in said and FACES in said
 
 
 def test_what_cannot_be_read_is_one_sentence(

@@ -12,6 +12,7 @@ import pytest
 from app import cli
 from app.batches import watched as watched_module
 from app.batches.watched import JOURNAL, SETTLED_S, Done, Watched
+from app.command.sets import FACES
 from shared.errors import ClipError, InternalError, UsageError
 
 
@@ -202,7 +203,7 @@ def test_the_command_stops_cleanly_and_says_so(
     command = ["watch", str(tmp_path / "in"), "--out", str(tmp_path / "out")]
     assert cli.run(lambda: cli.app(command, standalone_mode=False)) == 0
     said = capsys.readouterr().out
-    assert "Stop with Ctrl+C" in said and "Stop on sharp" in said and "Stopped." in said
+    assert FACES in said and "Stop with Ctrl+C" in said and "Stop on sharp" in said and "Stopped." in said
 
 
 def test_a_check_whose_line_was_lost_is_not_done_again(
