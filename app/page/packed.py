@@ -6,6 +6,7 @@ Their names change with what is in them, so that a browser may keep them for goo
 from __future__ import annotations
 
 import gzip
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 
@@ -38,13 +39,22 @@ class Packed:
         await answer(scope, receive, send)
 
 
-@lru_cache(maxsize=256)
 def packed(path: str) -> bytes | None:
     """The file at an address, packed; None where there is none."""
+    file = _files().get(path)
+    return None if file is None else _gzipped(file)
+
+
+@lru_cache(maxsize=1)
+def _files() -> Mapping[str, Path]:
+    """All that may be asked for, by its address: whatever else one says never reaches the disk."""
     from streamlit.file_util import get_static_dir
 
-    root = Path(get_static_dir()).resolve()
-    file = (root / path.lstrip("/")).resolve()
-    if not (file.is_relative_to(root / "static") and file.is_file()):
-        return None
+    root = Path(get_static_dir())
+    found = (root / "static").rglob("*")
+    return {f"/{file.relative_to(root).as_posix()}": file for file in found if file.suffix in _KINDS}
+
+
+@lru_cache(maxsize=256)
+def _gzipped(file: Path) -> bytes:
     return gzip.compress(file.read_bytes(), 6)

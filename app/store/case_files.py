@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import lzma
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +24,11 @@ from vision.judging.approved import MAX_BYTES, Trace, read_traces
 
 CASE, SIGNALS = "case.json", "signals.csv"
 MOST_CASES = 100_000
+#: What an archive raises that was damaged on its way, or is none: its file, its list, what is packed in it.
+SPOILED = (
+    OSError, EOFError, KeyError, ValueError, NotImplementedError, RuntimeError,
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError,
+)  # fmt: skip
 _ABOUT = """Reviewed sets as numbers, one folder a set.
 
 case.json     repetitions, what each check measured and said, and the trainer's word on it
@@ -114,7 +121,7 @@ def read_cases(archive: Path) -> Iterator[tuple[str, Case, Mapping[str, Trace]]]
             for name in names:
                 folder = name.removesuffix(f"/{CASE}")
                 yield folder, _case(kept, name), _traces(kept, f"{folder}/{SIGNALS}")
-    except (OSError, zipfile.BadZipFile, KeyError, NotImplementedError, RuntimeError) as error:
+    except SPOILED as error:
         raise UsageError(f"{archive.name} cannot be read as an archive of cases; export it again.") from error
 
 

@@ -69,7 +69,7 @@ def clean(text: str | None, what: str, most: int, needed: bool = False) -> str:
 
 def sound_email(text: str | None) -> str | None:
     """An e-mail address in small letters, None for an empty one; UsageError where it is none."""
-    email = clean(text, "The e-mail address", 254).casefold()
+    email = clean((text or "").casefold(), "The e-mail address", 254)
     if email and not re.fullmatch(r"[^\s@]+@[^\s@]+", email):
         raise UsageError("This is no e-mail address; write it like name@studio.example.")
     return email or None

@@ -128,7 +128,7 @@ def set_account(database: Database, actor: Actor, login: str, password: str) -> 
 
 
 def _set_account(session: Session, person: Person, login: str, password: str) -> None:
-    login = clean(login, "The login", 80, needed=True).casefold()
+    login = clean(login.casefold(), "The login", 80, needed=True)
     if len(password) < 10 or len(password) > 200:
         raise UsageError("The password must have from 10 to 200 characters; a short sentence is a good one.")
     taken = session.scalar(select(Person).where(Person.login == login))
@@ -146,11 +146,11 @@ def sign_in(database: Database, login: str, password: str, device: str | None = 
     ------
     NotLetIn : wrong, or too many wrong attempts before.
     """
-    name = clean(login, "The login", 10_000).casefold()[:80]
+    name = clean(login, "The login", 10_000).casefold()
     with database.read() as session:
         person = session.scalar(select(Person).where(Person.login == name, Person.active))
         mark = _device(person.id, device) if person is not None and device else ""
-        key = f"device:{mark}" if mark and _works(session, mark) else f"login:{name}"
+        key = f"device:{mark}" if mark and _works(session, mark) else f"login:{name[:80]}"
     throttle.count_attempt(database, key)
     kept = person.password if person is not None and person.password else _NOBODY
     try:

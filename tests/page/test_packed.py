@@ -45,7 +45,8 @@ def test_a_script_comes_packed_and_may_be_kept() -> None:
     ("path", "headers"),
     [
         (f"/static/js/{SCRIPT.name}", {}), ("/static/js/none.js", ZIP), ("/static/../../hello/x.js", ZIP),
-        ("/static/../index.html", ZIP),
+        ("/static/../index.html", ZIP), ("/static/\x00.js", ZIP), (f"/static/{'a' * 300}.js", ZIP),
+        (f"/static/js/../js/{SCRIPT.name}", ZIP),
     ],
 )  # fmt: skip
 def test_all_else_goes_on_as_it_is(path: str, headers: dict[str, str]) -> None:

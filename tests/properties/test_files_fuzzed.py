@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 import os
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from app.batches.list import read_list
 from app.command.progress import load_settings
 from app.rules.history import parse_history, read_history
 from app.rules.progress import advise
+from app.store.case_files import read_cases
 from shared.errors import PlumbsetError
 from shared.exercise import find_exercise, load_exercise
 from shared.member import read_member
@@ -117,6 +119,28 @@ def test_the_file_as_it_is_can_be_read(kind: str, tmp_path: Path) -> None:
     name, text, read = READERS[kind]
     (tmp_path / name).write_text(text, encoding="utf-8")
     read(tmp_path / name)
+
+
+@given(
+    at=st.lists(st.tuples(st.floats(0, 1), st.integers(1, 255)), min_size=1, max_size=12),
+    kept=st.floats(0, 1) | st.just(1.0),
+)
+@settings(max_examples=EXAMPLES, deadline=None)
+@example(at=[(0.17, 255), (0.19, 255), (0.2, 255)], kept=1.0)
+def test_a_spoiled_archive_of_cases_is_refused_in_one_sentence(
+    at: list[tuple[float, int]], kept: float, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.getbasetemp() / "fuzzed-cases.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
+        out.writestr("00001/case.json", json.dumps({"a": HISTORY}))
+        out.writestr("00001/signals.csv", "time_s,knee_deg\n0,90\n")
+    data = bytearray(path.read_bytes())
+    for place, change in at:
+        data[int(place * (len(data) - 1))] ^= change
+    path.write_bytes(data[: int(kept * len(data))])
+    with pytest.raises(PlumbsetError) as refused:
+        list(read_cases(path))
+    assert str(refused.value).strip() and str(path.parent) not in str(refused.value)
 
 
 def test_a_report_of_the_first_version_still_opens() -> None:

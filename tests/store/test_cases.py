@@ -129,6 +129,18 @@ def test_a_set_whose_signals_are_gone_is_left_out_and_said(studio: Studio, tmp_p
     assert (done.cases, done.without_signals) == (0, 1)
 
 
+def test_a_damaged_archive_is_refused_in_one_sentence(tmp_path: Path) -> None:
+    archive = tmp_path / "some.zip"
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as out:
+        out.writestr("1/case.json", "some words that can be packed, and some words that can be packed")
+    data = bytearray(archive.read_bytes())
+    for at in range(30 + len("1/case.json"), 30 + len("1/case.json") + 12):
+        data[at] ^= 0xFF
+    archive.write_bytes(data)
+    with pytest.raises(UsageError, match="cannot be read as an archive"):
+        list(read_cases(archive))
+
+
 @pytest.mark.parametrize("inside", [None, {}, {"1/case.json": "{}"}, {"1/case.json": "x" * 10}])
 def test_an_archive_that_holds_no_cases_is_refused_in_one_sentence(
     tmp_path: Path, inside: dict[str, str] | None

@@ -65,6 +65,18 @@ def test_wrong_ones_are_told_alike(studio: Studio, login: str, password: str) ->
     assert str(told.value) in (signin.WRONG, "The login is empty; write something first.")
 
 
+def test_letters_that_grow_as_small_ones_lock_nobody_out(studio: Studio) -> None:
+    trainer = studio.trainer
+    with pytest.raises(UsageError, match="too long: 160"):
+        signin.set_account(studio.database, trainer.actor, "ß" * 80, GOOD)
+    with pytest.raises(UsageError, match="too long"):
+        trainer.set_email("ß" * 240 + "@studio.example")
+    signin.set_account(studio.database, trainer.actor, "ß" * 40, GOOD)
+    assert signin.sign_in(studio.database, "SS" * 40, GOOD)
+    with pytest.raises(signin.NotLetIn):
+        signin.sign_in(studio.database, "ß" * 90, GOOD)
+
+
 def test_attempts_are_limited_even_with_the_right_password(studio: Studio) -> None:
     _with_account(studio)
     for _ in range(FREE_TRIES):
