@@ -393,3 +393,13 @@ def test_a_missing_file_is_one_sentence(tmp_path: Path) -> None:
 def test_a_near_miss_is_answered_with_the_name_meant() -> None:
     with pytest.raises(UsageError, match=r"did you mean 'leg-extension'"):
         find_exercise("leg-extention")
+
+
+@pytest.mark.parametrize("name", exercise_names())
+def test_what_is_said_of_the_pad_fits_how_one_sits_there(name: str) -> None:
+    exercise = find_exercise(name)
+    said = " ".join([*(spec.prompt or "" for spec in exercise.checks), *(v.film for v in exercise.views)])
+    faces_the_pad = any("Face the pad" in step for step in exercise.setup)
+    assert ("back stays on the pad" if faces_the_pad else "chest stays on the pad") not in said
+    assert ("back on the pad" if faces_the_pad else "chest on the pad") not in said
+    assert not (faces_the_pad and "came forward" in said), "whose chest lies on a pad cannot leave it forward"
