@@ -42,7 +42,7 @@ AROUND = 0.6
 _TEXTS = {
     "no-person": "No person was found. Take the picture with the member on the machine, head to feet in it.",
     "limb-out-of-picture": (
-        "{limbs}: out of the picture, or too near its edge. Step back or turn the phone until there is room."
+        "{limbs}: out of the picture, or too near its edge. Move the phone back or turn it for more room."
     ),
     "limb-hidden": (
         "{limbs}: not seen well. Move the phone until nothing stands in front and all is in the picture."
@@ -50,7 +50,7 @@ _TEXTS = {
     "wrong-view": (
         "The phone stands in the wrong place, {off:.0f} degrees off. Film straight from the {views}."
     ),
-    "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
+    "too-blurred": "The picture is too blurred. Wipe the lens, tap to focus, stand the phone somewhere firm.",
 }
 
 

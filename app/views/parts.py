@@ -89,8 +89,8 @@ def stop_notice(where: str = "") -> None:
     place = f"<p>Where: {escape(where)}</p>" if where else ""
     html(
         f'<div class="pl-stop" role="alert">{mark("flag")}{escape(told.STOP)}{place}'
-        "<p>Chest pain or fainting: call emergency help. Pain that stays: see a doctor or physiotherapist. "
-        "This is not medical advice.</p></div>"
+        "<p>Chest pain or pressure, or fainting: call for emergency help. Pain that stays: see a doctor or "
+        "physiotherapist. This is not medical advice.</p></div>"
     )
 
 

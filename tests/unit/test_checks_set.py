@@ -58,7 +58,7 @@ def test_slowing_at_the_end_is_effort_and_no_fault() -> None:
     ctx = context("leg-extension", truth=_set(slow))
     for check in ("late-fade", "late-fade-tempo", "uneven-tempo"):
         assert _one(ctx, check).verdict == "clear", check
-    assert "effort, no fault" in measure_tempo(ctx.reps, Motion()).sentence
+    assert "effort, not a fault" in measure_tempo(ctx.reps, Motion()).sentence
     assert EFFORT < (2.6 + 2.6) / (1.6 + 1.8)
     assert "effort" not in measure_tempo(context("leg-extension").reps, Motion()).sentence
 

@@ -96,7 +96,7 @@ def test_a_judged_set_prints_its_reps_flags_cautions_and_page(
     )
     assert f"Flagged. {moment}" in out.replace("\u00a0", " ")
     assert 'Say: "Stop just short of locking your knees."' in out
-    assert "call emergency help" in out and f"Report: {tmp_path}/report.html" in out
+    assert "call for emergency help" in out and f"Report: {tmp_path}/report.html" in out
     assert out.index("Repetition 4 at") < out.index("Repetition 6 at"), "flags come before what is to watch"
 
 

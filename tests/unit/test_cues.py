@@ -192,4 +192,4 @@ def test_a_pace_that_this_side_cannot_judge_is_told_as_a_rough_guess_and_not_as_
     report = checked("chest-fly-faulty-side")[0].report
     assert report.tempo is not None
     assert report.tempo.sentence == "About 1.5 s in and 2 s back, a rough guess from this side."
-    assert any("cannot be judged from this side" in one for one in unseen(report))
+    assert any("cannot be judged from here" in one for one in unseen(report))

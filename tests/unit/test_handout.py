@@ -147,7 +147,7 @@ def _written(page: Handout, monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def test_the_picture_of_what_may_be_another_machine_begins_with_that(monkeypatch: pytest.MonkeyPatch) -> None:
     page = handout(_with().model_copy(update={"notices": [LIKE]}), LEG)
     said = _written(page, monkeypatch)
-    assert said[0] == page.notice and not any("Keep your rhythm" in words for words in said)
+    assert said[0] == page.notice and not any("Nothing stood out" in words for words in said)
 
 
 def test_a_clip_of_what_may_be_another_machine_gives_no_picture_to_copy() -> None:
@@ -158,14 +158,14 @@ def test_a_clip_of_what_may_be_another_machine_gives_no_picture_to_copy() -> Non
 def test_the_picture_has_the_cautions_that_the_page_has(monkeypatch: pytest.MonkeyPatch) -> None:
     said = " ".join(_written(handout(_with(), LEG), monkeypatch))
     assert all(caution in said for caution in (LEG.cautions[0], HANDLING, STOP_ON, NO_ADVICE, LAST_WORD))
-    for words in ("tell the trainer", "call emergency help", "licensed clinicians and local rules"):
+    for words in ("tell the trainer", "call for emergency help", "licensed clinicians and local rules"):
         assert words in said
 
 
 def test_a_fault_of_the_whole_set_asks_for_the_whole_set() -> None:
     flag = next(f for f in _with(rep4="flag").findings if f.verdict == "flag")
     report = MADE.model_copy(update={"findings": [flag.model_copy(update={"rep": None})]})
-    assert handout(report, LEG).target == "Next time: keep it up from the first rep to the last."
+    assert handout(report, LEG).target == "Next time: good form from the first rep to the last."
 
 
 @pytest.mark.parametrize("cleared", [True, False])

@@ -186,7 +186,7 @@ def test_two_counts_that_differ_are_both_told():
     truth, more = a_set(), SetTruth((RepTruth(),) * 9)
     load = find_load(path_of(heights(more, None)), track_of(more), drive_reps(more))
     said = count_words(load, drive_reps(truth))
-    assert said is not None and "8 repetitions" in said and "by the load 9." in said
+    assert said is not None and "8 repetitions" in said and "9 by the load." in said
     assert count_words(load, drive_reps(more)) is None
 
 

@@ -236,7 +236,7 @@ def test_a_tempo_that_is_asked_is_what_fast_and_slow_are_told_against(tmp_path: 
     found = next(f for f in asked.findings if f.check == "too-fast")
     assert found.prompt == "Slow down: take 2 seconds up and 3 seconds down, as agreed with you."
     assert asked.tempo is not None and asked.tempo.asked_s == (2.0, 3.0)
-    assert asked.tempo.sentence.endswith("even. Asked were 2 s up and 3 s down: faster down than that.")
+    assert asked.tempo.sentence.endswith("even. Asked for: 2 s up and 3 s down. It was faster down.")
     assert asked.tempo.speed_word == "fast" and asked.member is not None and not asked.member.limits
 
 
@@ -245,7 +245,7 @@ def test_slower_than_asked_is_told_and_is_no_fault(tmp_path: Path) -> None:
     report = judged(knee_motion(), options=Options(member=member)).report
     assert _verdicts(report, "too-fast") == {"clear"}
     assert report.tempo is not None and report.tempo.speed_word == "slow"
-    assert report.tempo.sentence.endswith(": slower than that.")
+    assert report.tempo.sentence.endswith("It was slower both ways.")
 
 
 def test_a_tempo_of_the_machine_comes_before_the_members_and_both_after_a_limit_of_their_own(

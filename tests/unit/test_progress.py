@@ -421,7 +421,7 @@ def test_the_command_asks_shows_the_table_and_the_cautions(
     assert (
         "Go up to 65 lb? Two sets of 17. It is a step of 8 %." in out and "71.4" in out and "61.1" not in out
     )
-    assert "Estimates, not measurements" in out and "call emergency help" in out
+    assert "Estimates, not measurements" in out and "call for emergency help" in out
 
 
 def test_the_studios_file_goes_where_no_settings_are_named(

@@ -56,6 +56,6 @@ def test_a_figure_within_its_limit_comes_after_what_the_picture_bears_out(
     said = _printed(capsys, monkeypatch, findings=[knee.model_copy(update=change)])
     assert (
         "Repetition 4 at 17.4 s: knees locked out. Check the picture: elbow about 14 degrees straighter than "
-        "in other reps; near straight, the camera reads it as more bent. "
+        "in other reps; near straight, the camera reads it as more bent than it is. "
         "170 degrees, give or take 12 (limit: at most 172 degrees)"
     ) in said

@@ -10,11 +10,11 @@ LAST_WORD = "Your trainer has the last word."
 STOP_ON = (
     "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual breathlessness: "
     "set the weight down if you safely can, and tell the trainer. "
-    "Chest pain or fainting: call emergency help."
+    "Chest pain or pressure, or fainting: call for emergency help."
 )
 EXPECTED = "Tired or burning muscles are normal. Sharp or joint pain is not."
 #: Common practice, no published source.
-HANDLING = "Pin fully in; fingers and hair off the stack; phone and stand out of walkways."
+HANDLING = "Pin fully in; fingers and hair clear of the stack; phone and its stand out of walkways."
 NO_ADVICE = "This is not medical advice. Your trainer, licensed clinicians and local rules come first."
 
 #: Stands in every report, whatever was found.
@@ -30,7 +30,7 @@ CAUTIONS: tuple[str, ...] = (
 #: The same in short, where there is room for little.
 SHORT_CAUTION = (
     "Stop on sharp or joint pain, chest pain or pressure, dizziness, numbness or unusual breathlessness, "
-    f"and tell the trainer. Chest pain or fainting: call emergency help. {NO_ADVICE}"
+    f"and tell the trainer. Chest pain or pressure, or fainting: call for emergency help. {NO_ADVICE}"
 )
 
 
