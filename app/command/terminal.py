@@ -120,7 +120,9 @@ def _print_judged(console: Console, report: SetReport, exercise: Exercise) -> No
         console.print(Text(words, "dim"))
     unknown = [group.title for group in groups(report, exercise, "cannot-tell")]
     if unknown:
-        console.print(Text(f"Not told everywhere: {', '.join(unknown).lower()}; the report says why.", "dim"))
+        console.print(
+            Text(f"Cannot tell everywhere: {', '.join(unknown).lower()}; the report says why.", "dim")
+        )
 
 
 def _print_unfit(console: Console, report: SetReport, exercise: Exercise) -> None:

@@ -60,7 +60,7 @@ def test_past_the_limit_comes_before_every_posture_for_member_and_trainer() -> N
     assert content.headline.startswith(CUE)
     assert [p.check for p in content.prompts] == [OWN, "hands-behind"]
     page = handed(LIMITED, LEG, content, {}, ())
-    assert page.cue == f"{CUE}." and page.target == "Next time: inside your own limit in every rep."
+    assert page.cue == f"{CUE}." and page.target == "Next time: stay inside your own limit in every rep."
 
 
 def test_what_may_be_past_the_limit_is_named_first() -> None:

@@ -376,7 +376,7 @@ def test_a_set_with_pain_is_never_said_to_need_no_change(studio: Studio, open_pa
     person = studio.ilse.actor.id
     studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
     text = read(open_page(studio.ilse, "results", set=str(set_id)))
-    assert told.WITH_PAIN in text and "Nothing to change" not in text and "was your best" not in text
+    assert told.WITH_PAIN in text and "Nothing stood out" not in text and "was your best" not in text
 
 
 @on_both

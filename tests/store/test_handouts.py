@@ -86,7 +86,7 @@ def test_where_all_was_called_no_fault_nothing_is_to_change(studio: Studio) -> N
     flags = [told.key_of(one) for one in report().flags()]
     studio.trainer.decide(set_id, flags, "no-fault")
     words = _words(studio, set_id)
-    assert "Nothing to change" in words and "Stop just short" not in words
+    assert "Nothing stood out" in words and "Stop just short" not in words
 
 
 @pytest.mark.parametrize("what", ["day", "load", "card", "room"])

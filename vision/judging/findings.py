@@ -36,7 +36,7 @@ from vision.measuring.signals.signal import view_word
 ONE_SIDED = NormalDist().inv_cdf(FLAG_CERTAINTY) / Z90
 FLAG_PROBABILITY = 0.9
 WATCH_PROBABILITY = 0.5
-A_FACT = "a fact of the set, for the choice of the load, and no fault"
+A_FACT = "no fault, only for choosing the load"
 #: A trunk length, as in the limits of the catalogue: 4 cm are 0.08 of it.
 CM_PER_TRUNK = 50.0
 _log = logging.getLogger(__name__)
@@ -92,7 +92,7 @@ def _answers(ctx: Context, bound: BoundCheck) -> list[Answer]:
 
 def _cannot(ctx: Context, bound: BoundCheck) -> str | None:
     if view_word(ctx.track) not in bound.spec.views:
-        return f"cannot be judged from this side; film from the {' or '.join(bound.spec.views)}"
+        return f"cannot be judged from here; film from the {' or '.join(bound.spec.views)}"
     if bound.traits.timed:
         return None  # a movement takes as long from wherever it is seen
     signal = ctx.exercise.drive.signal if bound.traits.by_drive else bound.spec.signal
@@ -142,7 +142,7 @@ def _judged(spec: CheckSpec, answer: Answer, in_cm: bool) -> _Judged:
 def _too_unsure(found: Measurement, unit: Unit) -> NotMeasured:
     if isnan(found.value):
         return NotMeasured(found.rep, "this could not be seen here")
-    unsure = f"this could be measured to within {quantity(found.uncertainty, unit)} only"
+    unsure = f"this could only be measured to within {quantity(found.uncertainty, unit)}: too rough to tell"
     return NotMeasured(found.rep, unsure, "too-uncertain")
 
 

@@ -33,7 +33,7 @@ LOOK = "check the picture"
 STRAIGHTER = (
     LOOK
     + ": elbow about {degrees} degrees straighter than in other reps; near straight, the camera reads it "
-    "as more bent"
+    "as more bent than it is"
 )
 
 

@@ -81,14 +81,14 @@ NOT_THEIRS = (STANDING, MIXED_UP, COVERED, UNCLEAR)
 _AT_THE_LOAD = {"knee": "foot", "hip": "knee", "elbow": "hand"}
 _TEXTS = {
     "too-dark": "The picture is too dark to see the limbs. Switch the lights on or film from the lit side.",
-    "too-blurred": "The picture is too blurred. Wipe the lens, stand the phone on something firm, focus.",
+    "too-blurred": "The picture is too blurred. Wipe the lens, tap to focus, stand the phone somewhere firm.",
     "low-frame-rate": "The clip has {fps:.0f} frames a second; at least 20 are needed. Film at 30 or more.",
     "too-short": "The clip lasts {seconds:.1f} s; film the whole set from the first to the last repetition.",
     "no-person": (
         "Nobody was found who stays in one place. Film one person, head to feet, two to four metres away."
     ),
     "limb-out-of-picture": (
-        "The {limbs} left the picture for part of the set. Step back or turn the phone until all stays in."
+        "The {limbs} left the picture for part of the set. Move the phone back or turn it until all stays in."
     ),
     "limb-hidden": (
         "The {limbs} could not be seen for part of the set. Move the phone until nothing stands in front."
@@ -97,7 +97,7 @@ _TEXTS = {
         "Somebody stood in front of the person on the machine. Ask them to step aside, or move the phone."
     ),
     UNCLEAR: (
-        "The {limbs} can hardly be made out, so nothing would be sure. Put on more light, bring the phone "
+        "The {limbs} can hardly be made out, so nothing can be judged. Turn on more light, bring the phone "
         "closer, and stand it on something firm."
     ),
     "wrong-view": (

@@ -73,7 +73,7 @@ def compare(
     elif same_view:
         drifts += _shape(reference, reps, signals=signals, exercise=exercise)
     if reference.report.versions.get("model") != model:
-        notes.append("The approved set was measured with another landmark model; angles may differ for that.")
+        notes.append("The approved set was measured with another landmark model: angles may differ.")
     return ReferencePart(clip=reference.report.clip.file, drifts=drifts, notes=notes)
 
 
@@ -188,8 +188,8 @@ def _shape(then: Reference, now: Sequence[RepPart], signals: Signals, exercise: 
     if after - before <= half:
         return []
     text = (
-        f"Not as in the approved set: the repetitions take another path, {quantity(after, '%')} of the range "
-        f"away from its own, where its halves differ by {quantity(before, '%')} ({give_or_take(half, '%')})."
+        f"Not as in the approved set: the movement takes another path, {quantity(after, '%')} of the range "
+        f"away from it; within that set {quantity(before, '%')} is usual ({give_or_take(half, '%')})."
     )
     return [_part("shape", before, now=after, half=half, unit="%", text=text)]
 

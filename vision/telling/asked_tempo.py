@@ -16,7 +16,7 @@ AS_ASKED = 0.25
 def against_asked(tempo: TempoPart, reps: RepSet, exercise: Exercise) -> TempoPart:
     """The tempo with its words against the exercise's asked one; as it is where none was asked.
 
-    ``About 1.6 s up and 1.7 s down, even. Asked were 2 s up and 3 s down: faster down than that.``
+    ``About 1.6 s up and 1.7 s down, even. Asked for: 2 s up and 3 s down. It was faster down.``
     """
     asked, full = exercise.tempo, reps.full
     if asked is None or not full:
@@ -30,7 +30,7 @@ def against_asked(tempo: TempoPart, reps: RepSet, exercise: Exercise) -> TempoPa
     late = late_over_early([r.lift_s + r.lower_s for r in full])
     said = (
         f"About {done[0]:.1f} s {ways[0]} and {done[1]:.1f} s {ways[1]}{even}. "
-        f"Asked were {wanted[0]:g} s {ways[0]} and {wanted[1]:g} s {ways[1]}: {_verdict(pace, ways)}."
+        f"Asked for: {wanted[0]:g} s {ways[0]} and {wanted[1]:g} s {ways[1]}. It was {_verdict(pace, ways)}."
     )
     word = "fast" if "faster" in pace else "slow" if "slower" in pace else "moderate"
     slowed = f" {SLOWED}" if late is not None and late > EFFORT else ""
@@ -46,5 +46,5 @@ def _verdict(pace: list[str], ways: tuple[str, str]) -> str:
     if not any(pace):
         return "as asked"
     if pace[0] == pace[1]:
-        return f"{pace[0]} than that"
-    return " and ".join(f"{p} {way}" for p, way in zip(pace, ways, strict=True) if p) + " than that"
+        return f"{pace[0]} both ways"
+    return " and ".join(f"{p} {way}" for p, way in zip(pace, ways, strict=True) if p)

@@ -18,16 +18,16 @@ from vision.telling.words import NOT_CLEARED, count_words, counted_otherwise
 
 #: What stands on the page whether it is known or not: who, when, and the load.
 ASKED = ("Name", "Date", "Load")
-NOTHING = "Nothing to change. Keep your rhythm."
+NOTHING = "Nothing stood out. Carry on like this."
 UNSTEADY = "Nothing stood out, as far as this picture shows."
-ASK = "Your trainer goes through this set with you."
+ASK = "Your trainer will go through this set with you."
 #: What stands over the two pictures.
 GOOD, CHANGE = "Like this", "Change this"
 #: What is true of a good repetition where the check has no words for it.
 DONE_RIGHT = "Done right"
 #: Where no more than half of the repetitions were good, half of them are the next target.
 HALF = 0.5
-OWN_TARGET = "Next time: inside your own limit in every rep."
+OWN_TARGET = "Next time: stay inside your own limit in every rep."
 
 Facts = Sequence[tuple[str, str]]
 
@@ -115,7 +115,7 @@ def target(report: SetReport, main: Group, exercise: Exercise) -> str:
     if is_own_range(main.check):
         return OWN_TARGET
     if all(f.rep is None for f in main.every):
-        return "Next time: keep it up from the first rep to the last."
+        return "Next time: good form from the first rep to the last."
     spec = next((spec for spec in exercise.checks if spec.id == main.check), None)
     done = spec.good if spec is not None and spec.good else DONE_RIGHT
     found = {f.rep: f.verdict for f in report.findings if f.check == main.check and f.rep is not None}

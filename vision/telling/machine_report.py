@@ -83,7 +83,7 @@ def count_words(load: Load, reps: RepSet) -> str | None:
     if moved == loaded:
         return None
     return (
-        f"Two counts that differ: by the body {quantity(moved, 'reps')}, by the load {loaded}. "
+        f"The two counts differ: {quantity(moved, 'reps')} by the body, {loaded} by the load. "
         "Look at the clip."
     )
 

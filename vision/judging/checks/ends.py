@@ -180,7 +180,7 @@ def _against_others(ctx: Context, params: UsualEndParams, seen: Measurement, oth
     unit = seen.unit
     usual = in_unit(params.usual_trunk, ctx.track, unit)
     half = np.hypot(in_unit(params.usual_half_trunk, ctx.track, unit), change_half_width(unit, ctx.track))
-    note = "against the other repetitions of this set"
+    note = "compared with the other repetitions of this set"
     return replace(seen, value=usual + seen.value - others, uncertainty=float(half), note=note)
 
 

@@ -18,7 +18,7 @@ from vision.measuring.reps.tempo import FEWEST_REPS, late_over_early
 LATE_OVER_ONE = 1.4
 #: Half-width of a creep over the set in trunk lengths: 29 tuning clips.
 CREEP_TRUNK = 0.035
-TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be held against the first half"
+TOO_FEW = f"fewer than {FEWEST_REPS} repetitions: the last three cannot be compared with the first half"
 
 
 class PostureParams(Params):

@@ -19,7 +19,7 @@ TELL_DEG = 10.0
 UNUSUAL = (
     "The {joint}s seem to move {how} than usual on this machine. If they really moved as usual, they were "
     "turned towards the phone or away from it, and their angles may be off by {deg} degrees. To be sure, "
-    "film again as under “How to film it”."
+    "film the next set with the phone straight on."
 )
 
 

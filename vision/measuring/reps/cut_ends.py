@@ -13,9 +13,13 @@ AT_EDGE_S = 0.5
 #: A limb that was merely held up there, longer than this, was in no repetition, s.
 LONGEST_S = 6.0
 BEGINS = (
-    "The clip begins inside a repetition: that one is not counted. Start filming before the first repetition."
+    "The clip begins in the middle of a repetition: that one is not counted. Start filming before the first "
+    "repetition."
 )
-ENDS = "The clip ends inside a repetition: that one is not counted. Film until the load has come to rest."
+ENDS = (
+    "The clip ends in the middle of a repetition: that one is not counted. Film until the load has come to "
+    "rest."
+)
 
 
 def cut_ends(drive: Signal, reps: RepSet, rising: bool) -> list[str]:

@@ -27,7 +27,7 @@ ALIKE = 0.1
 #: Up to these spreads (%) repetitions are called even, and fairly even; beyond, uneven. 20 is the limit of
 #: the check on tempo, the half of it common practice, no published source.
 EVEN, FAIRLY_EVEN = 10.0, 20.0
-SLOWED = "The last three were slower: that is effort, no fault."
+SLOWED = "The last three were slower: that is effort, not a fault."
 Word = Literal["slow", "moderate", "fast"]
 
 
