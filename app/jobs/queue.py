@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.store import queries
+from app.store import queries, standing
 from app.store.cards import limit_of
 from app.store.database import Database
 from app.store.handouts import facts
@@ -183,11 +183,9 @@ def finish(database: Database, job: Claimed, outcome: Outcome) -> None:
                 moving=outcome.moving, pictures=_pictures(job, outcome),
             )
         )  # fmt: skip
-        row.status = "checked" if outcome.report.quality.usable else "unfit"
-        row.count, row.message = outcome.report.count, ""
         keep_places(session, row, outcome.report)
         session.flush()
-        queries.rate(session, row)
+        standing.judged(session, row, outcome.report)
 
 
 def _pictures(job: Claimed, outcome: Outcome) -> list[dict[str, Any]]:
@@ -233,6 +231,5 @@ def _end(session: Session, job: Claimed, state: str, message: str = "") -> Train
 def _fail(session: Session, job: Job, message: str) -> TrainingSet:
     job.state, job.message, job.finished_at, job.step = "failed", message, now(), "Stopped"
     row = session.get_one(TrainingSet, job.set_id)
-    row.status, row.message = "failed", message
-    queries.rate(session, row)
+    standing.not_judged(session, row, message)
     return row

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from app.jobs.contained import OURS, Say, run_contained
 from app.jobs.following import Following
+from app.jobs.judged import NO_APPROVED, judge
 from app.jobs.left import own
 from app.jobs.queue import Claimed, JobLost, Outcome, beat, fail, finish
 from app.store.belongings import drop_unreferenced
@@ -151,9 +152,6 @@ def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) ->
     Of two clips of one set each check is answered from the better view; all times are the first's.
     """
     from vision.judging.options import Options
-    from vision.pair import analyse_pair, in_first_times
-    from vision.pipeline import analyse
-    from vision.seeing.clip import open_clip
     from vision.seeing.marks import MarkPoint
     from vision.seeing.pose_mediapipe import MediaPipePose
 
@@ -164,16 +162,11 @@ def check_clip(job: Claimed, clips: tuple[Path, ...], folder: Path, say: Say) ->
         reference=approved_set(job, exercise, folder),
         marks=tuple(MarkPoint(**point) for point in job.marks), sights=job.places, proof=job.proof,
     )  # fmt: skip
-    sources = [open_clip(clip) for clip in clips]
     following = Following(say, of_all=0.65)
-    if len(sources) == 1:
-        analysis = analyse(sources[0], exercise, pose, options, following, first=following.first)
-        report, second = analysis.report, None
-    else:
-        pair = analyse_pair((sources[0], sources[1]), exercise, pose, options, following)
-        analysis, report, second = pair.first, in_first_times(pair), (sources[1], pair.second)
+    notes = [NO_APPROVED] if job.approved is not None and options.reference is None else []
+    source, analysis, report, second = judge(clips, exercise, pose, options, following, notes)
     said = leave(
-        sources[0], analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p), second
+        source, analysis, job.facts, folder / OUT, lambda p: say(DRAWING, 0.65 + 0.33 * p), second
     )  # fmt: skip
     return CheckedClip(report, said)
 

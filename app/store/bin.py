@@ -8,7 +8,7 @@ from itertools import chain
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.store import queries
+from app.store import queries, standing
 from app.store.belongings import addresses, drop_unreferenced
 from app.store.check_again import DELETED
 from app.store.database import Database
@@ -34,8 +34,7 @@ class Bin(Acting):
             job = queries.job(session, set_id)
             if job is not None and job.state in ("queued", "running"):
                 job.state, job.message, job.finished_at = "failed", DELETED, now()
-                row.status, row.message = "failed", DELETED
-                queries.rate(session, row)
+                standing.not_judged(session, row, DELETED)
 
     def may_put_back(self, row: TrainingSet) -> bool:
         """Whether the acting person may take a clip out of the bin.

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.rules.other_machine import MACHINE
 from app.rules.worry import CLEAR
 from app.store import queries, told_sets
-from app.store.models import Job, Release, now
+from app.store.models import Job, Reference, Release, now
 from app.store.review import Acting
 from app.store.rules import Refused, known_exercise, one_of, trainer_only
 from shared.errors import UsageError
@@ -52,8 +52,8 @@ class Handing(Acting):
         if row.status == "checking":
             raise UsageError("This set is still being checked; hand it over when that is done.")
         content = replace(told_sets.to_release(session, row, self.actor.name), glanced=glanced)
-        session.add(Release(set_id=set_id, body=content.to_json(), by_id=self.actor.id))
-        row.reviewed_at = now()
+        looked_at, row.reviewed_at = row.reviewed_at, now()
+        session.add(Release(set_id=set_id, body=content.to_json(), looked_at=looked_at, by_id=self.actor.id))
 
     def is_unsent(self, set_id: int) -> bool:
         """Whether something was decided of a set since it was handed over, and not sent; for trainers."""
@@ -64,7 +64,7 @@ class Handing(Acting):
     def recall(self, set_id: int) -> None:
         """Take back what was handed over within the last minute; what was handed over before goes again.
 
-        For trainers.
+        A set that waited before waits again, and one that waits anew since goes on waiting. For trainers.
         """
         trainer_only(self.actor)
         with self._db.write() as session:
@@ -72,15 +72,14 @@ class Handing(Acting):
             last = queries.release(session, set_id)
             if last is None or last.at < now() - timedelta(seconds=RECALL_S):
                 raise UsageError(TOO_LATE)
+            row.reviewed_at = last.looked_at if row.reviewed_at else None
             session.delete(last)
-            session.flush()
-            before = queries.release(session, set_id)
-            row.reviewed_at = before.at if before else None
 
     def check_as(self, set_id: int, exercise: str, side: str | None) -> None:
         """Have a clip checked again as another machine's or as the other side; for trainers.
 
-        What was decided of the old findings, and what was handed over, is withdrawn.
+        What was decided of the old findings, and what was handed over, is withdrawn; an approved set is none
+        any more.
         """
         trainer_only(self.actor)
         known_exercise(exercise)
@@ -94,7 +93,8 @@ class Handing(Acting):
             if row.status == "checking":
                 raise UsageError("This set is still being checked; wait until that is done.")
             self._withdraw(session, set_id)
-            session.execute(delete(Release).where(Release.set_id == set_id))
+            for table in (Release, Reference):
+                session.execute(delete(table).where(table.set_id == set_id))
             row.exercise, row.side, row.reviewed_at, row.marks = exercise, side, None, None
             row.status, row.message, row.count = "checking", "", None
             queries.rate(session, row)

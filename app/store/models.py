@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any, Literal
 
-from sqlalchemy import ForeignKey, Index, String, Text, UniqueConstraint
+from sqlalchemy import BigInteger, ForeignKey, Index, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.store.base import Base as Base
@@ -186,7 +186,8 @@ class Decision(Base):
 
     finding: ``check:rep`` (``check:`` for the whole set), the name of an added moment, or ``set``
     for the note that goes with the result. place_x, place_y: what the words point at, as shares of the
-    picture's width and height. check_id: of an added moment, the check that should have seen it.
+    picture's width and height. check_id: of an added moment, the check that should have seen it. event: the
+    number under which it was done at the desk, None where it was done elsewhere.
     """
 
     __tablename__ = "decision"
@@ -202,12 +203,16 @@ class Decision(Base):
     place_x: Mapped[float | None]
     place_y: Mapped[float | None]
     check_id: Mapped[str | None] = mapped_column(String(80))
+    event: Mapped[int | None] = mapped_column(BigInteger)
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     at: Mapped[datetime] = mapped_column(default=now)
 
 
 class Release(Base):
-    """What was handed to the member, as it was handed over; the latest counts."""
+    """What was handed to the member, as it was handed over; the latest counts.
+
+    looked_at: ``reviewed_at`` of the set as it was before, None where it waited.
+    """
 
     __tablename__ = "release"
     __table_args__ = (Index("ix_release_set", "set_id", "id"),)
@@ -215,6 +220,7 @@ class Release(Base):
     id: Mapped[int] = mapped_column(primary_key=True)
     set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
     body: Mapped[dict[str, Any]]
+    looked_at: Mapped[datetime | None]
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     at: Mapped[datetime] = mapped_column(default=now)
 

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.other_machine import MACHINE
 from app.rules.pain import STOPPED
+from app.rules.second_clip import replaceable
 from app.store import queries, tellings
 from app.store.belongings import drop_unreferenced
 from app.store.check_again import check_again
@@ -93,7 +94,7 @@ class Sending(Pain):
         """Keep a clip of the same set from another side, and have both checked together.
 
         For the member and for trainers; the set waits to be looked at again, and what was decided of the old
-        findings is withdrawn.
+        findings is withdrawn. It takes the place of a second clip that could not be used.
         """
         self.may_pair(set_id)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
@@ -104,10 +105,12 @@ class Sending(Pain):
                 raise UsageError(
                     "This is the clip that the set has already; choose the one from the other side."
                 )
+            before = row.second_clip
             row.second_clip, row.second_name, row.reviewed_at = address, name, None
             self._withdraw(session, set_id, MACHINE)
             check_again(session, row)
             self._files.path(address)  # an erasure may have taken the same clip of someone else away
+            drop_unreferenced(session, self._files, [before] if before else [])
 
     @contextmanager
     def _keeping(self, clip: BinaryIO) -> Iterator[str]:
@@ -171,10 +174,10 @@ def _may_pair(session: Session, row: TrainingSet) -> None:
         raise UsageError(STOPPED)
     if row.clip is None or row.clip_dropped_at is not None or row.binned_at is not None:
         raise UsageError("The first clip of this set is not kept; send the new one as a set of its own.")
-    if row.second_clip is not None:
-        raise UsageError("This set has two clips already.")
     if row.status == "checking":
         raise UsageError("This set is still being checked; add the second clip when that is done.")
+    if row.second_clip is not None and not replaceable(queries.read_of(session, row.id), row.message):
+        raise UsageError("This set has two clips already.")
 
 
 def set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:

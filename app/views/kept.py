@@ -6,16 +6,20 @@ from collections.abc import Callable, Mapping
 
 import streamlit as st
 
+from app.rules.unread import failed_words
 from app.rules.words import day_words
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.bin import days_left
+from app.store.check_again import DELETED
 from app.store.models import TrainingSet
 from app.views import parts
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.words import counted
 
+NOT_ANEW = "Checking this set again did not work."
+FROM_BEFORE = "What stands here is from the check before."
 #: Decisions in words.
 _DID = {
     "agree": "agreed", "reword": "reworded", "no-fault": "no fault", "added": "added",
@@ -50,6 +54,14 @@ def sent_before(access: Access, row: TrainingSet) -> None:
         return
     load = f"Its load is saved as {access.room().load_words(row.load, row.unit)}." if row.load else ""
     st.info(f"You sent this video before; here is its result. {load or 'Nothing was added.'}")
+
+
+def from_before(row: TrainingSet) -> bool:
+    """Say of a set with a report that checking it once more gave none; whether that was so."""
+    if row.status not in ("checked", "unfit") or row.message in ("", DELETED):
+        return False
+    st.warning(parts.plain(f"{NOT_ANEW} {failed_words(row.message)} {FROM_BEFORE}"))
+    return True
 
 
 def decided(access: Access, set_id: int, report: SetReport) -> None:

@@ -14,6 +14,9 @@ from shared.errors import PlumbsetError
 from shared.exercise import exercise_names
 
 WITHDRAWN = "What you decided of the prompts so far is taken back; your note and your own added words stay."
+NOT_APPROVED = (
+    "This is an approved set: checked as something else, it is that no more. You may approve it anew."
+)
 SIDES = {None: "Both sides or not said", "left": "Left", "right": "Right"}
 
 
@@ -50,6 +53,8 @@ def other(access: Access, row: TrainingSet, view: str | None = None) -> None:
         if st.button("Check the clip again as that", disabled=same, key=f"again-{row.id}"):
             _again(access, row, name, side)
         st.caption(WITHDRAWN)
+        if access.reference(row.person_id, row.exercise) == row.id:
+            st.caption(NOT_APPROVED)
 
 
 def _again(access: Access, row: TrainingSet, exercise: str, side: str | None) -> None:

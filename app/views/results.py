@@ -124,6 +124,7 @@ def _result(access: Access, row: TrainingSet, result: Told) -> None:
     if result.state == "held":
         parts.html(f"<p>{told.HELD}</p>")
         return
+    kept.from_before(row)
     _strip(access, row, result)
     parts.html(note)
     for problem in result.problems:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 from markupsafe import escape
 
+from app.rules.second_clip import replaceable
 from app.rules.words import exercise_of, title_of
 from app.store.access import Access
 from app.store.models import TrainingSet
@@ -19,9 +20,8 @@ ONE_ALONE = " The second clip could not be used; what stands here is from the fi
 
 
 def offer(access: Access, row: TrainingSet) -> None:
-    """What came of two clips, or a place for the second one."""
-    if row.second_clip is not None:
-        _both(access, row)
+    """What came of two clips, and a place for the second one where there is none that could be used."""
+    if row.second_clip is not None and not _both(access, row):
         return
     if row.status not in ("checked", "unfit") or row.clip_dropped_at is not None or row.binned_at is not None:
         return
@@ -51,9 +51,12 @@ def _sender(access: Access, row: TrainingSet) -> None:
     )  # fmt: skip
 
 
-def _both(access: Access, row: TrainingSet) -> None:
-    """That there are two clips; a trainer reads beside the clip how they fit, a member whether they do."""
+def _both(access: Access, row: TrainingSet) -> bool:
+    """That there are two clips, and whether the second may be replaced.
+
+    A trainer reads beside the clip how they fit, a member whether they do.
+    """
     report = access.reports([row.id]).get(row.id)
-    notes = report.quality.notes if report is not None else []
-    out = any(note.startswith(f"{row.second_name} was left out") for note in notes)
+    out = row.status != "checking" and replaceable(report, row.message)
     parts.html(f"<p><b>Filmed from two sides.</b>{ONE_ALONE if out else ''}</p>")
+    return out

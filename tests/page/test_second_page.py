@@ -7,8 +7,10 @@ import io
 import pytest
 
 from app.jobs import queue
+from app.jobs.contained import OURS
+from app.views.kept import FROM_BEFORE, NOT_ANEW
 from app.views.second import ONE_ALONE, SAME_SET
-from tests.page.screens import Open, read
+from tests.page.screens import Open, click, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 
@@ -47,4 +49,22 @@ def test_the_trainer_reads_how_two_clips_fit_once_and_the_member_whether(
     assert trainer.count(note) == 1 and note not in member
     for text in (trainer, member):
         assert "Filmed from two sides" in text and (ONE_ALONE in text) is not fits
-        assert SAME_SET not in text
+        assert (SAME_SET in text) is not fits, "one that could not be used may be replaced"
+
+
+def test_what_a_second_check_could_not_tell_is_said_above_what_stands_from_before(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+    job = queue.claim(studio.database)
+    assert job is not None
+    queue.fail(studio.database, job, OURS)
+    member = read(open_page(studio.ilse, "results", set=str(set_id)))
+    page = open_page(studio.trainer, "review", set=str(set_id))
+    for text in (member, read(page)):
+        assert f"{NOT_ANEW} {OURS} {FROM_BEFORE}" in text and ONE_ALONE in text and SAME_SET in text
+    assert "Stop just short of locking your knees." in member
+    click(page, "Have it checked again")
+    assert studio.trainer.set(set_id).status == "checking"

@@ -148,29 +148,14 @@ def test_checked_as_another_machine_nothing_of_the_old_one_stays(studio: Studio)
         studio.trainer.check_as(set_id, "rowing", None)
 
 
-def test_a_second_clip_that_failed_and_is_tried_again_takes_no_hand_over_back(studio: Studio) -> None:
-    set_id = _checked(studio)
-    studio.trainer.decide(set_id, ["knee-lockout:4", "knee-lockout:9"], "no-fault")
-    studio.trainer.release(set_id)
-    sent = studio.ilse.told(set_id)
-    studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
-    _fail(studio)
-    studio.trainer.try_again(set_id)
-    check(studio.database, studio.files)
-    assert studio.ilse.told(set_id) == sent, "a cue that the trainer rejected reaches the member"
-
-
-def test_once_tried_again_no_other_video_is_asked_for_and_what_was_sent_before_counts(studio: Studio) -> None:
-    set_id = _checked(studio)
-    studio.trainer.release(set_id)
-    sent = studio.ilse.told(set_id)
-    studio.ilse.add_second(set_id, io.BytesIO(b"front"), "front.mov")
+def test_once_tried_again_no_other_video_is_asked_for(studio: Studio) -> None:
+    set_id = new_set(studio.ilse)
     _fail(studio)
     for _ in range(2):
         studio.trainer.release(set_id)
     assert studio.ilse.told(set_id).headline == ASKED
     studio.trainer.try_again(set_id)
-    assert studio.ilse.told(set_id) == sent and studio.trainer.set(set_id).reviewed_at is None
+    assert studio.ilse.told(set_id).state == "checking" and studio.trainer.set(set_id).reviewed_at is None
 
 
 @pytest.mark.parametrize("again", ["marked", "filmed from another side"])

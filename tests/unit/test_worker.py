@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 
+from app.jobs.judged import NO_APPROVED
 from app.jobs.queue import Approved, Claimed
 from app.jobs.worker import check_clip, own_limits, prepare
 from app.store.files import Files
+from shared.errors import ClipError
 from shared.exercise import Tempo, find_exercise
 from shared.limit import Limit
 from tests.unit.handmade import analysis
@@ -86,6 +88,23 @@ def test_the_approved_set_reaches_the_pipeline_and_one_that_cannot_be_read_stops
     assert told is not None and told.report == kept and not told.traces
     assert asked(a_job(exercise="leg-extension", approved=Approved("{}", None))).reference is None
     assert asked(a_job(exercise="chest-press", approved=Approved(kept.to_json(), None))).reference is None
+
+
+@pytest.mark.parametrize(("body", "notes"), [(None, []), ("{}", [NO_APPROVED])])
+def test_an_approved_set_that_cannot_be_read_is_told_in_the_notes(
+    asked: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, body: str | None, notes: list[str]
+) -> None:
+    told: list[Any] = []
+
+    def judge(*given: Any) -> Any:
+        told.extend(given[-1])
+        raise ClipError("no video")
+
+    monkeypatch.setattr("app.jobs.worker.judge", judge)
+    job = a_job(approved=None if body is None else Approved(body, None))
+    with pytest.raises(ClipError):
+        check_clip(job, prepare(job, Files(tmp_path), tmp_path), tmp_path, lambda step, share: None)
+    assert told == notes
 
 
 def test_own_limits_are_kept_but_for_those_of_checks_that_are_gone() -> None:
