@@ -1,5 +1,5 @@
 // The review of one set: the clip, its cards and its keys. What is decided shows at once and is told to the
-// page in a log; the page answers with how far it has kept it.
+// page in a log; the page answers with how far it has heard and kept it. A hand-over that was not kept is over.
 
 const KEYS = { k: "play", " ": "play", j: "back", l: "on", f: "flag", s: "slow", o: "lines", w: "full", m: "moment", y: "agree", e: "reword", x: "no-fault", u: "undo", n: "note", h: "hand-over" };
 
@@ -37,7 +37,7 @@ class Desk {
 
   show(data, send) {
     this.send = send;
-    this.log = this.log.filter((event) => event.n > data.applied);
+    this.log = this.log.filter((event) => event.n > (event.do === "hand-over" ? data.heard : data.applied));
     this.data = data;
     for (const event of this.log) this.apply(event);
     this.player.show(data);
@@ -46,8 +46,8 @@ class Desk {
   }
 
   say(event) {
-    const last = this.log.length ? this.log[this.log.length - 1].n : this.data.applied;
-    const told = { n: Math.max(Date.now(), last + 1), ...event };
+    const last = this.log.length ? this.log[this.log.length - 1].n : 0;
+    const told = { n: Math.max(Date.now(), last + 1, this.data.heard + 1), ...event };
     this.log.push(told);
     this.apply(told);
     this.send([...this.log]);

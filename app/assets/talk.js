@@ -36,7 +36,7 @@ class Talk {
 
   show(data) {
     this.data = data;
-    this.gone = this.gone && data.applied < this.goneAt;
+    this.gone = this.gone && data.heard < this.goneAt;
     if (this.at === undefined || !this.current) this.at = this.next();
     this.draw();
   }

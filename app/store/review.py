@@ -48,8 +48,9 @@ class Acting:
     def _member_asks(self) -> bool:
         return not self.actor.is_trainer
 
-    def _set(self, session: Session, set_id: int) -> TrainingSet:
-        row = session.get(TrainingSet, set_id)
+    def _set(self, session: Session, set_id: int, alone: bool = False) -> TrainingSet:
+        """A set that the acting person may see. alone: nobody else writes of it until the session ends."""
+        row = session.get(TrainingSet, set_id, with_for_update=alone)
         if row is None:
             raise Refused
         own_or_trainer(self.actor, row.person_id)
@@ -72,7 +73,7 @@ class Acting:
 
     def _add_decision(
         self, session: Session, set_id: int, finding: str, kind: str, words: str, at: float | None = None,
-        place: told.Place | None = None, check: str = "",
+        place: told.Place | None = None, check: str = "", event: int | None = None,
     ) -> None:  # fmt: skip
         x, y = place or (None, None)
         report = queries.report(session, set_id)
@@ -80,6 +81,7 @@ class Acting:
             Decision(
                 set_id=set_id, report_id=report.id if report else None, finding=finding, kind=kind,
                 words=words, time_s=at, place_x=x, place_y=y, check_id=check or None, by_id=self.actor.id,
+                event=event,
             )
         )  # fmt: skip
 
@@ -124,34 +126,49 @@ class Review(Acting):
         with self._db.read() as session:
             return queries.said(session, set_id)
 
-    def decide(self, set_id: int, findings: Sequence[str], kind: str, words: str = "") -> None:
-        """Say something of findings: agree, reword, no-fault, withdrawn, or the note; for trainers."""
+    def decide(
+        self, set_id: int, findings: Sequence[str], kind: str, words: str = "", event: int | None = None
+    ) -> None:
+        """Say something of findings: agree, reword, no-fault, withdrawn, or the note; for trainers.
+
+        event: the number under which it was done at the desk; what comes twice is kept once.
+        """
         trainer_only(self.actor)
         one_of(kind, ("agree", "reword", "no-fault", "withdrawn", "note"), "The decision")
         words = clean(words, "The words", 600, needed=kind == "reword")
         with self._db.write() as session:
-            self._set(session, set_id)
+            self._set(session, set_id, alone=True)
+            if self._has_event(session, set_id, event):
+                return
             for finding in findings:
                 queries.check_finding(session, set_id, finding)
-                self._add_decision(session, set_id, finding, kind, words)
+                self._add_decision(session, set_id, finding, kind, words, event=event)
 
     def add_moment(
-        self, set_id: int, time_s: float, words: str, place: told.Place | None = None, check: str = ""
-    ) -> None:
+        self, set_id: int, time_s: float, words: str, place: told.Place | None = None, check: str = "",
+        event: int | None = None,
+    ) -> None:  # fmt: skip
         """Add what the tool missed, at a moment (s) of the clip; for trainers.
 
         place: what the words point at, as shares of the picture's width and height. check: the one that
-        should have seen it, empty where none is named.
+        should have seen it, empty where none is named. event: as in ``decide``.
         """
         trainer_only(self.actor)
         words = clean(words, "The prompt", 600, needed=True)
         for share in place or ():
             sound(share, "The place in the picture", low=0, high=1)
         with self._db.write() as session:
-            has_check(self._set(session, set_id).exercise, check)
+            has_check(self._set(session, set_id, alone=True).exercise, check)
+            if self._has_event(session, set_id, event):
+                return
             name = f"added:{_count_added(session, set_id) + 1}"
             at = sound(time_s, "The moment in seconds", low=0, high=36_000)
-            self._add_decision(session, set_id, name, "added", words, at, place, check)
+            self._add_decision(session, set_id, name, "added", words, at, place, check, event)
+
+    def _has_event(self, session: Session, set_id: int, event: int | None) -> bool:
+        """Whether the acting trainer's event of the desk is kept already."""
+        own = (Decision.set_id == set_id, Decision.by_id == self.actor.id, Decision.event == event)
+        return event is not None and session.scalar(select(Decision.id).where(*own).limit(1)) is not None
 
     def make_reference(self, set_id: int) -> None:
         """Show the member's later sets on this machine beside this one; for trainers."""

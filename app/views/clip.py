@@ -27,9 +27,17 @@ _MARKS = component("marks")
 
 
 def desk(data: dict[str, Any], key: str) -> list[dict[str, Any]]:
-    """Show the desk; gives what was done there and is not yet known to be kept, in its order."""
-    result = _DESK(data=data, key=key, on_log_change=lambda: None)
-    log = getattr(result, "log", None)
+    """Show the desk; gives what was done there and is not yet known to be kept, in its order.
+
+    It is remembered as soon as it is heard: a page that cannot be shown takes the desk away.
+    """
+    heard = f"{key}-heard"
+
+    def hear() -> None:
+        st.session_state[heard] = st.session_state[key].get("log")
+
+    result = _DESK(data=data, key=key, on_log_change=hear)
+    log = getattr(result, "log", None) or st.session_state.get(heard)
     return list(log) if isinstance(log, list) else []
 
 

@@ -16,7 +16,7 @@ from app.rules.words import exercise_of
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import parts, recall
-from shared.errors import PlumbsetError
+from shared.errors import InternalError, PlumbsetError
 from shared.report import RepPart, SetReport
 from vision.telling.cues import best_rep
 
@@ -25,6 +25,9 @@ BEFORE = (
     "any prompt here; none of it is medical advice."
 )
 NOT_SENT = "Not sent yet: hand over again."
+STILL_HERE = "What you said stays here, and nothing is handed over before it is kept."
+NOT_HANDED_OVER = "This set is not handed over; look at it once more and hand it over again."
+HAND_OVER = "hand-over"
 
 
 def desk_data(
@@ -47,7 +50,7 @@ def desk_data(
         "reads": [] if asked else reads(told.decided_prompts(report, said)),
         "caution": BEFORE, "unsent": NOT_SENT if access.is_unsent(row.id) else "",
         "bare": _bare(report, playable, asked), "releasable": not asked,
-        "applied": st.session_state.get(f"applied-{row.id}", 0),
+        **_kept_until(row.id),
     }  # fmt: skip
 
 
@@ -60,6 +63,12 @@ def _bare(report: SetReport, playable: bool, asked: bool) -> str:
     if not playable:
         return "Nothing was flagged. There is no clip to watch."
     return "Nothing was flagged. Watch a repetition or two before you hand it over."
+
+
+def _kept_until(set_id: int) -> dict[str, int]:
+    """How far what was done at the desk is heard, and how far of that it is kept or refused."""
+    heard, waits = st.session_state.get(f"heard-{set_id}", 0), _waits(set_id)
+    return {"heard": heard, "applied": waits[0]["n"] - 1 if waits else heard}
 
 
 def _checks(exercise: str) -> list[list[str]]:
@@ -101,29 +110,102 @@ def _best(access: Access, row: TrainingSet, report: SetReport) -> dict[str, Any]
     return loop(best, row.id, words, access.has_moving(row.id))
 
 
-def take(access: Access, row: TrainingSet, member: str, log: Sequence[Mapping[str, Any]]) -> None:
-    """Keep what was done at the desk since the last time, each once; what fails is told on the page."""
-    name = f"applied-{row.id}"
-    fresh = [event for event in log if event["n"] > st.session_state.get(name, 0)]
-    for event in fresh:
-        st.session_state[name] = event["n"]
+def trouble(row: TrainingSet) -> bool:
+    """Say what was not kept at the desk; whether what waits shall be tried again now."""
+    wrong, waits = st.session_state.pop(f"wrong-{row.id}", ""), _waits(row.id)
+    if wrong:
+        st.error(parts.plain(wrong))
+    if not waits:
+        return False
+    st.session_state[f"wrong-{row.id}"] = wrong
+    return st.button("Try again", key="again")
+
+
+def with_waiting(set_id: int, said: Mapping[str, Said]) -> dict[str, Said]:
+    """The last words as the trainer left them: what is kept, and over it what waits to be kept."""
+    last = list(said.items())
+    for event in _waits(set_id):
+        what, words = str(event["do"]), str(event.get("words") or "")
+        if what == "moment":
+            added = Said("added", words, float(event["time"]), _place(event), str(event.get("check") or ""))
+            last.append((f"added:at-{event['n']}", added))
+        else:
+            last += [(key, Said(what, words)) for key in _keys(event)]
+    return told.latest(last)
+
+
+def take(
+    access: Access, row: TrainingSet, member: str, log: Sequence[Mapping[str, Any]], again: bool = False
+) -> None:
+    """Keep what was done at the desk since the last time, in its order and each once.
+
+    What the store cannot keep just now waits, with all behind it, for the next thing done or for ``again``.
+    Nothing is handed over behind what was not kept, nor where the page began anew since it was asked for.
+    """
+    state, heard = st.session_state, f"heard-{row.id}"
+    begun, last = heard in state, state.get(heard, 0)
+    fresh = [event for event in log if event["n"] > last]
+    state[heard] = max([last, *(event["n"] for event in fresh)])
+    if not (fresh or again):
+        return
+    _waits(row.id).extend(event for event in fresh if event["do"] != HAND_OVER)
+    wrong = _keep_all(access, row)
+    if any(event["do"] == HAND_OVER for event in fresh):
+        unseen = state.get(f"refused-{row.id}", set()) & {event["n"] for event in log}
+        if begun and not (wrong or unseen) and not (wrong := _release(access, row)):
+            recall.go_on(access, row, member)
+        elif begun or row.reviewed_at is None:
+            wrong.append(NOT_HANDED_OVER)
+    state[f"wrong-{row.id}"] = " ".join(wrong)
+    st.rerun()
+
+
+def _waits(set_id: int) -> list[Mapping[str, Any]]:
+    """What was done at the desk of a set and is not kept yet, in its order."""
+    waits: list[Mapping[str, Any]] = st.session_state.setdefault(f"waits-{set_id}", [])
+    return waits
+
+
+def _keep_all(access: Access, row: TrainingSet) -> list[str]:
+    """Keep what waits, as far as the store can; gives what went wrong, in words."""
+    waits = _waits(row.id)
+    wrong: list[str] = []
+    while waits:
         try:
-            _keep(access, row, member, event)
+            _keep(access, row, waits[0])
+        except InternalError as error:
+            return [*wrong, str(error), STILL_HERE]
         except PlumbsetError as error:
-            st.session_state[f"wrong-{row.id}"] = str(error)
-    if fresh:
-        st.rerun()
+            words = str(waits[0].get("words") or "").strip()
+            wrong += [str(error), *([f"Your words were: {words}"] if words else [])]
+            st.session_state.setdefault(f"refused-{row.id}", set()).add(waits[0]["n"])
+        del waits[0]
+    return wrong
 
 
-def _keep(access: Access, row: TrainingSet, member: str, event: Mapping[str, Any]) -> None:
-    what, words = str(event["do"]), str(event.get("words") or "")
-    if what == "hand-over":
-        recall.hand_over(access, row, member)
-    elif what == "moment":
-        place = event.get("place")
-        at = (float(place[0]), float(place[1])) if place else None
-        access.add_moment(row.id, float(event["time"]), words, at, str(event.get("check") or ""))
-    elif what == "note":
-        access.decide(row.id, [told.NOTE], "note", words)
+def _release(access: Access, row: TrainingSet) -> list[str]:
+    """Hand the set over; gives what went wrong, in words."""
+    try:
+        access.release(row.id)
+    except PlumbsetError as error:
+        return [str(error)]
+    return []
+
+
+def _keep(access: Access, row: TrainingSet, event: Mapping[str, Any]) -> None:
+    what, words, number = str(event["do"]), str(event.get("words") or ""), int(event["n"])
+    if what == "moment":
+        check = str(event.get("check") or "")
+        access.add_moment(row.id, float(event["time"]), words, _place(event), check, number)
     else:
-        access.decide(row.id, [str(key) for key in event["keys"]], what, words)
+        access.decide(row.id, _keys(event), what, words, number)
+
+
+def _keys(event: Mapping[str, Any]) -> list[str]:
+    """The findings of which something was said, or the note."""
+    return [told.NOTE] if event["do"] == "note" else [str(key) for key in event["keys"]]
+
+
+def _place(event: Mapping[str, Any]) -> told.Place | None:
+    place = event.get("place")
+    return (float(place[0]), float(place[1])) if place else None

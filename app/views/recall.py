@@ -15,14 +15,16 @@ from app.views import parts
 from shared.errors import PlumbsetError
 
 
-def hand_over(access: Access, row: TrainingSet, member: str) -> None:
-    """Hand a set over and open the next one that waits, else the list."""
-    access.release(row.id)
+def go_on(access: Access, row: TrainingSet, member: str) -> None:
+    """Open the next set that waits, else the list; this one was handed over."""
     what = "Asked {} for another video" if row.status == "failed" else "Handed over to {}"
     day, sent = day_words(row.done_on, parts.today()), parts.moment(row.uploaded_at)
     words = f"{what.format(member)}: {title_of(row.exercise)}, done {day}, sent {sent}."
     st.session_state["handed"] = (row.id, words, parts.today_utc())
-    lines = [one for one in access.waiting() if one.status != "checking" and one.set_id != row.id]
+    try:
+        lines = [one for one in access.waiting() if one.status != "checking" and one.set_id != row.id]
+    except PlumbsetError:  # the list says it
+        lines = []
     if not lines:
         st.switch_page(st.session_state["pages"]["waiting"])
     st.query_params["set"] = str(lines[0].set_id)

@@ -18,11 +18,12 @@ from app.rules.other_machine import MACHINE, doubt_of
 from app.rules.unread import failed_words
 from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title
 from app.store.access import Access
+from app.store.database import StoreTrouble
 from app.store.models import Person, TrainingSet
 from app.views import asking, clip, counting, machine, marking, mending, newcomer, pain, parts, recall, second
 from app.views.card import card_html, not_checked
-from app.views.desk import BEFORE, desk_data, take
-from app.views.kept import decided, offer, sent_before
+from app.views.desk import BEFORE, desk_data, take, trouble, with_waiting
+from app.views.kept import decided, from_before, offer, sent_before
 from shared.errors import PlumbsetError
 from shared.report import SetReport
 from vision.telling.first_look import BEGIN
@@ -49,6 +50,11 @@ def show() -> None:
         row = access.set(set_id or 0)
         member = access.person(row.person_id)
         report = access.report(row.id)
+    except StoreTrouble as trouble:
+        parts.heading("This set cannot be shown just now")
+        parts.said_wrong(trouble)
+        st.button("Try again", key="again")  # the same as the desk's
+        return
     except PlumbsetError as error:
         parts.heading("No such set")
         parts.said_wrong(error)
@@ -90,12 +96,21 @@ def _without_report(access: Access, row: TrainingSet, member: Person) -> None:
         return
     if row.status == "failed":
         st.error(parts.plain(failed_words(row.message)))
-        if st.button("Have it checked again"):
-            access.try_again(row.id)
-            st.rerun()
+        _check_again(access, row)
         machine.other(access, row)
         offer(access, row)
     _hand_over(access, row, member)
+
+
+def _check_again(access: Access, row: TrainingSet) -> None:
+    if not st.button("Have it checked again"):
+        return
+    try:
+        access.try_again(row.id)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
+        return
+    st.rerun()
 
 
 @st.fragment(run_every=1.0)
@@ -109,16 +124,17 @@ def progress(access: Access, set_id: int) -> None:
 
 
 def _with_report(access: Access, row: TrainingSet, member: Person, report: SetReport) -> None:
-    said = access.said(row.id)
+    said = with_waiting(row.id, access.said(row.id))
     doubt = doubt_of(report) if MACHINE not in said else None
     if doubt is not None:
         machine.ask(access, row, member.name, doubt)
+    if from_before(row):
+        _check_again(access, row)
     for problem in report.quality.problems:
         st.warning(parts.plain(problem.text))
-    if wrong := st.session_state.pop(f"wrong-{row.id}", None):
-        st.error(parts.plain(wrong))
+    again = trouble(row)
     data = desk_data(access, row, member.name, report=report, said=said, asked=doubt is not None)
-    take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"))
+    take(access, row, member.name, clip.desk(data, key=f"desk-{row.id}"), again)
     _below(access, row, report, said)
     machine.other(access, row, report.quality.view)
     mending.show(access, row)
@@ -200,9 +216,11 @@ def _hand_over(access: Access, row: TrainingSet, member: Person) -> None:
     try:
         if note != kept:
             access.decide(row.id, [told.NOTE], "note", note)
-        recall.hand_over(access, row, member.name)
+        access.release(row.id)
     except PlumbsetError as error:
         parts.said_wrong(error)
+        return
+    recall.go_on(access, row, member.name)
 
 
 def _reference(access: Access, row: TrainingSet, member: Person, clean: bool) -> None:

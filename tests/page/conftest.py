@@ -44,13 +44,14 @@ def studio(database: Database, tmp_path: Path) -> Studio:
 def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
     """Open one screen as somebody. The desk itself is for the browser.
 
-    did: what was done there; ``open_page.shown``: what it was given since, ``.senders``: what a clip would be
-    sent with; marks: answers where a machine is marked.
+    did: what was done there once it was shown; ``open_page.shown``: what it was given since; ``.senders``:
+    what a clip would be sent with; marks: answers where a machine is marked. page: one that is open already;
+    at_once: the page begins anew, and what was done is there before the desk is.
     """
 
     def opened(
         access: Access, name: str, did: Sequence[dict[str, Any]] = (), tab: str = "",
-        marks: Callable[[Any], Any] = lambda data: [], **query: str,
+        marks: Callable[[Any], Any] = lambda data: [], page: Any = None, at_once: bool = False, **query: str,
     ) -> Any:  # fmt: skip
         shown_there = opened.shown = []  # type: ignore[attr-defined]
         store = Store(StoreSettings("", studio.files.folder), studio.database, studio.files)
@@ -60,7 +61,7 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
 
         def desk(data: dict[str, Any], key: str) -> list[dict[str, Any]]:
             shown_there.append(data)
-            return log if key == f"desk-{query.get('set')}" else []
+            return log if key == f"desk-{query.get('set')}" and (at_once or shown_there[1:]) else []
 
         monkeypatch.setattr(clip, "desk", desk)
         for drawn in ("result", "teller"):
@@ -82,12 +83,16 @@ def open_page(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> Open:
             st.session_state["pages"] = defaultdict(lambda: page)
             shown.show()
 
+        if page is not None:
+            shown_there.append({})
+            return sound(page.run())
         page = testing.AppTest.from_function(screen, args=(name,), default_timeout=30)
         for key, value in query.items():
             page.query_params[key] = value
         if tab:
             page.session_state[f"tabs-{query['person']}" if "person" in query else name] = tab
-        return sound(page.run())
+        sound(page.run())
+        return sound(page.run()) if did and not at_once else page
 
     return opened
 
