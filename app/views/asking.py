@@ -9,14 +9,20 @@ import streamlit as st
 from app.page import oidc
 from app.page.studio import COOKIE, acting, this_studio
 from app.store.access import Access
-from app.views import provider
+from app.store.database import StoreTrouble
+from app.views import parts, provider
 from vision.telling.words import counted
 
 
 def access() -> Access:
-    """The store as the person who is asking may see it; ends the page where nobody may."""
+    """The store as the person who is asking may see it; ends the page where nobody may or none can tell."""
     studio = this_studio()
-    actor = acting(studio, st.context.cookies, st.context.headers)
+    try:
+        actor = acting(studio, st.context.cookies, st.context.headers)
+    except StoreTrouble as trouble:
+        parts.said_wrong(trouble)
+        st.button("Try again", key="again")
+        st.stop()
     at_door = COOKIE not in st.context.cookies and urlsplit(st.context.url or "").path.endswith(oidc.PAGE)
     if studio.provider and (actor is None or at_door):
         provider.show()

@@ -15,6 +15,7 @@ from app.rules.told import Said
 from app.rules.words import exercise_of
 from app.store.access import Access
 from app.store.models import TrainingSet
+from app.store.rules import Refused
 from app.views import parts, recall
 from shared.errors import InternalError, PlumbsetError
 from shared.report import RepPart, SetReport
@@ -26,6 +27,7 @@ BEFORE = (
 )
 NOT_SENT = "Not sent yet: hand over again."
 STILL_HERE = "What you said stays here, and nothing is handed over before it is kept."
+CHANGED = "What this was said of is there no longer: the set was checked again meanwhile."
 NOT_HANDED_OVER = "This set is not handed over; look at it once more and hand it over again."
 HAND_OVER = "hand-over"
 
@@ -177,7 +179,8 @@ def _keep_all(access: Access, row: TrainingSet) -> list[str]:
             return [*wrong, str(error), STILL_HERE]
         except PlumbsetError as error:
             words = str(waits[0].get("words") or "").strip()
-            wrong += [str(error), *([f"Your words were: {words}"] if words else [])]
+            wrong.append(CHANGED if isinstance(error, Refused) else str(error))
+            wrong += [f"Your words were: {words}"] if words else []
             st.session_state.setdefault(f"refused-{row.id}", set()).add(waits[0]["n"])
         del waits[0]
     return wrong

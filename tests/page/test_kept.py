@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.views.machine import NOT_APPROVED
 from tests.page.screens import Open, click, labels, read
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
@@ -16,6 +17,17 @@ def test_a_member_deletes_their_clip_and_puts_it_back(studio: Studio, open_page:
     assert "The clip is deleted" in read(page) and "Put the clip back" not in labels(page)
     click(open_page(studio.ilse, "results", set=str(set_id)), "Put the clip back")
     assert studio.trainer.has_clip(set_id)
+
+
+def test_a_trainer_reads_that_an_approved_set_is_none_as_another_machine(
+    studio: Studio, open_page: Open
+) -> None:
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files)
+    studio.trainer.release(set_id)
+    assert NOT_APPROVED not in read(open_page(studio.trainer, "review", set=str(set_id)))
+    studio.trainer.make_reference(set_id)
+    assert NOT_APPROVED in read(open_page(studio.trainer, "review", set=str(set_id)))
 
 
 def test_the_owner_lets_a_trainer_in_and_out_and_reads_who_looked(studio: Studio, open_page: Open) -> None:

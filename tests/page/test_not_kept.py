@@ -11,9 +11,9 @@ import pytest
 from app.rules import told
 from app.store.access import Access
 from app.store.database import AWAY, StoreTrouble
-from app.views import clip
-from app.views.desk import NOT_HANDED_OVER, STILL_HERE
-from tests.page.screens import Open, click, read
+from app.views import asking, clip
+from app.views.desk import CHANGED, NOT_HANDED_OVER, STILL_HERE
+from tests.page.screens import Open, click, read, sound
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set
 
@@ -105,8 +105,8 @@ def test_a_step_that_is_refused_is_told_with_its_words_and_holds_the_hand_over_b
     set_id = _set(studio)
     gone = {"do": "reword", "keys": ["knee-lockout:77"], "words": "Stop a little earlier."}
     page = open_page(studio.trainer, "review", did=[gone, NOTE, HAND_OVER], set=str(set_id))
-    assert "Your words were: Stop a little earlier." in page.error[0].value
-    assert page.error[0].value.endswith(NOT_HANDED_OVER) and _waits(studio, set_id)
+    assert page.error[0].value == f"{CHANGED} Your words were: Stop a little earlier. {NOT_HANDED_OVER}"
+    assert _waits(studio, set_id)
     assert set(studio.trainer.said(set_id)) == {told.NOTE} and not any(
         b.label == "Try again" for b in page.button
     )
@@ -167,6 +167,22 @@ def test_what_waits_outlasts_a_page_that_cannot_be_shown(
     page = open_page(studio.trainer, "review", page=page, set=str(set_id))
     assert "This set cannot be shown just now" in read(page) and AWAY in read(page)
     away.clear()
+    click(page, "Try again")
+    assert set(studio.trainer.said(set_id)) == {*KNEES, told.NOTE}
+
+
+def test_what_waits_outlasts_a_moment_in_which_nobody_can_tell_who_is_asking(
+    studio: Studio, open_page: Open, away: set[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone(*_: object) -> None:
+        raise StoreTrouble(AWAY)
+
+    set_id = _set(studio)
+    page = open_page(studio.trainer, "review", did=[NO_FAULT, NOTE], set=str(set_id))
+    monkeypatch.setattr(asking, "acting", gone)
+    assert AWAY in read(sound(page.run()))
+    away.clear()
+    monkeypatch.setattr(asking, "acting", lambda *_: studio.trainer.actor)
     click(page, "Try again")
     assert set(studio.trainer.said(set_id)) == {*KNEES, told.NOTE}
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import io
+from datetime import date, datetime
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import MetaData, select
 from sqlalchemy.exc import OperationalError
 
 from app.jobs import queue
 from app.store import models, review
 from app.store.check_again import DELETED
+from app.store.database import migrate, open_database
 from tests.store.conftest import Studio
 from tests.store.made import check, new_set, report
 from tests.store.test_handing import _checked, _fail
@@ -131,3 +133,26 @@ def test_while_a_moment_is_named_nobody_else_says_anything_of_the_set(
         studio.trainer.add_moment(set_id, 1.0, words)
     said = studio.trainer.said(set_id)
     assert len(refused) == 2 and [one.words for one in said.values()] == ["Feet flat.", "Slow down."]
+
+
+def test_what_was_approved_on_a_machine_that_it_was_not_is_dropped_with_the_upgrade(empty_url: str) -> None:
+    database, at = open_database(empty_url), datetime(2026, 3, 2, 10)
+    migrate(database, "0019")
+    tables = MetaData()
+    tables.reflect(database.engine)
+    person = {"name": "Ilse", "role": "member", "beginner": False, "active": True, "asked_at_sets": 0}
+    a_set = {
+        "person_id": 1, "exercise": "leg-curl", "clip_name": "", "unit": "kg", "done_on": date(2026, 3, 2),
+        "uploaded_at": at, "pain_before": False, "pain_after": False, "pain_where": "", "status": "checked",
+        "message": "", "worry": 70, "worry_words": "",
+    }  # fmt: skip
+    with database.write() as session:
+        session.execute(tables.tables["person"].insert(), {**person, "created_at": at})
+        session.execute(tables.tables["training_set"].insert(), a_set)
+        for exercise in ("leg-curl", "leg-extension"):
+            approved = {"person_id": 1, "exercise": exercise, "set_id": 1, "by_id": 1, "at": at}
+            session.execute(tables.tables["reference"].insert(), approved)
+    migrate(database)
+    with database.read() as session:
+        assert session.scalars(select(models.Reference.exercise)).all() == ["leg-curl"]
+    database.close()
