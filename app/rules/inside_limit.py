@@ -1,4 +1,4 @@
-"""What is still told of older sets where the settings card has a limit: never a cue that breaks it."""
+"""What a member reads of their own limit: no older cue that breaks it, and where it was not checked."""
 
 from __future__ import annotations
 
@@ -8,6 +8,11 @@ from app.rules.card_limit import CardLimit, as_for, limit_words
 from app.rules.told import Prompt
 from shared.exercise import Exercise
 from shared.faults import OWN_RANGE, is_own_range
+from shared.own_range import SIDES
+from shared.report import FindingPart, SetReport
+
+#: What stands for the limit of a side where the clip does not show that side by itself.
+_HIDDEN = {f"{OWN_RANGE}{side}": side for side in SIDES}
 
 
 def inside(prompt: Prompt, limit: CardLimit, exercise: Exercise | None) -> Prompt:
@@ -31,3 +36,17 @@ def _breaks(prompt: Prompt, limit: CardLimit, exercise: Exercise) -> bool:
         return not any(f" {bound:g} degrees" in prompt.words for bound in bounds)
     bounded = {spec.id for spec in as_for(exercise, limit).checks}
     return prompt.check in {spec.id for spec in exercise.checks} - bounded
+
+
+def hidden_limits(report: SetReport) -> list[FindingPart]:
+    """What says that the limit of a knee or an arm could not be checked in this clip."""
+    return [f for f in report.findings if f.check in _HIDDEN and f.verdict == "cannot-tell"]
+
+
+def not_checked(report: SetReport) -> list[str]:
+    """The same, a sentence each, as the member reads it."""
+    return [
+        f"{(f.title or 'The limit').replace('The', 'Your', 1)} was not checked: the clip does not show that "
+        f"side by itself. Film your next set from the {_HIDDEN[f.check]}."
+        for f in hidden_limits(report)
+    ]

@@ -9,6 +9,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.rules import told
+from app.rules.inside_limit import hidden_limits
 from app.rules.load_settings import Settings
 from app.store import queries
 from app.store.agreement import Agreement, agreement
@@ -111,13 +112,13 @@ class Review(Acting):
             return queries.read_of(session, set_id)
 
     def reports(self, set_ids: Sequence[int]) -> dict[int, SetReport]:
-        """What was measured in several sets; for a member their own ones, without findings."""
+        """What was measured in several sets; for a member their own, of findings only limits not checked."""
         with self._db.read() as session:
             for set_id in set_ids:
                 self._set(session, set_id)
             found = queries.reports(session, set_ids)
         if self._member_asks:
-            return {k: r.model_copy(update={"findings": []}) for k, r in found.items()}
+            return {k: r.model_copy(update={"findings": hidden_limits(r)}) for k, r in found.items()}
         return found
 
     def said(self, set_id: int) -> dict[str, told.Said]:

@@ -11,6 +11,7 @@ from app.page.drawings import film_drawing
 from app.page.entry import TOLD
 from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
+from app.rules.inside_limit import not_checked
 from app.rules.room import Room
 from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title, side_words
@@ -182,6 +183,8 @@ def _strip(access: Access, row: TrainingSet, result: Told) -> None:
         parts.html(
             f'<p class="pl-quiet">{seen} If that is not so, tell your trainer, who can put it right.</p>'
         )
+    for words in not_checked(report):
+        parts.html(f'<p class="pl-note">{escape(words)}</p>')
 
 
 def _strip_alone(reps: Sequence[RepPart], result: Told) -> None:

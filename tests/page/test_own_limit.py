@@ -135,3 +135,16 @@ def test_a_set_from_before_the_limit_tells_the_limit_once_and_first(studio: Stud
     else:
         said = [words for _, words in sheet_content(studio.trainer, studio.ilse.me())["prompts"]]
     assert said == [LIMIT, "lean-back."]
+
+
+def test_a_member_reads_that_the_other_knees_limit_was_not_checked(studio: Studio, open_page: Open) -> None:
+    hidden = CHEST.model_copy(
+        update={
+            "check": "own-range-left", "title": "The left knee's own limit", "verdict": "cannot-tell",
+            "rep": None, "prompt": None, "reason_code": "view",
+        }
+    )  # fmt: skip
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, _set(hidden))
+    said = read(open_page(studio.ilse, "results", set=str(set_id)))
+    assert "own limit was not checked" in said and "Film your next set from the left." in said
