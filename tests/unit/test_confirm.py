@@ -16,7 +16,6 @@ from vision.judging.confirm import (
     LOOKED_AGAIN,
     NEITHER,
     NOT_CONFIRMED,
-    ONE_OF_TWO,
     OTHER_COUNT,
     LookOutcome,
     confirmed,
@@ -217,7 +216,8 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
         ((8, True, 0.3), (8, True, 0.3), (4, True, 0.0), "both"),
         ((6, True, 0.0), (7, True, 0.0), (7, True, 0.0), "first"),
         ((6, True, 0.0), (7, True, 0.0), (6, True, 0.0), "both"),
-        ((8, False, 0.0), (8, True, 0.0), (8, False, 0.0), "first"),
+        ((8, False, 0.0), (8, True, 0.0), (8, False, 0.0), "both"),
+        ((0, False, 0.0), (0, False, 0.0), (5, True, 0.0), "both"),
     ],
 )
 def test_one_look_stands_where_the_mean_lost_what_it_kept(both, first, alone, stands):
@@ -236,14 +236,12 @@ def lowered(look: Landmarks, ankle_under_edge_px: float) -> Landmarks:
     return replace(look, image_px=image)
 
 
-@pytest.mark.parametrize("fit_first", [False, True])
-def test_a_look_that_is_fit_stands_alone_where_the_mean_of_both_is_not(fit_first: bool):
+@pytest.mark.parametrize("fit_first", [True, False])
+def test_what_one_look_and_the_mean_cannot_judge_is_refused(fit_first: bool):
     """One look has the feet out of the picture, and so has the mean; the other has them in it."""
     looks = lowered(people(), 25.0), lowered(people(), -15.0)
-    assert judged(looks[0], looks[0], thorough=True).report.quality.problems
     found = judged(*(looks[::-1] if fit_first else looks), thorough=True).report
-    assert (found.quality.problems, found.count) == ([], 8)
-    assert found.steps[-1] == ONE_OF_TWO
+    assert [p.code for p in found.quality.problems] == ["limb-out-of-picture"]
 
 
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():
