@@ -13,14 +13,14 @@ from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, title_
 from app.store.access import Access
 from app.store.base import today
 from app.store.cards import limit_of
-from app.store.models import Person
+from app.store.models import Person, TrainingSet
 from shared.exercise import exercise_names
 from shared.faults import is_own_range
 from vision.common.cautions import CAUTIONS
 from vision.telling.words import reps_words
 
 STOP = "Pain was told and is not cleared: no training until your trainer has talked to you."
-#: So many fit one page in large type.
+#: So many fit one page in large type; of what was handed over each machine has its first words all the same.
 LAST_SETS, LAST_PROMPTS = 5, 4
 #: Sizes of the type in points, largest first; the first one with which one page holds it all is taken.
 SIZES = (16.0, 14.5, 13.0, 12.0, 11.0, 10.0, 9.0)
@@ -84,20 +84,26 @@ def _cards(access: Access, person_id: int) -> list[tuple[str, list[tuple[str, st
 
 
 def _prompts(access: Access, person_id: int) -> list[tuple[str, str]]:
-    """(where, words) of what was handed over last on each machine, newest first."""
+    """(where, words) of what was handed over last on each machine, newest first.
+
+    Each machine has its note and its first cue, also one that was paused; more cues where they fit.
+    """
+    words = [_of_set(access, row) for row in access.last_reviewed(person_id)]
+    room = LAST_PROMPTS - sum(len(note) + len(cues[:1]) for note, cues in words)
     out: list[tuple[str, str]] = []
-    seen: set[str] = set()
-    for row in access.sets(person_id):
-        if row.reviewed_at is None or row.exercise in seen or len(out) >= LAST_PROMPTS:
-            continue
-        seen.add(row.exercise)
-        told = access.told(row.id)
-        if told.note:
-            out.append((title_of(row.exercise), told.note))
-        limit, exercise = limit_of(access.card(person_id, row.exercise)), exercise_of(row.exercise)
-        for prompt in sorted(
-            (inside(p, limit, exercise) for p in told.prompts), key=lambda p: not is_own_range(p.check)
-        ):
-            which = f", {reps_words(list(prompt.reps))}" if prompt.reps else ""
-            out.append((f"{title_of(row.exercise)}{which}", prompt.words))
-    return out[:LAST_PROMPTS]
+    for note, cues in words:
+        more = cues[1 : 1 + max(room, 0)]
+        room -= len(more)
+        out += [*note, *cues[:1], *more]
+    return out
+
+
+def _of_set(access: Access, row: TrainingSet) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """The trainer's note, where there is one, and the cues of one set, an own range first."""
+    told, title = access.told(row.id), title_of(row.exercise)
+    limit, exercise = limit_of(access.card(row.person_id, row.exercise)), exercise_of(row.exercise)
+    prompts = sorted(
+        (inside(p, limit, exercise) for p in told.prompts), key=lambda p: not is_own_range(p.check)
+    )
+    cues = [(f"{title}, {reps_words(list(p.reps))}" if p.reps else title, p.words) for p in prompts]
+    return [(title, told.note)] if told.note else [], cues

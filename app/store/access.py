@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from app.rules import told
 from app.rules.words import name_key
-from app.store import queries, signin, told_sets
+from app.store import member_sets, queries, signin, told_sets
 from app.store.archive import Archive
 from app.store.bin import Bin
 from app.store.card_numbers import CardNumbers
@@ -144,11 +144,17 @@ class Access(
         with self._db.read() as session:
             return self._set(session, set_id)
 
-    def sets(self, person_id: int, exercise: str | None = None, most: int = 50) -> list[TrainingSet]:
-        """A member's sets, newest first."""
+    def sets(self, person_id: int, exercise: str | None = None, most: int | None = None) -> list[TrainingSet]:
+        """A member's sets, newest first; all of them where ``most`` is not given."""
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:
-            return queries.sets(session, person_id, exercise, most)
+            return member_sets.sets(session, person_id, exercise, most)
+
+    def set_count(self, person_id: int) -> int:
+        """How many sets a member did; pain that was told alone is none."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return member_sets.set_count(session, person_id)
 
     def handed(self, person_id: int) -> dict[int, bool]:
         """A member's sets that were handed over, each with whether one repetition alone was looked at."""

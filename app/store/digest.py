@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.rules.room import Room
 from app.rules.week import WEEK, Trained, Waiting
-from app.store import load_answers, queries, tellings
+from app.store import load_answers, member_sets, queries, tellings
 from app.store.load_history import load_history, set_facts
 from app.store.models import Person, TrainingSet
 
@@ -25,7 +25,7 @@ def trained(session: Session, today: date, most: int) -> list[Trained]:
     people = select(Person).where(Person.id.in_(ids), Person.role == "member", Person.active)
     room = queries.room(session)
     return [
-        _of(session, person, queries.sets(session, person.id, None, most), room)
+        _of(session, person, member_sets.sets(session, person.id, None, most), room)
         for person in session.scalars(people.order_by(Person.name, Person.id))
     ]
 

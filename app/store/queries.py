@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 from app.rules import told
 from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
-from app.rules.words import PAIN_ALONE, name_key
+from app.rules.words import name_key
 from app.rules.worry import worry_of
-from app.store import tellings
+from app.store import member_sets, tellings
 from app.store.models import (
     Card,
     Decision,
@@ -74,12 +74,11 @@ class LinkLine:
 
 def members(session: Session) -> list[MemberLine]:
     """Members by name."""
-    a_set = TrainingSet.status != PAIN_ALONE
     of = (
         select(
             TrainingSet.person_id,
-            func.count().filter(a_set).label("sets"),
-            func.max(TrainingSet.done_on).filter(a_set).label("last"),
+            func.count().filter(member_sets.A_SET).label("sets"),
+            func.max(TrainingSet.done_on).filter(member_sets.A_SET).label("last"),
             func.count().filter(TrainingSet.reviewed_at.is_(None)).label("waiting"),
         )
         .group_by(TrainingSet.person_id)
@@ -97,14 +96,13 @@ def members(session: Session) -> list[MemberLine]:
     ]
 
 
-def waiting(session: Session, most: int) -> list[WaitingLine]:
+def waiting(session: Session) -> list[WaitingLine]:
     """Sets nobody has looked at, most worrying first, then the longest waiting."""
     rows = session.execute(
         select(TrainingSet, Person.name)
         .join(Person, Person.id == TrainingSet.person_id)
         .where(TrainingSet.reviewed_at.is_(None), Person.active)
         .order_by(TrainingSet.worry, TrainingSet.uploaded_at)
-        .limit(most)
     )
     in_unit = room(session).load
     return [
@@ -179,15 +177,6 @@ def set_of_clip(session: Session, person_id: int, clip: str) -> TrainingSet | No
     return session.scalar(
         select(TrainingSet).where(TrainingSet.clip == clip, TrainingSet.person_id == person_id)
     )
-
-
-def sets(session: Session, person_id: int, exercise: str | None, most: int) -> list[TrainingSet]:
-    """A member's sets, newest first."""
-    query = select(TrainingSet).where(TrainingSet.person_id == person_id)
-    if exercise is not None:
-        query = query.where(TrainingSet.exercise == exercise)
-    order = (TrainingSet.done_on.desc(), TrainingSet.id.desc())
-    return list(session.scalars(query.order_by(*order).limit(most)))
 
 
 def job(session: Session, set_id: int) -> Job | None:

@@ -99,11 +99,11 @@ class Acting:
 class Review(Acting):
     """What trainers alone do with a set."""
 
-    def waiting(self, most: int = 100) -> list[queries.WaitingLine]:
-        """The sets that wait for a trainer, most worrying first; for trainers."""
+    def waiting(self) -> list[queries.WaitingLine]:
+        """All sets that wait for a trainer, most worrying first; for trainers."""
         trainer_only(self.actor)
         with self._db.read() as session:
-            return queries.waiting(session, most)
+            return queries.waiting(session)
 
     def report(self, set_id: int) -> SetReport | None:
         """What the tool said, but for a doubt of the machine that a trainer has settled; for trainers."""

@@ -15,7 +15,7 @@ from app.rules.next_work import FRESH, Line, Looked, next_lines
 from app.rules.pain import STOPPED
 from app.rules.progress import Advice, advise
 from app.rules.week import Digest, digest
-from app.store import queries, tellings, told_sets
+from app.store import member_sets, queries, tellings, told_sets
 from app.store.cards import limit_of
 from app.store.digest import trained
 from app.store.load_history import load_history, set_facts
@@ -76,6 +76,18 @@ class Today(Acting):
         ]
         return next_lines(sets, today, limits)
 
+    def last_sets(self, person_id: int) -> list[TrainingSet]:
+        """A member's last set of each machine, newest first."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return member_sets.last_of_each(session, person_id)
+
+    def last_reviewed(self, person_id: int) -> list[TrainingSet]:
+        """A member's last set of each machine that a trainer has looked at, newest first."""
+        own_or_trainer(self.actor, person_id)
+        with self._db.read() as session:
+            return member_sets.last_of_each(session, person_id, TrainingSet.reviewed_at.is_not(None))
+
     def history(self, person_id: int, most: int = HISTORY) -> list[SetRecord]:
         """A member's sets as the question about the load needs them; for trainers."""
         trainer_only(self.actor)
@@ -111,7 +123,7 @@ class Today(Acting):
 
 def history_of(session: Session, person_id: int, most: int = HISTORY) -> list[SetRecord]:
     """A member's last sets as the question about the load needs them."""
-    rows = queries.sets(session, person_id, None, most)
+    rows = member_sets.sets(session, person_id, None, most)
     return load_history(rows, set_facts(session, [r.id for r in rows]), queries.room(session))
 
 
@@ -139,13 +151,5 @@ def _circuit(session: Session, person: Person, today: date) -> Circuit:
 def _last_judged(session: Session, person_id: int, today: date) -> list[TrainingSet]:
     """The last judged sets of each machine, newest first; those that were handed over before any other."""
     handed = case((exists().where(Release.set_id == TrainingSet.id), 0), else_=1)
-    newest = (TrainingSet.done_on.desc(), TrainingSet.id.desc())
-    nth = func.row_number().over(partition_by=TrainingSet.exercise, order_by=(handed, *newest))
-    last = (
-        select(TrainingSet.id, nth.label("nth"))
-        .where(TrainingSet.person_id == person_id, TrainingSet.status == "checked")
-        .where(TrainingSet.done_on >= today - FRESH)
-        .subquery()
-    )
-    chosen = select(TrainingSet).join(last, last.c.id == TrainingSet.id).where(last.c.nth <= LOOKED_AT)
-    return list(session.scalars(chosen.order_by(*newest)))
+    judged = (TrainingSet.status == "checked", TrainingSet.done_on >= today - FRESH)
+    return member_sets.last_of_each(session, person_id, *judged, most=LOOKED_AT, first=(handed,))

@@ -12,7 +12,6 @@ from app.rules.next_work import Line, Open, open_of
 from app.rules.told import NOT_LOOKED_AT
 from app.rules.words import day_words, title_of
 from app.store.access import Access
-from app.store.models import TrainingSet
 from app.views import parts
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
@@ -148,12 +147,10 @@ def show_next(access: Access, person_id: int, today: date) -> None:
 
 def _why_nothing(access: Access, person_id: int, trainer: bool) -> str:
     """Why there is no line: of what no trainer has looked at nothing is said."""
-    newest: dict[str, TrainingSet] = {}
-    for row in access.sets(person_id):
-        newest.setdefault(row.exercise, row)
+    newest = access.last_sets(person_id)
     if not newest:
         return "No set yet."
-    found = ((open_of(s.status, s.pain, s.reviewed_at is not None), s.exercise) for s in newest.values())
+    found = ((open_of(s.status, s.pain, s.reviewed_at is not None), s.exercise) for s in newest)
     opens = [(what, exercise) for what, exercise in found if what is not None]
     if not opens:
         return NOTHING_OPEN

@@ -9,13 +9,25 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.qr import qr_svg
-from app.rules.room import Length, Room, in_cm, in_feet
+from app.rules.room import Length, in_cm, in_feet
 from app.rules.words import PAIN_ALONE, day_words, set_title
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet
 from app.store.queries import MemberLine
-from app.views import agreement, archive, asking, card, load, member_day, newcomer, pain, parts, phone_cards
+from app.views import (
+    agreement,
+    archive,
+    asking,
+    card,
+    load,
+    member_day,
+    newcomer,
+    older,
+    pain,
+    parts,
+    phone_cards,
+)
 from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
@@ -116,10 +128,8 @@ def _one(access: Access, person: Person) -> None:
     if person.archived_at is not None:
         archive.show(access, person)
         return
-    sets = access.sets(person.id)
-    clips = sum(row.status != PAIN_ALONE for row in sets)
     under = agreed_words(person, parts.today())
-    parts.heading(person.name, " · ".join([under, counted(clips, "set")]))
+    parts.heading(person.name, " · ".join([under, counted(access.set_count(person.id), "set")]))
     with st.container(horizontal=True, key="links"):
         pages, query = st.session_state["pages"], {"person": str(person.id)}
         st.page_link(pages["members"], label="All members", icon=":material/arrow_back:")
@@ -132,7 +142,7 @@ def _one(access: Access, person: Person) -> None:
         {
             "Today": lambda: member_day.show(access, person),
             "Settings card": lambda: card.show(access, person),
-            "Sets": lambda: _sets(sets, access.room()),
+            "Sets": lambda: _sets(access, person.id),
             "Load": lambda: load.show(access, person),
             "Do you agree?": lambda: agreement.show(access, person),
             "Person and link": lambda: _person(access, person),
@@ -155,8 +165,9 @@ def _person(access: Access, person: Person) -> None:
     archive.offer(access, person)
 
 
-def _sets(sets: list[TrainingSet], room: Room) -> None:
-    today = parts.today()
+def _sets(access: Access, person_id: int) -> None:
+    today, room = parts.today(), access.room()
+    sets, more = older.sets_shown(access, person_id)
     if not sets:
         st.caption("No set yet.")
     for row in sets:
@@ -173,6 +184,8 @@ def _sets(sets: list[TrainingSet], room: Room) -> None:
             )
             page = st.session_state["pages"]["review"]
             button.page_link(page, label="Look", query_params={"set": str(row.id)}, width="stretch")
+    if more:
+        older.offer(person_id)
 
 
 def _state(row: TrainingSet) -> str:

@@ -17,7 +17,7 @@ from app.rules.told import Prompt, Told
 from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title, side_words
 from app.store.access import Access
 from app.store.models import TrainingSet
-from app.views import asking, first, kept, pain, parts, second, send
+from app.views import asking, first, kept, older, pain, parts, second, send
 from app.views.review import progress
 from shared.errors import PlumbsetError
 from shared.report import RepPart
@@ -49,7 +49,7 @@ def show() -> None:
 
 
 def _all(access: Access) -> None:
-    rows = access.sets(access.actor.id)
+    rows, more = older.sets_shown(access, access.actor.id)
     parts.heading("My sets", "Newest first." if rows else "Nothing yet.")
     if not pain.stops(access, access.me()):
         first.offer(access)
@@ -65,6 +65,8 @@ def _all(access: Access) -> None:
             )  # fmt: skip
             page = st.session_state["pages"]["results"]
             button.page_link(page, label="Open", query_params={"set": str(row.id)}, width="stretch")
+    if more:
+        older.offer(access.actor.id)
     st.caption(asking.kept_words())
     parts.sign_out()
 

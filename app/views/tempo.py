@@ -38,7 +38,7 @@ def show() -> None:
         return
     if pain.stops(access, access.person(person_id)) and not access.actor.is_trainer:
         return
-    sets = access.sets(person_id, most=200)
+    sets = access.sets(person_id)
     machines = [name for name, _ in Counter(s.exercise for s in sets if s.status == "checked").most_common()]
     if not machines:
         st.info("No judged set yet.")

@@ -24,6 +24,7 @@ from app.store.queries import WaitingLine
 from app.views import asking, glance, pain, parts, recall
 from vision.telling.words import counted
 
+#: So many are shown at once; the search looks at all.
 MOST = 40
 #: How often, in s, the list is looked at anew while it stands open.
 ANEW_S = 10.0
@@ -44,7 +45,7 @@ def show() -> None:
 def _standing() -> None:
     """The list; new sets appear by themselves."""
     access = asking.access()
-    lines = access.waiting(MOST + 1)
+    lines = access.waiting()
     under = "Most worrying first." if lines else "New sets appear here as soon as they are sent."
     ready = [one for one in lines if one.status != "checking"]
     parts.heading(_title(ready), under)
@@ -54,22 +55,20 @@ def _standing() -> None:
         with st.container(horizontal=True, key="first"):
             st.page_link(st.session_state["pages"]["members"], label="**Add a member**")
     pain.list_stopped(access)
-    shown = _chosen(ready) if len(ready) > 1 else ready
+    found = _chosen(ready) if len(ready) > 1 else ready
+    shown = found[:MOST]
     _start(access, shown)
-    _list(access, shown[:MOST])
-    if len(lines) > MOST:
-        st.caption("Look at these first; the others follow.")
-    checking = [one for one in lines[:MOST] if one.status == "checking"]
+    _list(access, shown)
+    if len(found) > MOST:
+        st.caption(f"Look at these first; {len(found) - MOST} more follow.")
+    checking = [one for one in lines if one.status == "checking"][:MOST]
     if checking:
         rows = "".join(f"<li>{escape(_short(one))}</li>" for one in checking)
         parts.html(f"<p><b>Being checked</b></p><ul>{rows}</ul>")
 
 
 def _title(lines: list[WaitingLine]) -> str:
-    if not lines:
-        return "Nothing to review"
-    many = f"More than {MOST} sets" if len(lines) > MOST else counted(len(lines), "set")
-    return f"{many} to review"
+    return f"{counted(len(lines), 'set')} to review" if lines else "Nothing to review"
 
 
 def _chosen(lines: list[WaitingLine]) -> list[WaitingLine]:

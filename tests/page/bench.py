@@ -144,9 +144,9 @@ def _measure(studio: Studio, members: int, runs: int) -> Iterator[str]:
     trainer, member = studio.access(Actor(1, "Runa", "trainer")), studio.access(Actor(2, "", "member"))
     last = trainer.sets(2, most=1)[0].id
     lists: dict[str, Callable[[], object]] = {
-        "waiting sets": lambda: trainer.waiting(41),
+        "waiting sets": trainer.waiting,
         "members": trainer.members,
-        "sets of a member": lambda: trainer.sets(2),
+        "sets of a member": lambda: trainer.sets(2, most=51),
         "circuit of the day": lambda: trainer.circuit(2, TODAY),
         "links": lambda: trainer.links(2),
     }
