@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from app.reading.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, shown, table
-from app.reading.yardstick_option import height, yardsticks
+from app.reading.yardstick_option import HIGH_CM, LOW_CM, height, yardsticks
 from shared.errors import DefinitionError, PlumbsetError, UsageError
 from shared.exercise import Exercise, exercise_names, find_exercise
 from shared.proof import Proof
@@ -154,7 +154,7 @@ def _height(cell: str) -> float | None:
     try:
         return height(float(cell.replace(",", ".")) if cell else None)
     except (ValueError, UsageError):
-        raise BadCell(f"{shown(cell)} is no body height; write one from 100 to 230") from None
+        raise BadCell(f"{shown(cell)} is no body height; write one from {LOW_CM} to {HIGH_CM}") from None
 
 
 def _cleared(cell: str) -> bool:

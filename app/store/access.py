@@ -6,6 +6,7 @@ report, other members and all decisions are the trainers'. ``app.store.signin`` 
 
 from __future__ import annotations
 
+from app.reading.yardstick_option import HIGH_CM, LOW_CM
 from app.rules import told
 from app.rules.words import name_key
 from app.store import member_sets, queries, signin, told_sets
@@ -72,7 +73,7 @@ class Access(
         """
         trainer_only(self.actor)
         name = clean(name, "The name", 80, needed=True)
-        height = sound(height_cm, "The height in cm", low=100, high=230)
+        height = sound(height_cm, "The height in cm", low=LOW_CM, high=HIGH_CM)
         with self._db.write() as session:
             person = Person(role="member") if person_id is None else member(session, person_id)
             if person_id is not None and beginner and not person.beginner:

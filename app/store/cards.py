@@ -13,13 +13,12 @@ from app.store import queries
 from app.store.models import Card, Studio
 from app.store.review import Acting, member
 from app.store.rules import (
-    UNITS,
     clean,
     known_exercise,
-    one_of,
     own_or_trainer,
     sound,
     sound_limit,
+    sound_load,
     trainer_only,
 )
 from shared.errors import UsageError
@@ -117,10 +116,9 @@ def _fill(card: Card, settings: Mapping[str, Any]) -> None:
             setattr(card, name, clean(settings[name], name.replace("_", " ").capitalize(), 80))
     if "limits" in settings:
         card.limits = clean(settings["limits"], "The limits", 500)
-    if "usual_load" in settings:
-        card.usual_load = sound(settings["usual_load"], "The load", low=0, high=1000)
-    if settings.get("unit"):
-        card.unit = one_of(settings["unit"], UNITS, "The unit") or card.unit
+    if "usual_load" in settings or settings.get("unit"):
+        unit = settings.get("unit") or card.unit
+        card.usual_load, card.unit = sound_load(settings.get("usual_load", card.usual_load), unit), unit
     if "cleared" in settings:
         card.cleared = bool(settings["cleared"])
 

@@ -6,7 +6,7 @@ from datetime import date
 
 from app.store.models import Person
 from app.store.review import Acting
-from app.store.rules import UNITS, not_ahead, one_of, since_joined, sound, trainer_only
+from app.store.rules import not_ahead, since_joined, sound_load, trainer_only
 
 
 class Mending(Acting):
@@ -21,5 +21,4 @@ class Mending(Acting):
         with self._db.write() as session:
             row = self._set(session, set_id)
             since_joined(session.get_one(Person, row.person_id).created_at, not_ahead(done_on))
-            row.done_on, row.load = done_on, sound(load, "The load", low=0, high=1000)
-            row.unit = one_of(unit, UNITS, "The unit") or row.unit
+            row.done_on, row.load, row.unit = done_on, sound_load(load, unit), unit

@@ -8,13 +8,17 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import cast, get_args
 
+from app.rules.history import MAX_LOAD, LoadUnit
 from app.store.base import day_of, today
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, exercise_names, find_exercise
 
 NOT_AGREED = "Nobody has agreed to this member being filmed; tick the agreement on the page Film first."
-UNITS = ("kg", "lb", "plates", "pin")
+UNITS: tuple[LoadUnit, ...] = get_args(LoadUnit)
+#: The most that a field for a load takes, whatever its unit; ``sound_load`` knows each unit's own.
+LOAD_HIGH = max(MAX_LOAD.values())
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,13 @@ def sound(value: float | None, what: str, low: float, high: float) -> float | No
     if not (math.isfinite(value) and low <= value <= high):
         raise UsageError(f"{what} must be from {low:g} to {high:g}.")
     return float(value)
+
+
+def sound_load(load: float | None, unit: str) -> float | None:
+    """A load that a machine may hold, or None; UsageError otherwise, and for a unit that is none."""
+    known = cast(LoadUnit, one_of(unit, UNITS, "The unit"))
+    told_in = "pins" if known == "pin" else known
+    return sound(load, f"The load in {told_in}", low=0, high=MAX_LOAD[known])
 
 
 def not_ahead(day: date) -> date:

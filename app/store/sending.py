@@ -31,7 +31,7 @@ from app.store.rules import (
     one_of,
     own_or_trainer,
     since_joined,
-    sound,
+    sound_load,
 )
 from shared.errors import UsageError
 
@@ -186,7 +186,7 @@ def set_values(new: NewSet, machine_needed: bool) -> dict[str, Any]:
         "person_id": new.person_id,
         "exercise": known_exercise(new.exercise) if new.exercise or machine_needed else "",
         "done_on": not_ahead(new.done_on),
-        "load": sound(new.load, "The load", low=0, high=1000),
+        "load": sound_load(new.load, new.unit),
         "unit": one_of(new.unit, UNITS, "The unit"),
         "side": one_of(new.side, ("left", "right"), "The side"),
         "pain_before": new.pain_before,

@@ -18,7 +18,7 @@ from app.store.access import Access
 from app.store.cards import limit_of
 from app.store.models import Card, Person
 from app.store.queries import tempo_of
-from app.store.rules import UNITS
+from app.store.rules import LOAD_HIGH, UNITS
 from app.views import parts
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, Motion, Tempo
@@ -90,7 +90,7 @@ def _settings(card: Card, exercise: Exercise | None) -> dict[str, Any]:
     for i, (key, word) in enumerate(asked_settings(card, exercise).items()):
         given[key] = columns[i % 2].text_input(word, getattr(card, key), max_chars=80)
     left, right = st.columns(2)
-    load = left.number_input("Usual load", 0.0, 1000.0, card.usual_load, step=2.5, format="%g")
+    load = left.number_input("Usual load", 0.0, LOAD_HIGH, card.usual_load, step=2.5, format="%g")
     unit = UNITS.index(card.unit) if card.unit in UNITS else 0
     return {**given, "usual_load": load, "unit": right.selectbox("Unit", UNITS, index=unit)}
 

@@ -19,7 +19,7 @@ from app.rules.words import title_of
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Card, Person
-from app.store.rules import UNITS
+from app.store.rules import LOAD_HIGH, UNITS, sound_load
 from app.views import asking, pain, parts, send
 from app.views.card import card_html
 from shared.errors import PlumbsetError
@@ -257,10 +257,14 @@ def _told(access: Access, person: Person, exercise: Exercise) -> dict[str, Any]:
             "Done on", today, min_value=day_of(person.created_at), max_value=today, key=f"day-{person.id}"
         )
     kilos = load.number_input(
-        f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, 1000.0, start,
+        f"Load in {in_unit}" if in_unit in ("kg", "lb") else f"Load ({in_unit})", 0.0, LOAD_HIGH, start,
         step=WITH_ADD_ON if in_unit in IN_PINS else 2.5, format="%g", placeholder="As on the pin",
         key=f"load-{person.id}-{name}",
     )  # fmt: skip
+    try:
+        sound_load(kilos, in_unit)
+    except PlumbsetError as error:
+        parts.said_wrong(error)
     if last := _last_load(access, person, name):
         parts.html(f'<p class="pl-quiet">Last time {escape(access.room().load_words(*last))}.</p>')
     return {

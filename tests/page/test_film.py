@@ -102,3 +102,14 @@ def test_beside_another_usual_load_stands_where_the_field_begins(studio: Studio,
     new_set(studio.ilse)
     said = film()
     assert "Usual load" in said and "Last time 30 kg." in said
+
+
+def test_a_load_that_no_machine_holds_is_told_before_anything_is_filmed(
+    studio: Studio, open_page: Open
+) -> None:
+    studio.trainer.save_card(studio.ilse.actor.id, "leg-extension", unit="pin")
+    page = open_page(studio.ilse, "film")
+    page.button_group[0].set_value("No").run()
+    page = click(page, "Leg extension")
+    assert "from 0 to 60" not in read(page)
+    assert "The load in pins must be from 0 to 60." in read(page.number_input[0].set_value(450.0).run())

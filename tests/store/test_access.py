@@ -246,7 +246,7 @@ def test_pain_can_be_told_without_a_clip(studio: Studio) -> None:
     ("wrong", "sentence"),
     [
         ({"exercise": "rowing"}, "not known"),
-        ({"load": float("nan")}, "load must be"),
+        ({"load": float("nan")}, "load in kg must be"),
         ({"unit": "stone"}, "unit must be"),
         ({"pain_where": "x" * 301}, "too long"),
         ({"done_on": datetime.now(UTC).date() + timedelta(days=2)}, "has not come yet"),
