@@ -27,7 +27,6 @@ from shared.limit import Limit
 from shared.tags import MACHINES
 
 FOLDER = Path(__file__).parent / "exercises"
-SCHEMA = "plumbset.exercise/1"
 CameraView = Literal["side", "front", "rear"]
 Setting = Literal["seat", "back_pad", "lever_pin", "start_position", "thigh_pad", "grip", "foot_support"]
 #: One line of a wall card.

@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import and_, or_, select, update
 from sqlalchemy.orm import Session
 
+from app.rules.states import JobState
 from app.store import queries, standing
 from app.store.cards import limit_of
 from app.store.database import Database
@@ -218,7 +219,7 @@ def _held(job: Claimed) -> tuple[Any, ...]:
     return Job.id == job.job_id, Job.attempt == job.attempt, Job.state == "running"
 
 
-def _end(session: Session, job: Claimed, state: str, message: str = "") -> TrainingSet:
+def _end(session: Session, job: Claimed, state: JobState, message: str = "") -> TrainingSet:
     kept = session.scalar(select(Job).where(*_held(job)).with_for_update())
     if kept is None:
         raise JobLost

@@ -10,6 +10,7 @@ from itertools import cycle, islice
 from pathlib import Path
 from typing import Any
 
+from app.rules.states import DecisionKind
 from app.rules.told import Said, key_of, released
 from app.store import queries
 from app.store.database import Database
@@ -86,7 +87,9 @@ def fill(database: Database, members: Sequence[Actor], trainer: Actor, today: da
             session.flush()
             queries.rate(session, row)
             keys = [key_of(finding) for finding in report.flags()]
-            kinds = {key: "agree" if i < past.agreed else "no-fault" for i, key in enumerate(keys)}
+            kinds: dict[str, DecisionKind] = {
+                key: "agree" if i < past.agreed else "no-fault" for i, key in enumerate(keys)
+            }
             session.add_all(
                 Decision(set_id=row.id, finding=key, kind=kind, words="", by_id=trainer.id)
                 for key, kind in kinds.items()

@@ -9,7 +9,8 @@ from typing import Any
 from app.page.card_words import kept_on
 from app.page.pdf import filled, one_page
 from app.rules.inside_limit import inside
-from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, title_of
+from app.rules.states import PAIN_ALONE
+from app.rules.words import FEELINGS, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.base import today
 from app.store.cards import limit_of
@@ -64,7 +65,7 @@ def sheet_content(access: Access, person: Person) -> dict[str, Any]:
                 "day": day_words(s.done_on, date.min),
                 "load": room.load_words(s.load, s.unit),
                 "count": "" if s.reps is None else str(s.reps),
-                "felt": FEELINGS.get(s.feeling or "", ""),
+                "felt": FEELINGS[s.feeling] if s.feeling else "",
             }
             for s in sets
         ],

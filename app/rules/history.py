@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Literal, cast, get_args
 
 from app.reading.csv_rows import NO, YES, BadCell, Fault, read_csv, refuse, shown, table
+from app.rules.states import Feeling
 from shared.faults import is_fact
 
 LoadUnit = Literal["kg", "lb", "plates", "pin"]
-Feeling = Literal["easy", "right", "hard", "could-not-finish"]
 COLUMNS = ("date", "exercise", "load", "unit", "repetitions", "flags", "flags_dismissed", "pain")
 #: Columns that may be left out: how the set felt, and by how many percent its last repetitions were slower.
 MORE_COLUMNS = ("felt", "slowed")

@@ -15,6 +15,7 @@ from typing import Literal
 
 from app.rules.card_limit import CardLimit
 from app.rules.inside_limit import inside
+from app.rules.states import SetStatus
 from app.rules.told import Prompt, Told
 from app.rules.words import day_words, exercise_of, title_of
 from shared.faults import is_grave, order_of
@@ -73,7 +74,7 @@ def next_lines(
     return [line for _, line in ranked[:MOST]]
 
 
-def open_of(status: str, pain: bool, handed_over: bool) -> Open | None:
+def open_of(status: SetStatus, pain: bool, handed_over: bool) -> Open | None:
     """What is open of a set, pain before all; None once it was checked, handed over and without pain."""
     if pain:
         return "pain"

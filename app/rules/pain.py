@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.rules.states import Feeling
+
 #: What the store answers to whatever would go on.
 STOPPED = "Pain was reported; talk to your trainer before anything else is done. Your trainer clears it."
 
@@ -68,7 +70,7 @@ class Said:
 
     pain: bool
     place: str
-    feeling: str | None
+    feeling: Feeling | None
     by: str
     at: datetime
     cleared: tuple[str, datetime] | None = None

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from app.rules.other_machine import doubt_of, member_words
+from app.rules.states import DecisionKind
 from shared.faults import is_own_range, order_of
 from shared.report import FindingPart, SetReport
 from vision.telling.cues import MOST_CUES, one_thing, praise
@@ -35,7 +36,7 @@ class Said:
     place: what added words point at; check: which one should have seen what was added, if any.
     """
 
-    kind: str
+    kind: DecisionKind
     words: str = ""
     time_s: float | None = None
     place: Place | None = None
@@ -68,7 +69,7 @@ class Told:
     read where nothing stood out, empty where the trainer said something; glanced: one rep was looked at.
     """
 
-    state: Literal["checking", "unfit", "failed", "no-clip", "held", "preliminary", "released"]
+    state: Literal["checking", "unfit", "failed", "held", "preliminary", "released"]
     headline: str
     stop: bool = False
     prompts: list[Prompt] = field(default_factory=list)

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from functools import lru_cache
 
+from app.rules.states import PAIN_ALONE, Feeling, SetStatus
 from shared.errors import PlumbsetError
 from shared.exercise import Exercise, Motion, Setting, Tempo, exercise_names, find_exercise
 
-FEELINGS: Mapping[str, str] = {
+FEELINGS: Mapping[Feeling, str] = {
     "easy": "Easy", "right": "About right", "hard": "Hard", "could-not-finish": "Could not finish",
 }  # fmt: skip
 CARD_WORDS: Mapping[Setting, str] = {
@@ -55,11 +56,7 @@ def name_key(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
-#: A telling of pain without a clip: it lies among the sets and is none.
-PAIN_ALONE = "no-clip"
-
-
-def set_title(exercise: str, status: str) -> str:
+def set_title(exercise: str, status: SetStatus) -> str:
     """What a set is called; ``Pain told, leg extension`` where pain alone was told."""
     if status != PAIN_ALONE:
         return title_of(exercise)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.rules.other_machine import doubt_of
-from app.rules.words import PAIN_ALONE
+from app.rules.states import PAIN_ALONE, SetStatus
 from shared.faults import is_fact, is_own_range, order_of
 from shared.report import SetReport
 from vision.telling.groups import groups
@@ -25,7 +25,7 @@ class Worry:
 
 def worry_of(
     report: SetReport | None,
-    status: str,
+    status: SetStatus,
     pain: bool,
     where: str = "",
     machine_sure: bool = False,
@@ -47,7 +47,7 @@ def worry_of(
     return Worry(min(found.rank, TO_WATCH), f"{told}. {found.words}")
 
 
-def _of_clip(report: SetReport | None, status: str, machine_sure: bool) -> Worry:
+def _of_clip(report: SetReport | None, status: SetStatus, machine_sure: bool) -> Worry:
     if status == "checking":
         return Worry(CHECKING, "Still being checked")
     if report is None or status == "failed":

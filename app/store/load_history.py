@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.rules import told
-from app.rules.history import Feeling, LoadUnit, SetRecord
+from app.rules.history import LoadUnit, SetRecord
 from app.rules.room import Room
 from app.store import queries
 from app.store.models import Decision, TrainingSet
@@ -74,7 +74,7 @@ def _record(row: TrainingSet, facts: SetFacts, room: Room) -> SetRecord:
     return SetRecord(
         row.done_on, row.exercise, load=load or 0.0, unit=cast(LoadUnit, unit),
         repetitions=row.reps or 0, flags=facts.flags, dismissed=facts.dismissed, pain=row.pain,
-        feeling=cast("Feeling | None", row.feeling), slowed=facts.slowed, set_id=row.id,
+        feeling=row.feeling, slowed=facts.slowed, set_id=row.id,
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
-from app.rules.words import PAIN_ALONE
+from app.rules.states import PAIN_ALONE
 from app.store.models import TrainingSet
 
 #: What is a set that was done: pain that was told alone is none.

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy import BigInteger, ForeignKey, Index, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from app.rules.states import DecisionKind, Feeling, JobState, Role, SetStatus
 from app.store.base import Base as Base
 from app.store.base import now as now
 from app.store.studio_tables import MachineMarks as MachineMarks
 from app.store.studio_tables import Studio as Studio
-
-Role = Literal["trainer", "member"]
-Feeling = Literal["easy", "right", "hard", "could-not-finish"]
-SetStatus = Literal["checking", "checked", "unfit", "failed", "no-clip"]
-DecisionKind = Literal["agree", "reword", "no-fault", "added", "withdrawn", "note"]
-JobState = Literal["queued", "running", "done", "failed"]
 
 
 class Person(Base):
@@ -35,7 +30,7 @@ class Person(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(String(80))
-    role: Mapped[str] = mapped_column(String(10), index=True)
+    role: Mapped[Role] = mapped_column(String(10), index=True)
     login: Mapped[str | None] = mapped_column(String(80), unique=True)
     password: Mapped[str | None] = mapped_column(String(200))
     email: Mapped[str | None] = mapped_column(String(254))
@@ -119,11 +114,11 @@ class TrainingSet(Base):
     side: Mapped[str | None] = mapped_column(String(5))
     done_on: Mapped[date]
     uploaded_at: Mapped[datetime] = mapped_column(default=now)
-    feeling: Mapped[str | None] = mapped_column(String(20))
+    feeling: Mapped[Feeling | None] = mapped_column(String(20))
     pain_before: Mapped[bool] = mapped_column(default=False)
     pain_after: Mapped[bool] = mapped_column(default=False)
     pain_where: Mapped[str] = mapped_column(Text, default="")
-    status: Mapped[str] = mapped_column(String(10), default="checking")
+    status: Mapped[SetStatus] = mapped_column(String(10), default="checking")
     message: Mapped[str] = mapped_column(Text, default="")
     count: Mapped[int | None]
     counted: Mapped[int | None]
@@ -197,7 +192,7 @@ class Decision(Base):
     set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
     report_id: Mapped[int | None] = mapped_column(ForeignKey("report.id"))
     finding: Mapped[str] = mapped_column(String(90))
-    kind: Mapped[str] = mapped_column(String(10))
+    kind: Mapped[DecisionKind] = mapped_column(String(10))
     words: Mapped[str] = mapped_column(Text, default="")
     time_s: Mapped[float | None]
     place_x: Mapped[float | None]
@@ -247,7 +242,7 @@ class Job(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"))
-    state: Mapped[str] = mapped_column(String(10), default="queued")
+    state: Mapped[JobState] = mapped_column(String(10), default="queued")
     step: Mapped[str] = mapped_column(String(80), default="Waiting for its turn")
     progress: Mapped[float] = mapped_column(default=0.0)
     message: Mapped[str] = mapped_column(Text, default="")

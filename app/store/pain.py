@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.rules.pain import STOPPED, Said, Stop, Stopped
+from app.rules.states import PAIN_ALONE, Feeling
 from app.store import queries, tellings
 from app.store.base import today
 from app.store.models import TrainingSet
 from app.store.review import Acting, member
 from app.store.rules import clean, known_exercise, one_of, own_or_trainer, trainer_only
 from shared.errors import UsageError
-
-FEELINGS = ("easy", "right", "hard", "could-not-finish")
 
 
 class Pain(Acting):
@@ -37,7 +38,7 @@ class Pain(Acting):
         machine = known_exercise(exercise) if exercise else ""
         with self._db.write() as session:
             member(session, person_id)
-            of = (TrainingSet.person_id == person_id, TrainingSet.status == "no-clip")
+            of = (TrainingSet.person_id == person_id, TrainingSet.status == PAIN_ALONE)
             row = session.scalar(
                 select(TrainingSet)
                 .where(*of, TrainingSet.id.in_([t.set_id for t in tellings.stop_of(session, person_id).open]))
@@ -45,7 +46,7 @@ class Pain(Acting):
                 .limit(1)
             )
             if row is None:
-                row = TrainingSet(person_id=person_id, exercise="", done_on=today(), status="no-clip")
+                row = TrainingSet(person_id=person_id, exercise="", done_on=today(), status=PAIN_ALONE)
                 session.add(row)
                 session.flush()
             row.exercise = row.exercise or machine
@@ -70,11 +71,11 @@ class Pain(Acting):
 
     def after_set(self, set_id: int, feeling: str | None, pain: bool, where: str = "") -> None:
         """How the set felt, told by the member; what was told before stays. Pain brings it to the trainer."""
-        feeling = one_of(feeling, FEELINGS, "The feeling")
+        felt: Feeling | None = one_of(feeling, get_args(Feeling), "The feeling")
         with self._db.write() as session:
             row = self._set(session, set_id)
             row.pain_after = row.pain_after or pain
-            self._tell(session, row, where=where, feeling=feeling, pain=pain)
+            self._tell(session, row, where=where, feeling=felt, pain=pain)
 
     def tellings(self, set_id: int) -> list[Said]:
         """All that was told of a set, oldest first; for trainers."""
@@ -96,7 +97,7 @@ class Pain(Acting):
         row: TrainingSet,
         before: bool = False,
         where: str = "",
-        feeling: str | None = None,
+        feeling: Feeling | None = None,
         pain: bool = True,
     ) -> None:
         place = clean(where, "Where it hurts", 300)

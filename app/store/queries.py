@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from app.rules import told
 from app.rules.other_machine import MACHINE, confirmed
 from app.rules.room import Room, room_of
+from app.rules.states import Feeling, SetStatus
 from app.rules.words import name_key
 from app.rules.worry import worry_of
 from app.store import member_sets, tellings
@@ -57,11 +58,11 @@ class WaitingLine:
     unit: str
     done_on: date
     uploaded_at: datetime
-    status: str
+    status: SetStatus
     count: int | None
     worry: int
     reason: str
-    feeling: str | None
+    feeling: Feeling | None
 
 
 @dataclass(frozen=True)

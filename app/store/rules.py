@@ -8,14 +8,16 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import cast, get_args
+from typing import Literal, TypeVar, cast, get_args
 
 from app.rules.history import MAX_LOAD, LoadUnit
+from app.rules.states import Role
 from app.store.base import day_of, today
 from shared.errors import UsageError
 from shared.exercise import CheckSpec, exercise_names, find_exercise
 
 NOT_AGREED = "Nobody has agreed to this member being filmed; tick the agreement on the page Film first."
+Name = TypeVar("Name", bound=str)
 UNITS: tuple[LoadUnit, ...] = get_args(LoadUnit)
 #: The most that a field for a load takes, whatever its unit; ``sound_load`` knows each unit's own.
 LOAD_HIGH = max(MAX_LOAD.values())
@@ -27,7 +29,7 @@ class Actor:
 
     id: int
     name: str
-    role: str
+    role: Role | Literal["station"]
 
     @property
     def is_trainer(self) -> bool:
@@ -130,7 +132,7 @@ def sound_limit(spec: CheckSpec, limit: Mapping[str, float]) -> dict[str, float]
     return {side: sound(value, "The limit", low=-1000, high=1000) or 0.0 for side, value in limit.items()}
 
 
-def one_of(value: str | None, allowed: tuple[str, ...], what: str) -> str | None:
+def one_of(value: str | None, allowed: tuple[Name, ...], what: str) -> Name | None:
     """A value from a list, or None; UsageError otherwise."""
     if value is not None and value not in allowed:
         raise UsageError(f"{what} must be one of: {', '.join(allowed)}.")

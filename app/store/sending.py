@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from app.rules.other_machine import MACHINE
 from app.rules.pain import STOPPED
 from app.rules.second_clip import replaceable
+from app.rules.states import PAIN_ALONE
 from app.store import queries, tellings
 from app.store.belongings import drop_unreferenced
 from app.store.check_again import check_again
@@ -66,7 +67,7 @@ class Sending(Pain):
         with self._db.read() as session:
             may_send(session, new, clip is not None)
         name = clean(Path(clip_name).name, "The file's name", 10_000)[-200:]
-        values |= {"clip": None, "clip_name": name, "status": "no-clip"}
+        values |= {"clip": None, "clip_name": name, "status": PAIN_ALONE}
         if clip is None:
             return self._keep_set(values, new)
         with self._keeping(clip) as address:

@@ -12,6 +12,7 @@ from sqlalchemy import ForeignKey, Index, Row, Select, String, Text, exists, fun
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from app.rules.pain import PainTold, Said, Stop, Stopped
+from app.rules.states import Feeling
 from app.store.models import Base, Person, TrainingSet, now
 
 
@@ -24,7 +25,7 @@ class Telling(Base):
     set_id: Mapped[int] = mapped_column(ForeignKey("training_set.id"), index=True)
     pain: Mapped[bool]
     place: Mapped[str] = mapped_column(Text, default="")
-    feeling: Mapped[str | None] = mapped_column(String(20))
+    feeling: Mapped[Feeling | None] = mapped_column(String(20))
     by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     at: Mapped[datetime] = mapped_column(default=now)
 
@@ -53,7 +54,9 @@ class NoPain(Base):
     at: Mapped[datetime] = mapped_column(default=now)
 
 
-def tell(session: Session, row: TrainingSet, pain: bool, place: str, feeling: str | None, by_id: int) -> None:
+def tell(
+    session: Session, row: TrainingSet, pain: bool, place: str, feeling: Feeling | None, by_id: int
+) -> None:
     """Keep one telling of a set. Pain that was told stays told, and brings the set back to the trainer."""
     telling = Telling(set_id=row.id, pain=pain, place=place, feeling=feeling, by_id=by_id)
     session.add(telling)

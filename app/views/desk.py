@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 import streamlit as st
 
@@ -11,6 +11,7 @@ from app.page.cards import added, cards, reads
 from app.page.entry import CLIP, MOVING
 from app.page.timeline import loop, strip
 from app.rules import told
+from app.rules.states import DecisionKind
 from app.rules.told import Said
 from app.rules.words import exercise_of
 from app.store.access import Access
@@ -132,7 +133,7 @@ def with_waiting(set_id: int, said: Mapping[str, Said]) -> dict[str, Said]:
             added = Said("added", words, float(event["time"]), _place(event), str(event.get("check") or ""))
             last.append((f"added:at-{event['n']}", added))
         else:
-            last += [(key, Said(what, words)) for key in _keys(event)]
+            last += [(key, Said(cast(DecisionKind, what), words)) for key in _keys(event)]
     return told.latest(last)
 
 

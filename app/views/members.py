@@ -9,8 +9,10 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.qr import qr_svg
+from app.page.studio import LOOPBACK
 from app.rules.room import Length, in_cm, in_feet
-from app.rules.words import PAIN_ALONE, day_words, set_title
+from app.rules.states import PAIN_ALONE
+from app.rules.words import day_words, set_title
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet
@@ -34,7 +36,6 @@ from vision.telling.words import counted
 MOST = 40
 #: Number of the member that was added last in this window.
 ADDED = "member-added"
-LOOPBACK = ("localhost", "127.0.0.1", "::1")
 ONLY_HERE = (
     "Only this computer can open this link. To let phones in: choose a login under Studio, Sign-in; have "
     "whoever set Plumbset up start it for the studio's network; open this page by the address that phones "

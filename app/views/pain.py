@@ -6,7 +6,8 @@ import streamlit as st
 from markupsafe import escape
 
 from app.rules.pain import PainTold, Stop
-from app.rules.words import FEELINGS, PAIN_ALONE, title_of
+from app.rules.states import PAIN_ALONE
+from app.rules.words import FEELINGS, title_of
 from app.store.access import Access
 from app.store.base import day_of
 from app.store.models import Person, TrainingSet

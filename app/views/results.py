@@ -13,8 +13,9 @@ from app.page.timeline import followed, told_reps, told_strip
 from app.rules import told
 from app.rules.inside_limit import not_checked
 from app.rules.room import Room
+from app.rules.states import PAIN_ALONE
 from app.rules.told import Prompt, Told
-from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title, side_words
+from app.rules.words import FEELINGS, day_words, exercise_of, set_title, side_words
 from app.store.access import Access
 from app.store.models import TrainingSet
 from app.views import asking, first, kept, older, pain, parts, second, send
@@ -218,7 +219,7 @@ def _after(access: Access, row: TrainingSet) -> None:
 
     A set that could not be judged is asked for pain alone.
     """
-    if row.status == "no-clip":
+    if row.status == PAIN_ALONE:
         return
     told_before, unfit = row.feeling is not None, row.status == "unfit"
     hurts = row.pain_after and access.pain(row.person_id).stops

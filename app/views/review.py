@@ -15,8 +15,9 @@ from app.page.whole_report import as_decided
 from app.rules import told
 from app.rules.handed import in_one_line
 from app.rules.other_machine import MACHINE, doubt_of
+from app.rules.states import PAIN_ALONE
 from app.rules.unread import failed_words
-from app.rules.words import FEELINGS, PAIN_ALONE, day_words, exercise_of, set_title
+from app.rules.words import FEELINGS, day_words, exercise_of, set_title
 from app.store.access import Access
 from app.store.database import StoreTrouble
 from app.store.models import Person, TrainingSet

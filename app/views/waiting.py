@@ -9,15 +9,8 @@ from markupsafe import escape
 
 from app.page.drawings import posture_drawing
 from app.page.studio import COOKIE
-from app.rules.words import (
-    FEELINGS,
-    PAIN_ALONE,
-    ago,
-    day_words,
-    exercise_of,
-    load_words,
-    set_title,
-)
+from app.rules.states import PAIN_ALONE
+from app.rules.words import FEELINGS, ago, day_words, exercise_of, load_words, set_title
 from app.rules.worry import CLEAR, NOT_JUDGED, PAIN, worry_kind
 from app.store.access import Access
 from app.store.queries import WaitingLine

@@ -15,8 +15,8 @@ from app.page.theme import palette
 from app.page.timeline import strip
 from app.rules import told, words, worry
 from app.rules.room import Room
+from app.rules.states import PAIN_ALONE
 from app.rules.told import Said, Told
-from app.rules.words import PAIN_ALONE
 from app.rules.worry import worry_of
 from app.store.agreement import Agreement, suggestion
 from app.store.models import Card
