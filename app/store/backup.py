@@ -24,8 +24,9 @@ from sqlalchemy.orm import Session
 from app.store.belongings import referenced
 from app.store.database import Database, migrate, open_database
 from app.store.files import Files
-from app.store.models import Base, Pass, Person, Throttle, TrainingSet, now
+from app.store.models import Pass, Person, Throttle, TrainingSet, now
 from app.store.sealed import Seal, SealedFiles
+from app.store.tables import Base
 from shared.errors import InternalError, UsageError
 
 STORE, FILES, ABOUT = "store.db", "files", "backup.json"

@@ -10,10 +10,10 @@ from sqlalchemy import ColumnElement, Table, false, or_, select, text
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
-from app.store import found_tables, load_answers, records, tellings  # noqa: F401 - of their tables, too
 from app.store.database import BUSY, StoreTrouble
 from app.store.files import Files
-from app.store.models import Base, Report, TrainingSet
+from app.store.models import Report, TrainingSet
+from app.store.tables import Base
 
 #: Columns that say who did something, not whose it is.
 AUTHORS = {"by_id", "changed_by", "binned_by"}

@@ -15,10 +15,11 @@ from app.store.arriving import arriving
 from app.store.belongings import addresses, belongs, drop_unreferenced, hold_still, referenced, rows_of
 from app.store.database import Database
 from app.store.files import Files
-from app.store.models import Base, Job, Person, Throttle, TrainingSet, now
+from app.store.models import Job, Person, Throttle, TrainingSet, now
 from app.store.records import BackupMade, Erasure
 from app.store.retention import LEFT_OVER_S
 from app.store.review import there
+from app.store.tables import Base
 from shared.errors import UsageError
 
 ERASED = "erased"

@@ -18,9 +18,10 @@ from app.store.belongings import referenced
 from app.store.database import Database, StoreTrouble, migrate, open_database
 from app.store.erasing import ERASED, erase, erased
 from app.store.files import Files
-from app.store.models import Base, Person
+from app.store.models import Person
 from app.store.records import BackupMade, Erasure
 from app.store.sealed import Seal
+from app.store.tables import Base
 from app.store.verify import database_problems, report_problems
 from shared.errors import InternalError, UsageError
 

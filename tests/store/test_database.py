@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
+import app.store
 from app.store.database import Database, migrate, open_database
-from app.store.models import Base, Card, Person
+from app.store.models import Card, Person
+from app.store.tables import HOLDERS, Base
 from shared.errors import UsageError
 
 
@@ -61,3 +65,9 @@ def test_a_failed_write_leaves_no_trace(database: Database) -> None:
 def test_an_unknown_database_is_named_in_one_sentence() -> None:
     with pytest.raises(UsageError, match="PLUMBSET_DATABASE_URL"):
         open_database("nonsense")
+
+
+def test_every_module_that_holds_tables_is_named_among_them() -> None:
+    folder = Path(str(app.store.__file__)).parent
+    holds = {file.stem for file in folder.glob("*.py") if "    __tablename__ =" in file.read_text("utf-8")}
+    assert {module.__name__.rpartition(".")[2] for module in HOLDERS} == holds

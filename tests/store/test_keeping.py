@@ -26,9 +26,10 @@ from app.store.database import Database, migrate, open_database
 from app.store.erasing import erase
 from app.store.export import export_member
 from app.store.files import Files
-from app.store.models import Base, Decision, Job, Pass, Person, Report, TrainingSet, now
+from app.store.models import Decision, Job, Pass, Person, Report, TrainingSet, now
 from app.store.restore import restore
 from app.store.retention import LEFT_OVER_S, tidy
+from app.store.tables import Base
 from app.store.verify import drop_unused, verify
 from shared.errors import UsageError
 from tests.databases import admin

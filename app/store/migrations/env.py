@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from alembic import context
 
-from app.store.models import Base
+from app.store.tables import Base
 
 
 def run() -> None:
