@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from app.rules.history import KG_PER_LB
 from app.rules.words import exercise_of, load_words
@@ -23,6 +24,9 @@ _IN_CM = re.compile(
     rf"(?:give or take {_NUMBER}\): )?(?:{_NUMBER} to )?{_NUMBER} cm\b"
     rf"(?: now and {_NUMBER} then)?(?:,? \(?give or take (?:less than )?{_NUMBER})?"
 )
+
+#: What a report calls the fields that hold a file's name.
+_FILES = ("file", "clip")
 
 
 @dataclass(frozen=True)
@@ -44,11 +48,23 @@ class Room:
         """
         return _IN_CM.sub(_inches, words) if self.length == "ft" else words
 
+    def report_lengths(self, body: str) -> str:
+        """A report as JSON, with ``lengths`` in what it says; names of files stay as they are."""
+        return json.dumps(_said(json.loads(body), self)) if self.length == "ft" else body
+
     def load(self, load: float | None, unit: str) -> tuple[float | None, str]:
         """A load and its unit, by the room's where it is a weight."""
         if load is None or unit == self.weight or unit not in WEIGHTS:
             return load, unit
         return round(load / KG_PER_LB if self.weight == "lb" else load * KG_PER_LB, 1), self.weight
+
+
+def _said(value: Any, room: Room, key: str = "") -> Any:
+    if isinstance(value, dict):
+        return {name: _said(inner, room, name) for name, inner in value.items()}
+    if isinstance(value, list):
+        return [_said(inner, room, key) for inner in value]
+    return room.lengths(value) if isinstance(value, str) and key not in _FILES else value
 
 
 def _inches(found: re.Match[str]) -> str:

@@ -200,7 +200,7 @@ def reports(session: Session, set_ids: Sequence[int]) -> dict[int, SetReport]:
 
 def read_in(read: Room, kept: Report) -> SetReport:
     """A report as people of the room read it: it is kept in cm."""
-    return SetReport.from_json(read.lengths(kept.body))
+    return SetReport.from_json(read.report_lengths(kept.body))
 
 
 def read_of(session: Session, set_id: int) -> SetReport | None:

@@ -88,6 +88,18 @@ def test_what_the_tool_says_of_a_length_is_read_in_inches_where_heights_are(said
     assert Room(()).lengths(said) == said
 
 
+def test_names_of_files_stay_as_people_wrote_them_where_lengths_are_read_in_inches(studio: Studio) -> None:
+    said, name = report(), "bench 120 cm tripod.mov"
+    worded = said.findings[0].model_copy(update={"reason": "The hips slid 3 cm.", "clip": name})
+    clip = said.clip.model_copy(update={"file": name})
+    set_id = new_set(studio.ilse)
+    check(studio.database, studio.files, said.model_copy(update={"clip": clip, "findings": [worded]}))
+    studio.trainer.save_room([*usual_machines()], "kg", "ft")
+    read = studio.trainer.report(set_id)
+    assert read is not None and (read.clip.file, read.findings[0].clip) == (name, name)
+    assert read.findings[0].reason == "The hips slid 1 in."
+
+
 def test_trainer_and_member_read_inches_and_the_trainers_own_words_stay(studio: Studio) -> None:
     made = report()
     flag = made.flags()[0].model_copy(
