@@ -26,7 +26,7 @@ MAX_BYTES = 16_000_000_000
 
 
 @dataclass(frozen=True)
-class Job:
+class ClipJob:
     """One clip for a worker. clip: path or URL; threads: how many halves are looked at side by side."""
 
     name: str
@@ -38,7 +38,7 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class ClipOutcome:
     """The files of a report by name, or the sentence that says why there is none; sha256: of the clip."""
 
     name: str
@@ -48,10 +48,10 @@ class Outcome:
 
 
 #: Judges a clip and writes its report into a folder.
-Check = Callable[[Path, Job, Path, Say], None]
+Check = Callable[[Path, ClipJob, Path, Say], None]
 
 
-def judge(clip: Path, job: Job, out: Path, say: Say) -> None:
+def judge(clip: Path, job: ClipJob, out: Path, say: Say) -> None:
     """Run the pipeline on a clip. Loads the landmark model: for contained processes only."""
 
     def work() -> None:
@@ -67,11 +67,11 @@ def judge(clip: Path, job: Job, out: Path, say: Say) -> None:
     in_words(work)
 
 
-def check_one(job: Job, check: Check = judge) -> Outcome:
+def check_one(job: ClipJob, check: Check = judge) -> ClipOutcome:
     """Check one clip in a process of its own; whatever becomes of that, there is an outcome."""
     if job.version != version("plumbset"):
         said = f"This worker has Plumbset {version('plumbset')}, and the batch is of {job.version}"
-        return Outcome(job.name, problem=f"{said}; install the same version on both.")
+        return ClipOutcome(job.name, problem=f"{said}; install the same version on both.")
     try:
         with tempfile.TemporaryDirectory(prefix="plumbset-", ignore_cleanup_errors=True) as folder:
             clip, out = fetched(job.clip, Path(folder)), Path(folder) / "out"
@@ -79,15 +79,15 @@ def check_one(job: Job, check: Check = judge) -> Outcome:
             out.mkdir()
             run_contained(check, (clip, job, out), quiet, None)
             names = sorted(place.name for place in out.iterdir())
-            return Outcome(job.name, {name: own(out, name).read_bytes() for name in names}, sha256)
+            return ClipOutcome(job.name, {name: own(out, name).read_bytes() for name in names}, sha256)
     except PlumbsetError as error:
-        return Outcome(job.name, problem=str(error))
+        return ClipOutcome(job.name, problem=str(error))
     except OSError as error:
-        return Outcome(
+        return ClipOutcome(
             job.name, problem=f"The worker could not keep its files ({error.strerror}); try again."
         )
     except Exception:  # noqa: BLE001 - the others must not stop for it
-        return Outcome(job.name, problem=OURS)
+        return ClipOutcome(job.name, problem=OURS)
 
 
 def digest_of(place: str) -> str:

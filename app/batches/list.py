@@ -39,7 +39,7 @@ class Entry:
 
 
 @dataclass(frozen=True)
-class Line:
+class ListedClip:
     """One row of a list, its cells read but nothing that they name opened yet."""
 
     line: int
@@ -110,11 +110,11 @@ def read_list(path: Path, allow_remote: bool = False) -> list[Entry]:
     return _opened(parse_list(read_csv(path, MAX_BYTES, "list of clips"), path), path, allow_remote)
 
 
-def parse_list(text: str, file: Path = Path("clips.csv")) -> list[Line]:
+def parse_list(text: str, file: Path = Path("clips.csv")) -> list[ListedClip]:
     """The rows of a list; DefinitionError with every fault, where one cannot be read or none is there."""
     faults: list[Fault] = []
     rows = table(text, file, check_header=_header_fault, parsers=_PARSERS, faults=faults)
-    lines = [Line(number, **found) for number, found in rows]  # type: ignore[arg-type]
+    lines = [ListedClip(number, **found) for number, found in rows]  # type: ignore[arg-type]
     if not (lines or faults):
         raise DefinitionError(file, [("", "names no clip; write one a line")])
     refuse(faults, file)
@@ -188,7 +188,7 @@ def _clip(base: Path, cell: str, allow_remote: bool) -> str:
     return cell
 
 
-def _opened(lines: Sequence[Line], file: Path, allow_remote: bool) -> list[Entry]:
+def _opened(lines: Sequence[ListedClip], file: Path, allow_remote: bool) -> list[Entry]:
     """The rows with the files read that they name; a clip itself is opened by whoever checks it."""
     base, faults, entries = file.absolute().parent, list[Fault](), list[Entry]()
     seen: dict[tuple[str, str, str | None], int] = {}

@@ -14,7 +14,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from app.batches.clip import Job, Outcome
+from app.batches.clip import ClipJob, ClipOutcome
 from app.batches.list import Entry
 from shared.errors import UsageError
 from shared.report import SetReport
@@ -40,7 +40,7 @@ class Results:
 
     out: Path
 
-    def recorded(self, job: Job) -> str | None:
+    def recorded(self, job: ClipJob) -> str | None:
         """SHA-256 of the clip that a result was made of, if it is whole and was made as ``job`` asks."""
         folder = self.out / job.name
         try:
@@ -51,14 +51,14 @@ class Results:
             return None
         return clip if whole and made_as == _made_as(job) and isinstance(clip, str) else None
 
-    def report(self, job: Job) -> SetReport | None:
+    def report(self, job: ClipJob) -> SetReport | None:
         """The report of a result; None where it cannot be read."""
         try:
             return SetReport.from_json((self.out / job.name / REPORT).read_text(encoding="utf-8"))
         except (OSError, ValueError, ValidationError):
             return None
 
-    def keep(self, job: Job, outcome: Outcome) -> None:
+    def keep(self, job: ClipJob, outcome: ClipOutcome) -> None:
         """Put a result in its place, whole, instead of an older one.
 
         Raises
@@ -86,7 +86,7 @@ class Results:
             ) from error
 
 
-def _made_as(job: Job) -> dict[str, str]:
+def _made_as(job: ClipJob) -> dict[str, str]:
     """All that a result depends on beside the clip itself."""
     return {
         "plumbset": job.version,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
 
-from app.batches.clip import Check, Job, Outcome, check_one, digest_of, judge
+from app.batches.clip import Check, ClipJob, ClipOutcome, check_one, digest_of, judge
 from app.batches.list import Entry
 from app.batches.pages import Row, failed, judged, waiting, write_pages
 from app.batches.results import Results, folder_name
@@ -56,7 +56,9 @@ def run_batch(
     """
     release = version("plumbset")
     jobs = [
-        Job(folder_name(e), e.clip, exercise=e.exercise, options=e.options, threads=threads, version=release)
+        ClipJob(
+            folder_name(e), e.clip, exercise=e.exercise, options=e.options, threads=threads, version=release
+        )
         for e in entries
     ]
     of = {job.name: entry for job, entry in zip(jobs, entries, strict=True)}
@@ -79,7 +81,7 @@ def run_batch(
     return batch
 
 
-def _unchanged(jobs: Sequence[Job], results: Results, executor: Executor) -> Iterator[Job]:
+def _unchanged(jobs: Sequence[ClipJob], results: Results, executor: Executor) -> Iterator[ClipJob]:
     """The jobs whose clip is, byte for byte, the one that a whole result was made of."""
     recorded = [(job, clip) for job in jobs if (clip := results.recorded(job))]
     asked = {executor.submit(digest_of, job.clip): (job, clip) for job, clip in recorded}
@@ -92,27 +94,29 @@ def _unchanged(jobs: Sequence[Job], results: Results, executor: Executor) -> Ite
             continue
 
 
-def _checked(jobs: Sequence[Job], executor: Executor, check: Check) -> Iterator[tuple[Job, Outcome]]:
+def _checked(
+    jobs: Sequence[ClipJob], executor: Executor, check: Check
+) -> Iterator[tuple[ClipJob, ClipOutcome]]:
     """Each job with what came of it, in the order in which they are done; none is held longer than needed."""
-    asked: dict[Future[Outcome], Job] = {executor.submit(check_one, job, check): job for job in jobs}
+    asked: dict[Future[ClipOutcome], ClipJob] = {executor.submit(check_one, job, check): job for job in jobs}
     for future in as_completed(list(asked)):
         job = asked.pop(future)
         yield job, _outcome(job, future)
 
 
-def _outcome(job: Job, future: Future[Outcome]) -> Outcome:
+def _outcome(job: ClipJob, future: Future[ClipOutcome]) -> ClipOutcome:
     """What a worker handed back; a sentence where it was lost on the way."""
     try:
         return future.result()
     except CancelledError:
-        return Outcome(job.name, problem=LOST)
+        return ClipOutcome(job.name, problem=LOST)
     except ModuleNotFoundError:
-        return Outcome(job.name, problem=WITHOUT)
+        return ClipOutcome(job.name, problem=WITHOUT)
     except Exception as error:  # noqa: BLE001 - whatever an executor raises costs one clip only
-        return Outcome(job.name, problem=LOST if "Killed" in type(error).__name__ else OURS)
+        return ClipOutcome(job.name, problem=LOST if "Killed" in type(error).__name__ else OURS)
 
 
-def _kept(entry: Entry, job: Job, outcome: Outcome, results: Results) -> Row:
+def _kept(entry: Entry, job: ClipJob, outcome: ClipOutcome, results: Results) -> Row:
     if outcome.problem:
         return failed(entry, outcome.problem)
     results.keep(job, outcome)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from app.rules.load_answer import Choice, Said
+from app.rules.load_answer import Choice, LoadWord
 from app.rules.progress import Advice
 from app.rules.words import day_words, load_words
 from app.store.base import day_of
@@ -59,19 +59,19 @@ def choice_words(choice: Choice, load: float, unit: str) -> str:
     return f"{way} {load_words(load, unit)}"
 
 
-def said_words(said: Said, today: date) -> str:
+def said_words(said: LoadWord, today: date) -> str:
     """What a trainer answered, and when."""
     way = {"up": "Go up to", "stay": "Stay at", "lower": "Go down to"}[said.choice]
     return f"{way} {load_words(said.load, said.unit)} next time. {said.by} said so {said_on(said, today)}."
 
 
-def said_on(said: Said, today: date) -> str:
+def said_on(said: LoadWord, today: date) -> str:
     """``today``, ``on Mon 2 March``."""
     day = day_words(day_of(said.at), today)
     return day if day in ("today", "yesterday") else f"on {day}"
 
 
-def next_load(said: Said, today: date) -> str:
+def next_load(said: LoadWord, today: date) -> str:
     """The load that a member sets next, before they film."""
     was = "as last time" if said.choice == "stay" else f"last time {load_words(said.before, said.unit)}"
     return (

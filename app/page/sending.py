@@ -15,7 +15,7 @@ from app.page.studio import acting, this_studio
 from app.page.tus import tus_routes
 from app.page.uploads import SEND
 from app.store.access import Access, NewSet
-from app.store.arriving import Arriving, Clip, arriving
+from app.store.arriving import Arriving, ArrivingClip, arriving
 from app.store.files import Files
 from shared.exercise import find_exercise
 
@@ -67,7 +67,7 @@ class _Sender:
         access.may_send(told.new_set())
         return told.model_dump_json()
 
-    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+    def so_far(self, name: str, clip: ArrivingClip, here: int) -> Sequence[str]:
         """Why the clip will not do and how to film it again, where that is certain before its end is here.
 
         Pain goes before it: nothing is said of the clip of somebody who is to see the trainer first.
@@ -82,7 +82,7 @@ class _Sender:
         how = [f"From the {view.name}. {view.film}" for view in find_exercise(told.exercise).views]
         return [*against, "Film it again like this:", *how]
 
-    def take(self, name: str) -> Clip:
+    def take(self, name: str) -> ArrivingClip:
         """A set of a whole clip. Taken twice it is the same set: the store knows the clip again."""
         clips = self.clips
         with clips.held(name):
@@ -93,7 +93,7 @@ class _Sender:
                 set_id, known = self._added(name, clip, stream)
             return clips.close(name, clip, set_id, known)
 
-    def _added(self, name: str, clip: Clip, stream: BinaryIO) -> tuple[int, bool]:
+    def _added(self, name: str, clip: ArrivingClip, stream: BinaryIO) -> tuple[int, bool]:
         """The set that a clip became, and whether the very same clip had been sent before."""
         access, told = self.access, ToldWithClip.model_validate_json(clip.told)
         if told.second_of is not None:

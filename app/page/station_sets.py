@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from app.jobs.counting import Counting, counted
 from app.page.station_seat import Seats, key_at
 from app.page.studio import Studio
-from app.store.arriving import Arriving, Clip, at_stations
+from app.store.arriving import Arriving, ArrivingClip, at_stations
 from app.store.card_numbers import actor_of
 from app.store.found_sets import Found, keep_found, key_of
 from app.store.models import now
@@ -57,7 +57,7 @@ class Kept(BaseModel):
     moment: datetime
 
 
-class Outcome(BaseModel):
+class StationOutcome(BaseModel):
     """What came of a film. why: a key of ``WHY_ONLY_COUNTED``, empty where the set was kept as ``set_id``.
 
     card: whose set it is, of one that was kept; at: when it was counted.
@@ -121,18 +121,18 @@ class Filmed:
         self.clips.tidy()
         return Kept(card=card, moment=now()).model_dump_json()
 
-    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+    def so_far(self, name: str, clip: ArrivingClip, here: int) -> Sequence[str]:
         """Nothing: a set is counted as soon as it is here."""
         return ()
 
-    def take(self, name: str) -> Clip:
+    def take(self, name: str) -> ArrivingClip:
         """Have a whole film counted; whoever asks twice has it counted once."""
         clip = self.clips.clip(name, self.owner)
         if clip.set_id is None and films().first(name):
             threading.Thread(target=self.count, args=(name, clip), daemon=True).start()
         return clip
 
-    def count(self, name: str, clip: Clip, tries: int = TRIES) -> None:
+    def count(self, name: str, clip: ArrivingClip, tries: int = TRIES) -> None:
         """Count a film, keep it where it may be kept, and delete it here.
 
         What fails on our side is tried again; after so many tries the film waits for the next process, for
@@ -151,7 +151,7 @@ class Filmed:
                 later.daemon = True
                 later.start()
 
-    def _counted(self, name: str, clip: Clip) -> Outcome:
+    def _counted(self, name: str, clip: ArrivingClip) -> StationOutcome:
         """Raises PlumbsetError, or what nobody foresaw: it may be tried again, nothing is lost."""
         told = Kept.model_validate_json(clip.told)
         with self.clips.whole(name) as stream:
@@ -159,14 +159,14 @@ class Filmed:
         try:
             counting = counted(path, self.station.exercise)
         except InputError as error:
-            return Outcome(counting=Counting(None, why=str(error)))
+            return StationOutcome(counting=Counting(None, why=str(error)))
         if not counting.is_set:
-            return Outcome(counting=counting)
+            return StationOutcome(counting=counting)
         found = Found(key_of(name, 0.0), told.card, self.station.exercise, told.moment)
         with self.clips.whole(name) as stream:
             taken = keep_found(self.studio.database, self.studio.files, found, stream, clip.name)
         whose = None if taken.set_id is None else told.card
-        return Outcome(counting=counting, card=whose, set_id=taken.set_id, why=taken.why)
+        return StationOutcome(counting=counting, card=whose, set_id=taken.set_id, why=taken.why)
 
 
 def take_up(studio: Studio) -> None:
@@ -181,11 +181,11 @@ def take_up(studio: Studio) -> None:
             clips.drop(name)
 
 
-def said(studio: Studio, clip: Clip) -> dict[str, Any]:
+def said(studio: Studio, clip: ArrivingClip) -> dict[str, Any]:
     """What the screen shows of a set. more: the check still goes on, a cue may come."""
     if clip.set_id is None:
         return {"state": "checking"}
-    outcome = Outcome.model_validate_json(clip.told)
+    outcome = StationOutcome.model_validate_json(clip.told)
     if now() - outcome.at > ASKED:
         return {"state": "none", "why": FORGOTTEN}
     counting = outcome.counting

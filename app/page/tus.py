@@ -21,7 +21,7 @@ from starlette.routing import Route
 
 from app.page.theme import LARGEST_CLIP_MB
 from app.page.uploads import PAGE_MB
-from app.store.arriving import Arriving, Clip, Overtaken, Unknown
+from app.store.arriving import Arriving, ArrivingClip, Overtaken, Unknown
 from shared.errors import InternalError, PlumbsetError, UsageError
 
 VERSION = {"Tus-Resumable": "1.0.0", "Cache-Control": "no-store"}
@@ -55,10 +55,10 @@ class Taker(Protocol):
         ValueError : the words cannot be read. PlumbsetError : the clip would be refused.
         """
 
-    def so_far(self, name: str, clip: Clip, here: int) -> Sequence[str]:
+    def so_far(self, name: str, clip: ArrivingClip, here: int) -> Sequence[str]:
         """What can be said of a clip of which so many bytes are here, in paragraphs; mostly nothing."""
 
-    def take(self, name: str) -> Clip:
+    def take(self, name: str) -> ArrivingClip:
         """Make of a whole clip what it is to become; done twice it becomes the same."""
 
 
@@ -108,7 +108,7 @@ async def _begin(request: Request, taker: Taker) -> Response:
             told = taker.told(given["told"])
         except (KeyError, ValueError):
             raise UsageError(NOT_READ) from None
-        return taker.clips.begin(Clip(taker.owner, length, told, given.get("name", "")[:200]))
+        return taker.clips.begin(ArrivingClip(taker.owner, length, told, given.get("name", "")[:200]))
 
     name = await run_in_threadpool(begin)
     if name is None:
@@ -171,7 +171,7 @@ async def _throw_away(request: Request, taker: Taker) -> Response:
     return Response(status_code=204, headers=VERSION)
 
 
-def _here(clip: Clip, here: int, said: Sequence[str] = ()) -> Response:
+def _here(clip: ArrivingClip, here: int, said: Sequence[str] = ()) -> Response:
     headers = {**VERSION, "Upload-Offset": str(here), "Upload-Length": str(clip.length)}
     if clip.set_id is not None:
         headers |= {SET: str(clip.set_id), **({KNOWN: "1"} if clip.known else {})}

@@ -23,8 +23,8 @@ from vision.judging.evidence import VIEW
 
 Word = Literal["agree", "reword", "no-fault"]
 #: What a trainer's word makes of a finding: told and right, told and wrong, left on watch, not told at all.
-Outcome = Literal["right", "wrong", "watched", "missed"]
-OUTCOMES: tuple[Outcome, ...] = ("right", "wrong", "watched", "missed")
+CaseOutcome = Literal["right", "wrong", "watched", "missed"]
+OUTCOMES: tuple[CaseOutcome, ...] = ("right", "wrong", "watched", "missed")
 #: A finding of these reasons was never judged by its numbers.
 BY_PICTURE = (VIEW, "limb-hidden", "check-failed")
 
@@ -148,7 +148,7 @@ def _shares(report: SetReport, exercise: Exercise) -> dict[int, float]:
     }
 
 
-def outcome(verdict: Verdict, word: str) -> Outcome | None:
+def outcome(verdict: Verdict, word: str) -> CaseOutcome | None:
     """What a trainer's word makes of a finding; None where it says nothing of the tool."""
     if word == "no-fault":
         return "wrong" if verdict == "flag" else None
@@ -164,7 +164,7 @@ class Judged:
     week: date
     exercise: str
     check: str
-    outcome: Outcome
+    outcome: CaseOutcome
 
 
 @dataclass(frozen=True)
@@ -172,9 +172,9 @@ class Tally:
     """How many findings of one check, or of one week, came out how."""
 
     of: tuple[str, str]
-    counts: Mapping[Outcome, int]
+    counts: Mapping[CaseOutcome, int]
 
-    def __getitem__(self, name: Outcome) -> int:
+    def __getitem__(self, name: CaseOutcome) -> int:
         return self.counts.get(name, 0)
 
 
@@ -190,8 +190,8 @@ def by_week(found: Iterable[Judged]) -> list[Tally]:
     return sorted(tallies, key=lambda t: t.of, reverse=True)
 
 
-def _tallied(rows: Iterable[tuple[str, str, Outcome]]) -> list[Tally]:
-    counts: dict[tuple[str, str], Counter[Outcome]] = {}
+def _tallied(rows: Iterable[tuple[str, str, CaseOutcome]]) -> list[Tally]:
+    counts: dict[tuple[str, str], Counter[CaseOutcome]] = {}
     for first, second, name in rows:
         counts.setdefault((first, second), Counter())[name] += 1
     return [Tally(of, each) for of, each in counts.items()]

@@ -20,7 +20,7 @@ ROUNDED_KG = 0.1
 
 
 @dataclass(frozen=True)
-class Said:
+class LoadWord:
     """The answer of one trainer. before: the load that was asked about, as ``load`` in ``unit``.
 
     asked: what the question spoke for, ``Advice.answer``; set_id: the last set that it rested on.
@@ -47,7 +47,7 @@ def choices(advice: Advice, settings: Settings) -> dict[Choice, float]:
     return {choice: load for choice, load in found.items() if load is not None}
 
 
-def stands(said: Said | None, advice: Advice) -> bool:
+def stands(said: LoadWord | None, advice: Advice) -> bool:
     """Whether an answer is still one: of the same last set, its load and what it speaks for."""
     if said is None or (said.set_id, said.asked) != (advice.last.set_id, advice.answer):
         return False

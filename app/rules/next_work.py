@@ -39,7 +39,7 @@ class Looked:
 
 
 @dataclass(frozen=True)
-class Line:
+class WorkLine:
     """One thing to work on. why: for the trainer; looked_at: whether a trainer handed it over."""
 
     exercise: str
@@ -52,7 +52,7 @@ class Line:
 
 def next_lines(
     sets: Sequence[Looked], today: date, limits: Mapping[str, CardLimit] = MappingProxyType({})
-) -> list[Line]:
+) -> list[WorkLine]:
     """The lines. sets: newest first; nothing while any of them asks the member to stop.
 
     limits: by machine, as the settings cards give them now.
@@ -60,7 +60,7 @@ def next_lines(
     fresh = [s for s in sets if today - s.day <= FRESH]
     if any(s.told.stop for s in fresh):
         return []
-    ranked: list[tuple[tuple[int, bool, bool, int, int], Line]] = []
+    ranked: list[tuple[tuple[int, bool, bool, int, int], WorkLine]] = []
     for name in dict.fromkeys(s.exercise for s in fresh):
         judged = [s for s in fresh if s.exercise == name]
         last, *before = [s for s in judged if s.told.state == "released"] or judged
@@ -98,7 +98,7 @@ def _has(other: Looked, prompt: Prompt) -> bool:
     )
 
 
-def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> Line:
+def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> WorkLine:
     which = reps_words(list(prompt.reps))
     why = [f"{prompt.title}: {which}, {day_words(last.day, today)}"]
     if is_grave(prompt.check):
@@ -108,7 +108,7 @@ def _line(prompt: Prompt, last: Looked, again: Looked | None, today: date) -> Li
     if prompt.origin in ("reworded", "added"):
         why.append(f"in {last.told.by}'s words")
     handed_over = last.told.state == "released"
-    return Line(
+    return WorkLine(
         last.exercise,
         title_of(last.exercise),
         words=prompt.words,

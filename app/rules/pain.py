@@ -62,7 +62,7 @@ class Stopped:
 
 
 @dataclass(frozen=True)
-class Said:
+class PainWord:
     """One telling of a set: pain or none, place and feeling as told then, and by whom.
 
     cleared: which trainer cleared it and when, None while nobody has.

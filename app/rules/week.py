@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from app.rules.history import SetRecord
-from app.rules.load_answer import Said, stands
+from app.rules.load_answer import LoadWord, stands
 from app.rules.load_settings import Settings
 from app.rules.progress import Answer, advise
 from app.rules.words import day_words, load_words
@@ -47,11 +47,11 @@ class Trained:
     waiting: Waiting | None
     history: Sequence[SetRecord]
     stopped: bool = False
-    said: Mapping[str, Said] = field(default_factory=dict)
+    said: Mapping[str, LoadWord] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
-class Line:
+class WeekLine:
     """One line of the digest. exercise: empty where it is about all machines; set_id: the set to look at."""
 
     person_id: int
@@ -65,9 +65,9 @@ class Line:
 class Digest:
     """The three lists, each with the most pressing first."""
 
-    not_looked_at: tuple[Line, ...]
-    slipping: tuple[Line, ...]
-    due: tuple[Line, ...]
+    not_looked_at: tuple[WeekLine, ...]
+    slipping: tuple[WeekLine, ...]
+    due: tuple[WeekLine, ...]
 
 
 def digest(members: Sequence[Trained], settings: Settings, today: date) -> Digest:
@@ -75,7 +75,7 @@ def digest(members: Sequence[Trained], settings: Settings, today: date) -> Diges
     waiting = [(m, m.waiting) for m in members if m.waiting is not None]
     waiting.sort(key=lambda pair: (not pair[1].pain, pair[1].oldest, pair[0].name))
     return Digest(
-        tuple(Line(m.person_id, m.name, _wait_words(w, today), set_id=w.first_set) for m, w in waiting),
+        tuple(WeekLine(m.person_id, m.name, _wait_words(w, today), set_id=w.first_set) for m, w in waiting),
         tuple(line for m in members for line in _slipping(m, settings, today)),
         tuple(line for m in members for line in _due(m, settings, today)),
     )
@@ -88,12 +88,12 @@ def _wait_words(waiting: Waiting, today: date) -> str:
     return f"{pain}{wait} done {day_words(waiting.oldest, today)}"
 
 
-def _due(member: Trained, settings: Settings, today: date) -> list[Line]:
+def _due(member: Trained, settings: Settings, today: date) -> list[WeekLine]:
     """Questions about the load that nobody answered; none of a member whom pain stops, on no machine."""
     if member.stopped:
         return []
     return [
-        Line(member.person_id, member.name, advice.words, advice.exercise)
+        WeekLine(member.person_id, member.name, advice.words, advice.exercise)
         for advice in advise(member.history, settings)
         if advice.answer in _TO_ASK
         and _in_week(advice.last.day, today)
@@ -101,12 +101,12 @@ def _due(member: Trained, settings: Settings, today: date) -> list[Line]:
     ]
 
 
-def _slipping(member: Trained, settings: Settings, today: date) -> list[Line]:
+def _slipping(member: Trained, settings: Settings, today: date) -> list[WeekLine]:
     lines = []
     for name in sorted({r.exercise for r in member.history}):
         sets = [r for r in member.history if r.exercise == name]
         words = slips(sets, settings) if _in_week(sets[-1].day, today) else ""
-        lines += [Line(member.person_id, member.name, words, name)] if words else []
+        lines += [WeekLine(member.person_id, member.name, words, name)] if words else []
     return lines
 
 

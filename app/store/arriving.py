@@ -46,7 +46,7 @@ class Overtaken(UsageError):
 
 
 @dataclass(frozen=True)
-class Clip:
+class ArrivingClip:
     """owner: who sends it; length: bytes of the whole; told: what goes with it. set_id: once it is in."""
 
     owner: int
@@ -65,7 +65,7 @@ class Arriving:
         self._locks: defaultdict[str, RLock] = defaultdict(RLock)
         self._turns: dict[str, object] = {}
 
-    def begin(self, clip: Clip) -> str:
+    def begin(self, clip: ArrivingClip) -> str:
         """A place for a new clip; gives its name, which nobody can guess."""
         name = secrets.token_hex(16)
         with _on_disk():
@@ -74,17 +74,17 @@ class Arriving:
             self._write(name, clip)
         return name
 
-    def clip(self, name: str, owner: int) -> Clip:
+    def clip(self, name: str, owner: int) -> ArrivingClip:
         """What is known of a clip; Unknown for everyone but who sends it."""
         try:
-            kept = Clip(**json.loads((self._of(name) / "told.json").read_text(encoding="utf-8")))
+            kept = ArrivingClip(**json.loads((self._of(name) / "told.json").read_text(encoding="utf-8")))
         except OSError:
             raise Unknown from None
         if kept.owner != owner:
             raise Unknown
         return kept
 
-    def take_turn(self, name: str, owner: int) -> tuple[Clip, object, int]:
+    def take_turn(self, name: str, owner: int) -> tuple[ArrivingClip, object, int]:
         """Go on with a clip: from here on older requests write no more.
 
         Gives what is known of it by now, the turn, and how much is here: all of one that is in.
@@ -105,7 +105,7 @@ class Arriving:
             with self._bytes(name).open("ab") as out:
                 out.write(piece)
 
-    def settle(self, name: str, owner: int) -> tuple[Clip, int]:
+    def settle(self, name: str, owner: int) -> tuple[ArrivingClip, int]:
         """What is known of a clip by now, and how many bytes are here, safe from a power cut."""
         with self.held(name), _on_disk():
             clip = self.clip(name, owner)
@@ -131,7 +131,7 @@ class Arriving:
         """Where a clip grows; from when it is closed on it lies there no more."""
         return self._bytes(name)
 
-    def close(self, name: str, clip: Clip, set_id: int, known: bool) -> Clip:
+    def close(self, name: str, clip: ArrivingClip, set_id: int, known: bool) -> ArrivingClip:
         """Remember the set that a clip became; its bytes are the store's from now on."""
         closed = replace(clip, set_id=set_id, known=known)
         with self.held(name), _on_disk():
@@ -146,7 +146,7 @@ class Arriving:
             shutil.rmtree(self._of(name), ignore_errors=True)
             self._turns.pop(name, None)
 
-    def whole_ones(self) -> list[tuple[str, Clip]]:
+    def whole_ones(self) -> list[tuple[str, ArrivingClip]]:
         """Name and clip of those that are all here and of which nothing was made yet."""
         waiting = [(name, clip) for name, clip in self._all() if clip.set_id is None]
         return [(name, clip) for name, clip in waiting if self._size(name) == clip.length]
@@ -168,10 +168,10 @@ class Arriving:
             if person_id in (clip.owner, json.loads(clip.told).get("person")):
                 self.drop(name)
 
-    def _all(self) -> Iterator[tuple[str, Clip]]:
+    def _all(self) -> Iterator[tuple[str, ArrivingClip]]:
         for told in self.folder.glob("*/told.json"):
             try:
-                yield told.parent.name, Clip(**json.loads(told.read_text(encoding="utf-8")))
+                yield told.parent.name, ArrivingClip(**json.loads(told.read_text(encoding="utf-8")))
             except FileNotFoundError:
                 continue  # dropped just now
 
@@ -196,7 +196,7 @@ class Arriving:
         except FileNotFoundError:
             raise Unknown from None
 
-    def _write(self, name: str, clip: Clip) -> None:
+    def _write(self, name: str, clip: ArrivingClip) -> None:
         part = self._of(name) / "told.part"
         with part.open("w", encoding="utf-8") as out:
             json.dump(asdict(clip), out)

@@ -8,7 +8,7 @@ from typing import cast
 from sqlalchemy import ForeignKey, Index, String, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from app.rules.load_answer import Choice, Said
+from app.rules.load_answer import Choice, LoadWord
 from app.store.base import Base, now
 from app.store.models import Person
 
@@ -47,13 +47,13 @@ def latest(session: Session, person_id: int, exercise: str) -> LoadAnswer | None
     return None if row is None or row.choice == WITHDRAWN else row
 
 
-def answers(session: Session, person_id: int) -> dict[str, Said]:
+def answers(session: Session, person_id: int) -> dict[str, LoadWord]:
     """The last answer on each machine that was not taken back."""
     query = select(LoadAnswer, Person.name).join(Person, Person.id == LoadAnswer.by_id)
     rows = session.execute(query.where(LoadAnswer.person_id == person_id).order_by(LoadAnswer.id))
     last = {row.exercise: (row, name) for row, name in rows}
     return {
-        exercise: Said(
+        exercise: LoadWord(
             cast(Choice, row.choice), row.load, row.before, unit=row.unit, asked=row.asked,
             set_id=row.set_id, by=name, at=row.at,
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from app.rules.load_answer import Choice, Said, choices, stands
+from app.rules.load_answer import Choice, LoadWord, choices, stands
 from app.rules.pain import STOPPED
 from app.rules.progress import advise
 from app.store import tellings
@@ -20,13 +20,13 @@ OVER = "The answer that you wanted to take back is not there any more; read the 
 class Loads(Today):
     """What trainers answer, and what members read of it."""
 
-    def load_answers(self, person_id: int) -> dict[str, Said]:
+    def load_answers(self, person_id: int) -> dict[str, LoadWord]:
         """The last answer on each machine that was not taken back."""
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:
             return answers(session, person_id)
 
-    def said_load(self, person_id: int, exercise: str) -> Said | None:
+    def said_load(self, person_id: int, exercise: str) -> LoadWord | None:
         """The load that a trainer asked for next on a machine; None once a newer set or card says otherwise.
 
         Raises

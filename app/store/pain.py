@@ -7,7 +7,7 @@ from typing import get_args
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.rules.pain import STOPPED, Said, Stop, Stopped
+from app.rules.pain import STOPPED, PainWord, Stop, Stopped
 from app.rules.states import PAIN_ALONE, Feeling
 from app.store import queries, tellings
 from app.store.base import today
@@ -77,7 +77,7 @@ class Pain(Acting):
             row.pain_after = row.pain_after or pain
             self._tell(session, row, where=where, feeling=felt, pain=pain)
 
-    def tellings(self, set_id: int) -> list[Said]:
+    def tellings(self, set_id: int) -> list[PainWord]:
         """All that was told of a set, oldest first; for trainers."""
         trainer_only(self.actor)
         with self._db.read() as session:

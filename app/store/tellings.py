@@ -11,7 +11,7 @@ from datetime import date, datetime, time, timedelta
 from sqlalchemy import ForeignKey, Index, Row, Select, String, Text, exists, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from app.rules.pain import PainTold, Said, Stop, Stopped
+from app.rules.pain import PainTold, PainWord, Stop, Stopped
 from app.rules.states import Feeling
 from app.store.models import Base, Person, TrainingSet, now
 
@@ -131,7 +131,7 @@ def all_stopped(session: Session) -> list[Stopped]:
     return [Stopped(number, name, Stop(_told(rows))) for (name, number), rows in sorted(found.items())]
 
 
-def of_set(session: Session, set_id: int) -> list[Said]:
+def of_set(session: Session, set_id: int) -> list[PainWord]:
     """All that was told of a set, oldest first."""
     clearing = select(Cleared.telling_id, Person.name, Cleared.at).join(Person, Person.id == Cleared.by_id)
     cleared = {
@@ -143,7 +143,7 @@ def of_set(session: Session, set_id: int) -> list[Said]:
     query = select(Telling, Person.name).join(Person, Person.id == Telling.by_id)
     rows = session.execute(query.where(Telling.set_id == set_id).order_by(Telling.id))
     return [
-        Said(t.pain, t.place, feeling=t.feeling, by=name, at=t.at, cleared=cleared.get(t.id))
+        PainWord(t.pain, t.place, feeling=t.feeling, by=name, at=t.at, cleared=cleared.get(t.id))
         for t, name in rows
     ]
 

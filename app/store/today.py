@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.rules import circuit as rules
 from app.rules.circuit import Circuit
 from app.rules.history import SetRecord
-from app.rules.next_work import FRESH, Line, Looked, next_lines
+from app.rules.next_work import FRESH, Looked, WorkLine, next_lines
 from app.rules.pain import STOPPED
 from app.rules.progress import Advice, advise
 from app.rules.week import Digest, digest
@@ -60,7 +60,7 @@ class Today(Acting):
             if session.scalar(select(Done.id).where(*this)) is None:
                 session.add(Done(person_id=person_id, exercise=exercise, day=day))
 
-    def next_work(self, person_id: int, today: date) -> list[Line]:
+    def next_work(self, person_id: int, today: date) -> list[WorkLine]:
         """What to work on next, at most three lines, most important first; none while pain stops it."""
         own_or_trainer(self.actor, person_id)
         with self._db.read() as session:

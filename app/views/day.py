@@ -8,7 +8,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.rules.circuit import REST_DAYS, Circuit, Station
-from app.rules.next_work import Line, Open, open_of
+from app.rules.next_work import Open, WorkLine, open_of
 from app.rules.told import NOT_LOOKED_AT
 from app.rules.words import day_words, title_of
 from app.store.access import Access
@@ -158,7 +158,7 @@ def _why_nothing(access: Access, person_id: int, trainer: bool) -> str:
     return OPEN[what][trainer].format(title=title_of(exercise).lower())
 
 
-def line_html(line: Line, trainer: bool) -> str:
+def line_html(line: WorkLine, trainer: bool) -> str:
     """One line: the machine, the words, and below who has looked at it or why it stands here."""
     waits = () if line.looked_at else ("waits for you",)
     below = "; ".join((*line.why, *waits)) if trainer else ("" if line.looked_at else NOT_LOOKED_AT)

@@ -13,7 +13,7 @@ from app.page.card_words import steps_for
 from app.page.drawings import film_drawing, posture_drawing
 from app.page.load_words import FIRST_TIME, next_load
 from app.page.namesakes import told_apart
-from app.rules.load_answer import Said
+from app.rules.load_answer import LoadWord
 from app.rules.stack import IN_PINS, WITH_ADD_ON
 from app.rules.words import title_of
 from app.store.access import Access
@@ -215,7 +215,7 @@ def _next_load(access: Access, person: Person, card: Card) -> str:
     return f'<p class="pl-note">{escape(FIRST_TIME)}</p>'
 
 
-def _said_load(access: Access, person: Person, exercise: str) -> Said | None:
+def _said_load(access: Access, person: Person, exercise: str) -> LoadWord | None:
     """The load that a trainer said for the next set; none where the studio's file cannot be read."""
     try:
         return access.said_load(person.id, exercise)

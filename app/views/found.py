@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import streamlit as st
 from markupsafe import escape
 
-from app.rules.cases import OUTCOMES, Outcome, Tally, by_check, by_week, found_words
+from app.rules.cases import OUTCOMES, CaseOutcome, Tally, by_check, by_week, found_words
 from app.rules.words import date_words, day_words, exercise_of, title_of
 from app.store.access import Access
 from app.store.cases import MissedLine
@@ -17,7 +17,7 @@ from shared.errors import PlumbsetError
 from vision.telling.words import counted
 
 SPANS = {"4 weeks": 4, "8 weeks": 8, "Half a year": 26, "A year": 52}
-HEADS: dict[Outcome, str] = {
+HEADS: dict[CaseOutcome, str] = {
     "right": "Found and right", "wrong": "Flagged, no fault", "watched": "Only on watch", "missed": "Missed",
 }  # fmt: skip
 NONE_YET = (

@@ -9,7 +9,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import BEFORE_MORE, choice_words, said_words, with_days
-from app.rules.load_answer import Choice, Said, choices, stands
+from app.rules.load_answer import Choice, LoadWord, choices, stands
 from app.rules.load_settings import Settings
 from app.rules.progress import Advice, first_load
 from app.rules.words import title_of
@@ -48,7 +48,7 @@ def caution() -> None:
     parts.html(f'<p class="pl-note" role="note">{escape(BEFORE_MORE)}</p>')
 
 
-def _one(access: Access, person: Person, advice: Advice, settings: Settings, said: Said | None) -> None:
+def _one(access: Access, person: Person, advice: Advice, settings: Settings, said: LoadWord | None) -> None:
     """One machine: the question with its answers, or the answer that stands.
 
     The key of a button names its load: a touch on what was there before a newer set answers nothing.

@@ -8,7 +8,7 @@ import streamlit as st
 from markupsafe import escape
 
 from app.page.load_words import with_days
-from app.rules.week import Line
+from app.rules.week import WeekLine
 from app.rules.words import title_of
 from app.views import asking, load, parts
 from shared.errors import PlumbsetError
@@ -28,7 +28,7 @@ def show() -> None:
     _list("Due for a question about the load", found.due, "Nobody.", "members")
 
 
-def _list(title: str, lines: Sequence[Line], none: str, page: str) -> None:
+def _list(title: str, lines: Sequence[WeekLine], none: str, page: str) -> None:
     st.header(title, divider=False)
     if not lines:
         st.caption(none)
@@ -46,7 +46,7 @@ def _list(title: str, lines: Sequence[Line], none: str, page: str) -> None:
             )  # fmt: skip
 
 
-def line_html(line: Line) -> str:
+def line_html(line: WeekLine) -> str:
     """Who, on which machine, and what there is to say."""
     machine = escape(title_of(line.exercise)) if line.exercise else ""
     return (

@@ -8,7 +8,7 @@ import signal
 import sys
 from pathlib import Path
 
-from app.batches.clip import Job
+from app.batches.clip import ClipJob
 from app.jobs.contained import Say
 from shared.errors import ClipError
 from shared.report import SetReport
@@ -16,7 +16,7 @@ from shared.report import SetReport
 KEPT = Path(__file__).parents[1] / "data" / "report-0.1.0.json"
 
 
-def check(clip: Path, job: Job, out: Path, say: Say) -> None:
+def check(clip: Path, job: ClipJob, out: Path, say: Say) -> None:
     """Write a report of the clip's name; or fail, crash, hang, as the clip says."""
     word, *more = clip.read_text(encoding="utf-8").split("\n")
     if word == "bad":

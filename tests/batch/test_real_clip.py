@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from app.batches.clip import Job, check_one
+from app.batches.clip import ClipJob, check_one
 from shared.exercise import find_exercise
 from shared.report import SetReport
 from tests.stress.made_clips import base
@@ -19,7 +19,9 @@ def test_a_piece_of_a_sample_is_reported_as_too_short_twice_with_the_same_bytes(
     clip = tmp_path / "piece.mp4"
     clip.write_bytes(base(0))
     one, two = (
-        check_one(Job("piece", str(clip), find_exercise("leg-curl"), Options(), threads, version("plumbset")))
+        check_one(
+            ClipJob("piece", str(clip), find_exercise("leg-curl"), Options(), threads, version("plumbset"))
+        )
         for threads in (1, 2)
     )
     assert one.problem == "" and one == two

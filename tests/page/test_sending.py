@@ -24,7 +24,7 @@ from app.page.studio import Studio as Store
 from app.page.theme import ASSETS, LARGEST_CLIP_MB
 from app.page.uploads import PAGE_MB, SEND
 from app.store.access import Access
-from app.store.arriving import WAITS_S, Arriving, Clip, Unknown, arriving
+from app.store.arriving import WAITS_S, Arriving, ArrivingClip, Unknown, arriving
 from app.store.erasing import erase
 from app.store.models import Person
 from app.store.retention import tidy
@@ -152,7 +152,7 @@ def test_who_asks_while_a_clip_becomes_a_set_waits_for_it(
         assert looked.wait(60)
         return add_set(self, *given)
 
-    def looking(self: Arriving, name: str, owner: int) -> Clip:
+    def looking(self: Arriving, name: str, owner: int) -> ArrivingClip:
         found = clip_of(self, name, owner)
         looked.set()
         return found

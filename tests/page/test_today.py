@@ -12,7 +12,7 @@ from app.page.load_words import for_member, for_trainer, said_on
 from app.rules import circuit as rules
 from app.rules import room
 from app.rules.history import SetRecord
-from app.rules.load_answer import Said
+from app.rules.load_answer import LoadWord
 from app.rules.next_work import Looked, next_lines
 from app.rules.progress import advise
 from app.rules.room import usual_machines
@@ -87,7 +87,7 @@ def test_an_answer_of_today_is_of_today_far_from_greenwich(monkeypatch: pytest.M
     time.tzset()
     try:
         at = datetime(2026, 3, 4, 20, tzinfo=UTC)
-        given = Said("up", 32.5, 30.0, unit="kg", asked="more-load", set_id=1, by="Runa", at=at)
+        given = LoadWord("up", 32.5, 30.0, unit="kg", asked="more-load", set_id=1, by="Runa", at=at)
         assert said_on(given, TODAY) == "today"
     finally:
         monkeypatch.undo()

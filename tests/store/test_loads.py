@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from app.rules.load_answer import Said
+from app.rules.load_answer import LoadWord
 from app.rules.load_settings import Settings
 from app.rules.pain import STOPPED
-from app.rules.week import Line
+from app.rules.week import WeekLine
 from app.store.belongings import rows_of
 from app.store.erasing import erase
 from app.store.load_answers import LoadAnswer
@@ -31,12 +31,12 @@ def _due(studio: Studio) -> int:
     return _easy_set(studio, 2)
 
 
-def _said(studio: Studio) -> Said | None:
+def _said(studio: Studio) -> LoadWord | None:
     return studio.ilse.said_load(studio.ilse.actor.id, MACHINE)
 
 
 def _week(studio: Studio) -> list[str]:
-    due: tuple[Line, ...] = studio.trainer.week(DAY).due
+    due: tuple[WeekLine, ...] = studio.trainer.week(DAY).due
     return [line.exercise for line in due]
 
 

@@ -22,7 +22,7 @@ from app.page import entry, guard, station
 from app.page.studio import COOKIE
 from app.page.studio import Studio as StudioOfApp
 from app.store import signin
-from app.store.arriving import Clip, arriving, at_stations
+from app.store.arriving import ArrivingClip, arriving, at_stations
 from app.store.models import Pass, now
 from app.store.rules import Refused
 from app.store.settings import StoreSettings
@@ -151,7 +151,7 @@ def try_uploads(studio: Studio, times: int, rng: random.Random) -> Attempts:
     """Clips on their way, by their own names and by guessed ones, as someone who does not send them."""
     attempts, clips = Attempts(), arriving(studio.files.folder)
     ilse, odo = studio.ilse.actor.id, studio.odo.actor.id
-    name = clips.begin(Clip(owner=ilse, length=10, told="{}"))
+    name = clips.begin(ArrivingClip(owner=ilse, length=10, told="{}"))
     for _ in range(times):
         attempts.must_fail("another one's clip on its way", lambda: clips.clip(name, odo))
         bad = rng.choice((_tampered(name, rng), f"../{name}", f"{name}/../{name}", "%2e%2e"))
@@ -167,7 +167,7 @@ def try_stations(ask: Ask, studio: Studio, times: int, rng: random.Random) -> At
     studio.trainer.end_station(signin.hashed(ended))
     with studio.database.write() as session:
         member = signin.make_pass(session, "session", studio.odo.actor.id, 1)
-    clip = at_stations(studio.files.folder).begin(Clip(owner=-1, length=10, told="{}"))
+    clip = at_stations(studio.files.folder).begin(ArrivingClip(owner=-1, length=10, told="{}"))
     for _ in range(times):
         path, form = rng.choice(
             (("", None), ("/card", "x"), ("/pain", "{}"), ("/framing", "x"), (f"/set/{clip}", None))

@@ -15,7 +15,7 @@ import pytest
 
 from app import cli
 from app.batches import clip as batch_clip
-from app.batches.clip import Job, check_one, fetched
+from app.batches.clip import ClipJob, check_one, fetched
 from app.batches.list import Entry, with_proof
 from app.batches.pages import Row
 from app.batches.results import RECORD, folder_name
@@ -44,7 +44,7 @@ class Studio:
             (self.folder / name).write_text(word, encoding="utf-8")
             self.entries.append(Entry(str(self.folder / name), name, EXERCISE, options or Options()))
 
-    def check(self, clip: Path, job: Job, out: Path, say: Any) -> None:
+    def check(self, clip: Path, job: ClipJob, out: Path, say: Any) -> None:
         self.checked.append(clip.name)
         fakes.check(clip, job, out, say)
 
@@ -260,7 +260,7 @@ def test_a_store_that_fails_is_one_sentence(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_a_worker_of_another_version_judges_nothing(studio: Studio) -> None:
-    job = Job("a", "a.mp4", EXERCISE, Options(), 1, "0.0.9")
+    job = ClipJob("a", "a.mp4", EXERCISE, Options(), 1, "0.0.9")
     assert "and the batch is of 0.0.9; install the same version" in check_one(job, studio.check).problem
 
 
@@ -315,7 +315,7 @@ def test_every_clip_is_told_no_more_surely_than_the_proof_allows(
 ) -> None:
     proofs: list[Proof | None] = []
 
-    def check(clip: Path, job: Job, out: Path, say: Any) -> None:
+    def check(clip: Path, job: ClipJob, out: Path, say: Any) -> None:
         proofs.append(job.options.proof)
         fakes.check(clip, job, out, say)
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from app import cli
 from app.rules.history import SetRecord, parse_history, read_history
-from app.rules.load_answer import Choice, Said, choices, stands
+from app.rules.load_answer import Choice, LoadWord, choices, stands
 from app.rules.load_settings import Rule, Settings
 from app.rules.progress import Advice, advise, first_load
 from app.rules.stack import USUAL, Stack
@@ -456,9 +456,9 @@ def test_settings_change_the_rule_and_bad_ones_are_named(
     assert "own.toml: rule.beyond: " in err and "stak: is not a known key" in err
 
 
-def _answered(advice: Advice, choice: Choice, load: float) -> Said:
+def _answered(advice: Advice, choice: Choice, load: float) -> LoadWord:
     last = advice.last
-    return Said(
+    return LoadWord(
         choice, load, last.load, unit=last.unit, asked=advice.answer, set_id=last.set_id or 0, by="Runa",
         at=datetime(2026, 5, 8, tzinfo=UTC),
     )  # fmt: skip
