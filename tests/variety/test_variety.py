@@ -99,7 +99,7 @@ def test_a_set_is_not_refused_for_a_limb_that_only_the_first_look_lost():
 def test_a_clip_that_cuts_a_repetition_says_so(seed, end):
     made = make(seed, slips=False)
     notes = analysed(made).report.quality.notes
-    assert any(f"{end} inside a repetition" in note for note in notes)
+    assert any(f"{end} in the middle of a repetition" in note for note in notes)
 
 
 def test_a_whole_clip_says_nothing_of_cut_repetitions():
