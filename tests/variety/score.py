@@ -9,6 +9,7 @@ from shared.report import FindingPart
 from tests.variety.looks import HIDDEN, HIDDEN_SEEN
 from tests.variety.script import DoneRep
 from tests.variety.sets import MadeSet
+from vision.measuring.reps.cut_ends import BEGINS, ENDS
 from vision.telling.analysis import Analysis
 
 #: Two spans of time are one repetition when they share this part of both together.
@@ -60,7 +61,7 @@ def score(made: MadeSet, found: Analysis) -> Score:
         outside_flags=sum(f.rep in outside for f in flags),
         missed=len(missed),
         false_flags=len(false),
-        told=any("inside a repetition" in note for note in report.quality.notes) if cut else None,
+        told=any(note in (BEGINS, ENDS) for note in report.quality.notes) if cut else None,
         leans=(len(made.leaned), len(leaned & set(made.leaned))),
         which=tuple(f"{f.check}:{f.rep}" for f in false),
     )

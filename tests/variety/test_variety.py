@@ -12,6 +12,7 @@ from tests.variety.openings import FIGURES, PAGE, written
 from tests.variety.score import score
 from tests.variety.sets import LIMBS, OFF_VIEW, PROFILES, analysed, make
 from tests.variety.ways import WAYS, ways
+from vision.measuring.reps.cut_ends import BEGINS, ENDS
 
 
 def _drawn(part):
@@ -99,13 +100,13 @@ def test_a_set_is_not_refused_for_a_limb_that_only_the_first_look_lost():
 def test_a_clip_that_cuts_a_repetition_says_so(seed, end):
     made = make(seed, slips=False)
     notes = analysed(made).report.quality.notes
-    assert any(f"{end} in the middle of a repetition" in note for note in notes)
+    assert {"begins": BEGINS, "ends": ENDS}[end] in notes
 
 
 def test_a_whole_clip_says_nothing_of_cut_repetitions():
     made = make(12, slips=False)
     assert not any(rep.cut for rep in made.reps)
-    assert not any("inside a repetition" in note for note in analysed(made).report.quality.notes)
+    assert not {BEGINS, ENDS} & set(analysed(made).report.quality.notes)
 
 
 def test_an_opening_of_the_sealed_part_is_the_last_row_of_the_tables_page():
