@@ -82,7 +82,7 @@ def test_limits_in_words(limit: Bound, words: str) -> None:
         "set the weight down if you safely can, and tell the trainer",
         "Chest pain or pressure, or fainting: call for emergency help",
         "Tired or burning muscles are normal. Sharp or joint pain is not",
-        "fingers and hair clear of the stack; phone and its stand out of walkways",
+        "fingers and hair clear of the stack; phone out of walkways",
         "limits your clinician or trainer gave you",
         "not medical advice. Your trainer, licensed clinicians and local rules come first",
     ],

@@ -14,7 +14,7 @@ STOP_ON = (
 )
 EXPECTED = "Tired or burning muscles are normal. Sharp or joint pain is not."
 #: Common practice, no published source.
-HANDLING = "Pin fully in; fingers and hair clear of the stack; phone and its stand out of walkways."
+HANDLING = "Pin fully in; fingers and hair clear of the stack; phone out of walkways."
 NO_ADVICE = "This is not medical advice. Your trainer, licensed clinicians and local rules come first."
 
 #: Stands in every report, whatever was found.
