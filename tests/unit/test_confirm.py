@@ -218,6 +218,8 @@ def test_a_look_that_kept_the_seat_stands_alone_where_the_mean_of_both_does_not(
         ((6, True, 0.0), (7, True, 0.0), (6, True, 0.0), "both"),
         ((8, False, 0.0), (8, True, 0.0), (8, False, 0.0), "both"),
         ((0, False, 0.0), (0, False, 0.0), (5, True, 0.0), "both"),
+        ((7, True, 0.0), (0, False, 0.0), (0, False, 0.0), "first"),
+        ((0, False, 0.0), (0, False, 0.0), (0, False, 0.0), "both"),
     ],
 )
 def test_one_look_stands_where_the_mean_lost_what_it_kept(both, first, alone, stands):

@@ -55,9 +55,12 @@ class LookOutcome:
 def which_stands(both: LookOutcome, alone: Sequence[LookOutcome]) -> LookOutcome:
     """The mean of two looks, or one that is fit where the mean lost repetitions or the person.
 
-    A limb that one look cannot see and the other makes out may be invented: on a press whose arms a board hid
-    throughout, five made up repetitions were told. With the mean not fit either, nothing is.
+    A limb that one look cannot see and another makes out may be invented: on a press whose arms a board hid
+    throughout, five made up repetitions were told. So what one look and the mean cannot judge, or neither of
+    the looks, is told by none.
     """
+    if not any(look.fit for look in alone):
+        return both if not both.fit else alone[0]
     fit = [look for look in alone if look.fit and look.count >= both.count]
     if not fit:
         return both
