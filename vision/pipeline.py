@@ -16,6 +16,7 @@ from vision.judging.bind import bind
 from vision.judging.confirm import (
     BESIDE_SHARE,
     LOOKED_AGAIN,
+    NO_LOOK,
     ONE_OF_TWO,
     LookOutcome,
     confirmed,
@@ -164,7 +165,8 @@ def judge_twice(seen: Seen, exercise: Exercise, options: Options, again: Callabl
     counted = [look for look in (looks[1:] if missed else looks) if look.fit]
     notes = other_counts(stands, counted) if stands.fit else []
     judged = replace(kept.judged, findings=confirmed(stands, looks), notes=(*kept.judged.notes, *notes))
-    return _analysis_of(replace(kept, judged=judged), step=LOOKED_AGAIN if kept is both else ONE_OF_TWO)
+    step = LOOKED_AGAIN if kept is both else ONE_OF_TWO if stands.fit else NO_LOOK
+    return _analysis_of(replace(kept, judged=judged), step)
 
 
 def judge_seen(seen: Seen, exercise: Exercise, options: Options) -> Analysis:

@@ -15,6 +15,7 @@ from tests.stick_sets import knee_motion
 from vision.judging.confirm import (
     LOOKED_AGAIN,
     NEITHER,
+    NO_LOOK,
     NOT_CONFIRMED,
     OTHER_COUNT,
     LookOutcome,
@@ -244,6 +245,21 @@ def test_what_one_look_and_the_mean_cannot_judge_is_refused(fit_first: bool):
     looks = lowered(people(), 25.0), lowered(people(), -15.0)
     found = judged(*(looks[::-1] if fit_first else looks), thorough=True).report
     assert [p.code for p in found.quality.problems] == ["limb-out-of-picture"]
+
+
+def hidden(reps: range) -> Landmarks:
+    """A look that sees no ankle from the first of these repetitions to the last (from 1)."""
+    look = people()
+    ankles = [INDEX[f"{side}_ankle"] for side in ("left", "right")]
+    look.visibility[LIFTED[reps[0] - 1][0] - 20 : LIFTED[reps[-1] - 1][1] + 20, :, ankles] = 0.0
+    return look
+
+
+def test_what_neither_look_can_judge_is_not_told_by_their_mean():
+    """Each misses five repetitions of eight, and both the same two."""
+    found = judged(hidden(range(1, 6)), hidden(range(4, 9)), thorough=True).report
+    assert [p.code for p in found.quality.problems] == ["limb-hidden"]
+    assert found.steps[-1] == NO_LOOK
 
 
 def test_a_set_whose_person_is_mixed_up_in_both_looks_is_refused():

@@ -16,6 +16,7 @@ from shared.report import FindingPart
 
 LOOKED_AGAIN = "looked at again in mirrored pictures, mean of both looks"
 ONE_OF_TWO = "looked at again in mirrored pictures, one look alone told: the mean of both lost something"
+NO_LOOK = "looked at again in mirrored pictures: neither look could be judged"
 #: Of 23 rendered sets that two looks counted differently 10 were counted wrong, of 106 others 10.
 OTHER_COUNT = "Check the count against the clip: another look at it counted {others}."
 NOT_CONFIRMED = "seen in one of two looks at the clip only"
@@ -60,7 +61,7 @@ def which_stands(both: LookOutcome, alone: Sequence[LookOutcome]) -> LookOutcome
     the looks, is told by none.
     """
     if not any(look.fit for look in alone):
-        return both if not both.fit else alone[0]
+        return alone[0] if both.fit else both
     fit = [look for look in alone if look.fit and look.count >= both.count]
     if not fit:
         return both

@@ -19,7 +19,7 @@ from shared.errors import DefinitionError
 from shared.exercise import Exercise, Hands, circuit_order, exercise_names, find_exercise
 from vision.common.geometry import distance, included_angle
 from vision.common.notices import LOOKS_LIKE
-from vision.measuring.reps.cut import Lift, find_reps
+from vision.measuring.reps.find_reps import Lift, find_reps
 from vision.measuring.track.filters import known_percentile
 
 #: A joint that moves by this many degrees carries the load; one with this share of it keeps still.
