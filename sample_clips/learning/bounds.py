@@ -29,8 +29,8 @@ from shared.domain import Signal
 from shared.exercise import Exercise, exercise_names, find_exercise
 from vision.measuring.learnt.correction import CUTOFF_HZ
 from vision.measuring.learnt.trees import Trees
-from vision.measuring.reps.cut import Lift, find_reps
 from vision.measuring.reps.ends import TRUNK_DEG, told_by_limb
+from vision.measuring.reps.find_reps import Lift, find_reps
 from vision.measuring.reps.phase_correction import FOLDER, MOMENTS, moment_features, rests_of
 from vision.measuring.reps.phases import Bounds
 from vision.measuring.track.filters import filter_known

@@ -31,8 +31,8 @@ from vision.measuring.learnt.correction import FOLDER, Correction, correct, load
 from vision.measuring.learnt.features import BY_LENGTHS, family_of, track_features
 from vision.measuring.learnt.trees import Trees
 from vision.measuring.measure import stays
-from vision.measuring.reps.cut import END_MEDIAN_S
 from vision.measuring.reps.ends import limb_course
+from vision.measuring.reps.find_reps import END_MEDIAN_S
 from vision.measuring.reps.phases import Bounds
 from vision.measuring.signals.signal import view_word
 from vision.measuring.track.two_looks import mean_of_looks
