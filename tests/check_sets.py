@@ -15,7 +15,7 @@ from vision.judging.bind import bind
 from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.measuring.learnt.uncertainty import clip_half_width
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 
 PLAIN = SetTruth((RepTruth(rest_s=0.5),) * 8)
 YAW = {"side": ("side-left", 90.0), "front": ("front", 0.0), "rear": ("rear", 180.0)}

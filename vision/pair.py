@@ -13,6 +13,7 @@ from shared.exercise import Exercise
 from shared.faults import is_own_range
 from shared.own_range import OTHER_SIDE
 from shared.report import FindingPart, SetReport
+from vision.common.notices import left_out_words
 from vision.common.seams import LimbSource, PoseEstimator, Progress
 from vision.judging.evidence import VIEW
 from vision.judging.options import Options
@@ -117,10 +118,10 @@ def _joined(first: Analysis, second: Analysis) -> tuple[list[str], list[FindingP
         return [f"The second clip, {name}, was looked at as well: {other}."], own, [], second
     if not second.report.quality.usable:
         why = " ".join(problem.text for problem in second.report.quality.problems)
-        return [f"{name} was left out: {why}"], own, [], second
+        return [left_out_words(name, why)], own, [], second
     aligned = align(first, second)
     if aligned.lag_s is None:
-        return [f"{name} was left out: {aligned.why}"], own, [], second
+        return [left_out_words(name, aligned.why)], own, [], second
     numbers = match_reps(_reps(first), _reps(second), aligned.lag_s)
     others = _renumbered(second.report.findings, numbers, name)
     findings, answered = _better(own, others, _with_checks_of(first.exercise, second.exercise))

@@ -10,6 +10,7 @@ from app.jobs.following import Following
 from shared.errors import ClipError
 from shared.exercise import Exercise
 from shared.report import SetReport
+from vision.common.notices import left_out_words
 
 if TYPE_CHECKING:
     from vision.common.seams import LimbSource, PoseEstimator
@@ -37,7 +38,7 @@ def judge(
         try:
             return _both(first, clips[1], exercise, pose, options, following, notes)
         except ClipError as why:
-            notes = [*notes, f"{clips[1].name} was left out: {why}"]
+            notes = [*notes, left_out_words(clips[1].name, str(why))]
     analysis = analyse(first, exercise, pose, options, following, first=following.first)
     analysis = noted(analysis, notes) if notes else analysis
     return first, analysis, analysis.report, None

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from shared.report import SetReport
-
-#: Between the name of a clip and why: as a report's notes say it.
-_LEFT_OUT = " was left out: "
+from vision.common.notices import tells_left_out
 
 
 def left_out(report: SetReport | None) -> bool:
     """Whether the second clip of a set was looked at and could not be used."""
-    return report is not None and any(_LEFT_OUT in note for note in report.quality.notes)
+    return report is not None and any(tells_left_out(note) for note in report.quality.notes)
 
 
 def replaceable(report: SetReport | None, message: str) -> bool:

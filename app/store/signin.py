@@ -54,7 +54,7 @@ def first_code() -> str:
 
 
 def _as_shown(code: str) -> str:
-    """A typed code in threes, as the window shows it: only its letters and digits count."""
+    """A typed code in groups of four, as the window shows it: only its letters and digits count."""
     typed = "".join(one for one in code.upper() if one.isalnum())
     return "-".join(typed[i : i + 4] for i in range(0, len(typed), 4))
 

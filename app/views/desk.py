@@ -27,9 +27,9 @@ BEFORE = (
     "any prompt here; none of it is medical advice."
 )
 NOT_SENT = "Not sent yet: hand over again."
-STILL_HERE = "What you said stays here, and nothing is handed over before it is kept."
-CHANGED = "What this was said of is there no longer: the set was checked again meanwhile."
-NOT_HANDED_OVER = "This set is not handed over; look at it once more and hand it over again."
+STILL_HERE = "What you did stays here, and nothing is handed over until it is saved."
+CHANGED = "What you marked is no longer there: the set was checked again meanwhile."
+NOT_HANDED_OVER = "This set was not handed over: look at it once more, then hand it over."
 HAND_OVER = "hand-over"
 
 

@@ -19,7 +19,7 @@ from shared.report import SetReport
 from vision.telling.words import counted
 
 NOT_ANEW = "Checking this set again did not work."
-FROM_BEFORE = "What stands here is from the check before."
+FROM_BEFORE = "What you see here is from the check before."
 #: Decisions in words.
 _DID = {
     "agree": "agreed", "reword": "reworded", "no-fault": "no fault", "added": "added",

@@ -29,7 +29,7 @@ FROM_CHECK = "From the check of your clip"
 #: What was looked at, in full and among other sets; again: since then there was pain, or a second clip.
 GLANCED = ("Your trainer looked at one rep", "One rep looked at")
 LOOKED_AT = ("Looked at by your trainer", "Looked at")
-AGAIN = ("Looked at before; your trainer looks again", "Looked at before")
+AGAIN = ("Looked at before; your trainer will look again", "Looked at before")
 STAYS = "You had pain with this set. That stays until your trainer clears it."
 
 

@@ -28,7 +28,7 @@ from tests.outside.registry import member, wheel
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import signal_of
 from vision.measuring.measure import stays
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.track.build import RATE_HZ, build_track
 from vision.measuring.track.filters import butterworth
 

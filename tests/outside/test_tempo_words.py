@@ -13,7 +13,7 @@ import pytest
 
 from shared.exercise import Motion, exercise_names, find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.tempo import MODERATE_S, measure_tempo, speed_word
 
 CLASSES = {

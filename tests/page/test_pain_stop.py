@@ -246,5 +246,5 @@ def test_what_was_looked_at_before_the_pain_is_not_said_to_be_looked_at_by_nobod
     studio.trainer.clear_pain(person, studio.trainer.pain(person).last)
     text = read(open_page(studio.ilse, "results", set=str(set_id)))
     assert "Runa has looked at this" in text and told.NOT_LOOKED_AT not in text
-    assert "Looked at before; your trainer looks again" in text
+    assert "Looked at before; your trainer will look again" in text
     assert "Looked at before" in read(open_page(studio.ilse, "results"))

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 
 reps = st.builds(
     RepTruth,

@@ -6,8 +6,8 @@ import numpy as np
 
 from tests.people import CLIP, landmarks, seated
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.reps.cut import find_reps
 from vision.measuring.reps.ends import limb_course, told_by_limb
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.phases import Bounds
 from vision.measuring.track.build import build_track
 from vision.measuring.track.filters import butterworth

@@ -18,7 +18,7 @@ from vision.judging.findings import A_FACT, ONE_SIDED, _clearer, _judged, _since
 from vision.judging.lockout import STRAIGHTER
 from vision.judging.proven import Least
 from vision.measuring.learnt import uncertainty
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.signals.signal import compute_signals
 from vision.measuring.track.build import build_track
 

@@ -10,7 +10,7 @@ from shared.report import FindingPart
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.judging.bind import bind
 from vision.judging.hidden import lost_notes, withheld
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 
 PLAN = bind(find_exercise("lat-pulldown"))
 LOST = {3: (("wrist", "right_wrist"),)}

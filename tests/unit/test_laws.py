@@ -10,8 +10,8 @@ from sample_clips.learning.sets import exact_set, measured
 from sample_clips.learning.warp import MeasuredSet, by_law
 from shared.domain import Signal
 from tests.synthetic import RepTruth, SetTruth, drive_signal
-from vision.measuring.reps.cut import find_reps
 from vision.measuring.reps.ends import told_by_limb
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.phase_correction import load_phase_correction
 from vision.measuring.reps.phases import Bounds
 

@@ -16,7 +16,7 @@ from vision.judging.check import Context
 from vision.judging.findings import judge_reps
 from vision.measuring.machine.load import TRUNK_CM, find_load, height_signal, low_spans
 from vision.measuring.machine.shown import Machine, followed, read_machine, with_marks
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.seeing.marks import MarkPath, MarkPoint
 from vision.telling.machine_report import count_words
 

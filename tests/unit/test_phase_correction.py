@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shared.exercise import exercise_names
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.measuring.learnt.trees import Trees
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.phase_correction import (
     FOLDER,
     FURTHEST_S,

@@ -16,7 +16,7 @@ from vision.common.pinhole import Tilt, focal_px
 from vision.judging.bind import bind
 from vision.judging.checks.marks import _where
 from vision.measuring.machine.pivot import find_pivot, in_thigh_plane
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.signals.signal import compute_signals
 from vision.measuring.track.build import build_track
 from vision.seeing.marks import MarkPath, MarkPoint

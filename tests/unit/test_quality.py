@@ -21,7 +21,7 @@ from vision.judging.quality import (
     subject_problems,
     unclear_problems,
 )
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.signals.signal import compute_signals
 from vision.measuring.track.build import build_track
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.signals.turning_points import turning_points
 from vision.measuring.track.filters import butterworth
 

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from shared.keypoints import INDEX
 from tests.people import CLIP, landmarks, seated
 from vision.judging.bind import bind
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.signals.signal import compute_signals
 from vision.measuring.track.build import build_track
 from vision.measuring.track.straying import strayed_share

@@ -13,7 +13,7 @@ from shared.domain import RepSet
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.common.notices import TREMBLES
 from vision.measuring.reps.by_flow import LimbPath
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.trembling import MOST_TIMES, less_steady, told_unsteady, unsteadiness
 
 DRIVE = drive_signal(SetTruth((RepTruth(1.6, 0.5, 2.0, 0.5),) * 6))

@@ -9,7 +9,7 @@ import pytest
 
 from shared.domain import Floats, RepSet, Signal
 from tests.synthetic import RepTruth, SetTruth
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.unseen import LONGEST_S, with_unseen_turns
 
 RATE = 25.0

@@ -12,7 +12,7 @@ from shared.exercise import find_exercise
 from tests.synthetic import RepTruth, SetTruth, drive_signal
 from vision.measuring.learnt.data import load_learnt
 from vision.measuring.learnt.unusual_range import less_sure
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 
 NAME = "lat-pulldown"
 LOW, HIGH = load_learnt(NAME).drive_span["side"]

@@ -9,7 +9,7 @@ from shared.domain import RepSet, Signal
 from tests.stick_sets import judged, knee_motion
 from tests.synthetic import RepTruth, SetTruth, drive_signal, signal_of
 from vision.judging.usual_course import departure, restlessness, usual_course
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 
 #: A part that wanders by ten centimetres with the drive and does nothing else.
 WANDER = 10.0

@@ -29,7 +29,7 @@ from vision.common.cautions import CAUTIONS, LAST_WORD
 from vision.common.notices import TREMBLES
 from vision.common.prompts import for_member as fit_number
 from vision.common.prompts import member_prompt
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.tempo import measure_tempo
 from vision.telling.cues import headline
 from vision.telling.handout import NOTHING, UNSTEADY

@@ -13,7 +13,7 @@ import numpy as np
 
 from shared.domain import Floats, Rep, RepSet, Signal, Track, Unit
 from vision.measuring.machine.load_moments import by_height
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.phase_correction import uncorrected
 from vision.seeing.marks import BRIDGE_S, REST_S, MarkPath
 from vision.seeing.tags import TagPath

@@ -10,7 +10,7 @@ import numpy as np
 
 from shared.domain import Floats, RepSet, Signal, Track
 from shared.drive import Drive
-from vision.measuring.reps.cut import find_reps
+from vision.measuring.reps.find_reps import find_reps
 from vision.measuring.reps.limb_way import with_limbs_way
 from vision.measuring.reps.membership import belongs, load_ends
 from vision.measuring.reps.phase_correction import PhaseCorrection, uncorrected
