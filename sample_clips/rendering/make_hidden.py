@@ -3,7 +3,7 @@
 python -m sample_clips.rendering.make_hidden --out FOLDER [--each 3]
 
 People, cameras and tempo are drawn like those of ``make_varied``, but are others, and nobody else is about.
-Arms that rise above a board show there, so that no shoulder press is among them.
+Arms that rise above the board show there: a pulldown's at the top, and no shoulder press is among them.
 """
 
 from __future__ import annotations
